@@ -1,0 +1,87 @@
+"""What every sorbent offers to the march: one potential Omega(A, T), answered from a row of numbers.
+
+A = R T ln(p_sat(T) / p) is the adsorption potential per mole of water. Loading and heat come from the
+same Omega, so that equilibrium and energy close: q = -dOmega/dA, and the excess enthalpy over liquid
+water at the same temperature is E = -(A q + Omega - T dOmega/dT) / M_w per kg of dry sorbent
+(negative: sorption releases heat). Its slope dE/dA at constant T is -(A dq/dA + T dq/dT) / M_w.
+"""
+
+from __future__ import annotations
+
+import math
+
+from numba import njit
+
+from welkinwell.constants import GAS_CONSTANT
+from welkinwell.sorbents import sips_terms
+from welkinwell.sorbents.row import (
+    ROW_LENGTH,
+    SLOT_ACTIVATION_ENERGY,
+    SLOT_COUNT,
+    SLOT_DIFFUSION_LENGTH,
+    SLOT_DIFFUSIVITY,
+    SLOT_FORM,
+    SLOT_PARAMETERS,
+    SLOT_SHAPE_FACTOR,
+)
+
+__all__ = [
+    "ROW_LENGTH",
+    "SLOT_ACTIVATION_ENERGY",
+    "SLOT_COUNT",
+    "SLOT_DIFFUSION_LENGTH",
+    "SLOT_DIFFUSIVITY",
+    "SLOT_FORM",
+    "SLOT_PARAMETERS",
+    "SLOT_SHAPE_FACTOR",
+    "largest_loading",
+    "potential_at_loading",
+    "sorbed_state",
+    "uptake_rate",
+]
+
+# Bound to module names so that the compiled dispatch links to them.
+_sips_state = sips_terms.sorbed_state
+_sips_inverse = sips_terms.potential_at_loading
+_sips_largest = sips_terms.largest_loading
+
+
+@njit(cache=True)
+def sorbed_state(row, A, T):
+    """Return the state of the sorbed water at a potential and a temperature.
+
+    Args: row [1]; A: R T ln(p_sat/p) [J/mol]; T [K].
+    Returns: (loading [kg/kg], its slope in A [kg mol/(kg J)], its slope in T [1/K], excess enthalpy over
+    liquid water [J/kg dry], its slope in T at constant A [J/(kg K)]).
+    """
+    return _sips_state(row, A, T)
+
+
+@njit(cache=True)
+def potential_at_loading(row, q, T, guess):
+    """Return the potential at which the sorbent holds a loading; loadings outside the form are clipped.
+
+    Args: row [1]; q: loading [kg/kg]; T [K]; guess: where to start [J/mol]. Returns: A [J/mol].
+    """
+    return _sips_inverse(row, q, T, guess)
+
+
+@njit(cache=True)
+def largest_loading(row, T):
+    """Return the loading that the form can never exceed, for scaling.
+
+    Args: row [1]; T [K]. Returns: loading [kg/kg].
+    """
+    return _sips_largest(row, T)
+
+
+@njit(cache=True)
+def uptake_rate(row, T):
+    """Return the linear-driving-force rate k in dq/dt = k (q_equilibrium - q).
+
+    k = F D0 exp(-Ea / (R T)) / L^2 (Glueckauf1955: F = 15 for a sphere of radius L).
+    Args: row [1]; T [K]. Returns: k [1/s].
+    """
+    length = row[SLOT_DIFFUSION_LENGTH]
+    diffusivity = row[SLOT_DIFFUSIVITY] * math.exp(-row[SLOT_ACTIVATION_ENERGY] / (GAS_CONSTANT * T))
+    return row[SLOT_SHAPE_FACTOR] * diffusivity / (length * length)
