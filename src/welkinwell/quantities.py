@@ -1,0 +1,189 @@
+"""Text with units to SI floats and back, and the table of every variable that leaves a room.
+
+The only place that uses pint. Units are written as an engineer types them: "2500 cm2", "12 L/day",
+"30 deg", "20 degC", "35 %", "0.6 W/(m2 K)".
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import tomllib
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+from typing import Any
+
+from welkinwell.errors import Problem, QuantityError, nearest_name
+
+_NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", re.DOTALL)
+_UNIT_TEXT = re.compile(r"[A-Za-zµμ%*/^() .\-0-9]{0,60}")
+_SPELLINGS = {"²": "2", "³": "3", "°C": "degC", "℃": "degC", "°F": "degF", "°": "deg", "·": " ", "⋅": " "}
+_ANGLES = {"degree", "radian", "arcminute", "arcsecond", "turn", "grade", "milliradian"}
+_SHORT_TEMPERATURES = {"C": "degC", "F": "degF", "celsius": "degC", "Celsius": "degC"}
+_KINDS = {
+    "[length]": "a length",
+    "[length] ** 2": "an area",
+    "[length] ** 3": "a volume",
+    "[length] ** 3 / [time]": "a volume in a time",
+    "[mass]": "a mass",
+    "[mass] / [length] ** 2": "a mass on an area",
+    "[mass] / [length] ** 3": "a density",
+    "[mass] / [time]": "a mass in a time",
+    "[mass] / [length] / [time] ** 2": "a pressure",
+    "[mass] / [time] ** 3": "a power on an area",
+    "[mass] * [length] ** 2 / [time] ** 2": "an energy",
+    "[mass] * [length] ** 2 / [time] ** 3": "a power",
+    "[temperature]": "a temperature",
+    "[time]": "a time",
+    "1 / [time]": "a rate",
+    "[length] / [time]": "a speed",
+    "dimensionless": "a plain number",
+}
+
+
+@dataclass(frozen=True)
+class Scale:
+    """How a unit stands to SI: value_si = value * factor + offset."""
+
+    factor: float
+    offset: float
+    dimensions: str
+    is_angle: bool
+
+
+@dataclass(frozen=True)
+class Variable:
+    """One row of quantities.toml: a name that may leave a room.
+
+    low and high are the allowed range in the row's own unit.
+    """
+
+    name: str
+    unit: str
+    symbol: str
+    long_name: str
+    low: float
+    high: float
+
+
+def to_si(text: str | float, unit: str, where: str = "value") -> float:
+    """Read a quantity as written by a person and give it in SI.
+
+    text: a number with its unit, such as "2500 cm2"; a bare number only where unit is "1".
+    unit: the unit that the quantity is declared in; any unit of the same kind is understood.
+    where: what to call the value in an error message.
+    Returns the value in SI [SI unit of the same kind; kelvin, radians, fractions].
+    """
+    if isinstance(text, bool) or not isinstance(text, (str, int, float)):
+        raise _refused(where, text, unit)
+    if isinstance(text, (int, float)):
+        return _bare_number(float(text), text, unit, where)
+    match = _NUMBER.fullmatch(text)
+    if match is None or match.group(2).startswith(","):
+        raise _refused(where, text, unit, _decimal_advice(text))
+    number, unit_text = float(match.group(1)), match.group(2)
+    if not unit_text:
+        return _bare_number(number, text, unit, where)
+    wanted = scale(unit)
+    if wanted.dimensions == "[temperature]":
+        unit_text = _SHORT_TEMPERATURES.get(unit_text, unit_text)
+    try:
+        found = scale(unit_text)
+    except ValueError:
+        raise _refused(where, text, unit, f"{unit_text!r} is not a known unit.") from None
+    if found.dimensions != wanted.dimensions or found.is_angle != wanted.is_angle:
+        raise _refused(where, text, unit, f"{unit_text!r} is the unit of {_kind(found)}.")
+    return _finite(number * found.factor + found.offset, text, unit, where)
+
+
+def from_si(value: float, unit: str) -> float:
+    """Give a value in SI [SI] in the unit asked for [unit]."""
+    wanted = scale(unit)
+    return (value - wanted.offset) / wanted.factor
+
+
+def as_text(value: float, unit: str, digits: int = 6) -> str:
+    """Write a value in SI [SI] as text in a unit, such as '3.2 mm'."""
+    number = f"{from_si(value, unit):.{digits}g}"
+    return number if unit == "1" else f"{number} {unit}"
+
+
+@lru_cache(maxsize=512)
+def scale(unit: str) -> Scale:
+    """Say how a unit stands to SI; raises ValueError for text that is no unit."""
+    if unit == "1":
+        return Scale(1.0, 0.0, "dimensionless", False)
+    registry = _registry()
+    text = _spelled_for_pint(unit)
+    try:
+        units = registry.parse_units(text)
+        at_zero = registry.Quantity(0.0, units).to_base_units()
+        at_one = registry.Quantity(1.0, units).to_base_units()
+    except Exception as error:  # pint raises many kinds, tokenizer errors among them
+        raise ValueError(f"{unit!r} is not a unit") from error
+    names = set(dict(units._units))
+    return Scale(
+        factor=float(at_one.magnitude - at_zero.magnitude),
+        offset=float(at_zero.magnitude),
+        dimensions=str(units.dimensionality),
+        is_angle=bool(names & _ANGLES) and str(units.dimensionality) == "dimensionless",
+    )
+
+
+@lru_cache(maxsize=1)
+def variables() -> dict[str, Variable]:
+    """Read quantities.toml: every variable that leaves a room, by name."""
+    text = resources.files("welkinwell").joinpath("quantities.toml").read_text(encoding="utf-8")
+    return {name: Variable(name=name, **row) for name, row in tomllib.loads(text).items()}
+
+
+def variable(name: str) -> Variable:
+    """Look up one variable; an unknown name is answered with the nearest known one."""
+    table = variables()
+    if name not in table:
+        raise KeyError(f"{name!r} is not in quantities.toml. {nearest_name(name, table)}".rstrip())
+    return table[name]
+
+
+@lru_cache(maxsize=1)
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry()
+
+
+def _spelled_for_pint(unit: str) -> str:
+    for given, plain in _SPELLINGS.items():
+        unit = unit.replace(given, plain)
+    # Long numbers are refused, so that no text can ask for a huge power.
+    if not _UNIT_TEXT.fullmatch(unit) or re.search(r"\d\d", unit) or not re.search(r"[A-Za-zµμ%]", unit):
+        raise ValueError(f"{unit!r} is not a unit")
+    return re.sub(r"([A-Za-zµμ])(-?\d)", r"\1**\2", unit.replace("^", "**"))
+
+
+def _bare_number(number: float, text: Any, unit: str, where: str) -> float:
+    if unit != "1":
+        raise _refused(where, text, unit, f'Write the unit, as in "{text} {unit}".')
+    return _finite(number, text, unit, where)
+
+
+def _finite(value: float, text: Any, unit: str, where: str) -> float:
+    if not math.isfinite(value):
+        raise _refused(where, text, unit)
+    return value
+
+
+def _refused(where: str, text: Any, unit: str, advice: str = "") -> QuantityError:
+    expected = "a plain number" if unit == "1" else f"a number with a unit of the kind {unit!r}"
+    return QuantityError(Problem(where, repr(text), expected, advice))
+
+
+def _decimal_advice(text: str) -> str:
+    return "Write decimals with a point." if re.match(r"\s*[+-]?\d+,\d+", text) else ""
+
+
+def _kind(found: Scale) -> str:
+    if found.is_angle:
+        return "an angle"
+    return _KINDS.get(found.dimensions, f"something else ({found.dimensions})")
