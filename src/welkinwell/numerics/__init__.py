@@ -1,0 +1,1 @@
+"""The march through a year and its bookkeeping. Knows no physics."""

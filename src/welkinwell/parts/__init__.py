@@ -1,0 +1,1 @@
+"""What devices are assembled from: films of water, gaps, surfaces, beds."""
