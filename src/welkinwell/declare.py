@@ -171,12 +171,7 @@ def read_value(entry: Declared, given: Any, where: str) -> tuple[Any, list[Probl
 def unknown_keys(mapping: Mapping[str, Any], known: Any, where: str) -> list[Problem]:
     """Report each key that nothing reads, with the nearest name that is known."""
     return [
-        Problem(
-            f"{where}, {key}",
-            "a key that is not known",
-            "one of " + ", ".join(known),
-            nearest_name(key, known),
-        )
+        Problem(where, f"the key {key!r}", "one of " + ", ".join(known), nearest_name(key, known))
         for key in mapping
         if key not in known
     ]

@@ -1,0 +1,408 @@
+"""A case file (TOML, units in the values) to checked objects; every problem is reported at once.
+
+schema_version = 1
+name, note
+[site]         name, weather, overrides of the file's position, shelter
+[demand]       residents, visitors and their litres, or litres_per_day
+[tank]         volume
+[[harvester]]  name, kind, sorbent, modules and the fields of its kind
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+from welkinwell.declare import (
+    Declared,
+    choice,
+    count,
+    declared_fields,
+    flag,
+    quantity,
+    read_fields,
+    read_value,
+    unknown_keys,
+    words,
+)
+from welkinwell.errors import CaseError, FileError, InputError, Problem, nearest_name
+from welkinwell.quantities import from_si
+
+SCHEMA_VERSION: Final = 1
+PURPOSES: Final = ("drinking", "drinking and cooking", "household", "animals", "plants", "technical")
+
+
+@dataclass(frozen=True)
+class Site:
+    """Where the devices stand. latitude and longitude in radians."""
+
+    name: str = words("Name of the place")
+    weather: str = words("Hourly weather file, relative to the case file")
+    latitude: float | None = quantity(
+        "deg", "Latitude, north positive; the weather file's own if not given", default=None, low=-90, high=90
+    )
+    longitude: float | None = quantity(
+        "deg",
+        "Longitude, east positive; the weather file's own if not given",
+        default=None,
+        low=-180,
+        high=180,
+    )
+    elevation: float | None = quantity(
+        "m", "Height above the sea; the weather file's own if not given", default=None, low=-430, high=6000
+    )
+    shelter: float = quantity(
+        "1", "Wind at the devices over the open wind at their height", default=0.5, low=0.05, high=1.5
+    )
+    device_height: float = quantity(
+        "m", "Height of the devices above the ground", default=1.0, low=0.2, high=100
+    )
+    albedo: float | None = quantity(
+        "1",
+        "Share of the sun that the ground reflects; the weather file's own or 0.2 if not given",
+        default=None,
+        low=0,
+        high=0.95,
+    )
+
+
+@dataclass(frozen=True)
+class Tank:
+    """The store between the devices and the people. volume in m3."""
+
+    volume: float = quantity("L", "Water that the tank holds when full", low=1, high=1e8)
+    shaded: bool = flag("Whether the tank stands in the shade", default=True)
+    start_full: float = quantity(
+        "1", "Share of the tank that is full at the start", default=0.5, low=0, high=1
+    )
+
+
+@dataclass(frozen=True)
+class _DemandTable:
+    """The [demand] table as written."""
+
+    residents: int | None = count("People who live there", default=None, high=1e7)
+    litres_per_resident_day: float | None = quantity(
+        "L/day", "Water for one resident in a day", default=None, low=0, high=1000
+    )
+    visitors: int | None = count("People who come by day", default=None, high=1e7)
+    litres_per_visitor_day: float | None = quantity(
+        "L/day", "Water for one visitor in a day", default=None, low=0, high=1000
+    )
+    litres_per_day: float | None = quantity(
+        "L/day",
+        "All the water asked for in a day, instead of people",
+        default=None,
+        low=0,
+        low_open=True,
+        high=1e9,
+    )
+    purpose: str = choice(PURPOSES, "What the water is for", default="drinking")
+
+
+@dataclass(frozen=True)
+class Demand:
+    """Who needs how much water. The litres are in L/day, as their names say."""
+
+    litres_per_day: float
+    residents: int
+    litres_per_resident_day: float
+    visitors: int
+    litres_per_visitor_day: float
+    purpose: str
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of harvester as people see it, and how to get its declared class."""
+
+    title: str
+    load: Callable[[], type]
+
+
+@dataclass(frozen=True)
+class HarvesterCase:
+    """One harvester of the case: its design (SI) and its sorbent, loaded from sorbent_name."""
+
+    name: str
+    kind: str
+    sorbent_name: str
+    modules: int
+    design: Any
+    sorbent: Any
+    given: tuple[str, ...] = ()  # the keys that the case file sets; the others are defaults
+
+
+@dataclass(frozen=True)
+class Case:
+    """A whole case, checked; text is the file as written."""
+
+    name: str
+    note: str
+    site: Site
+    demand: Demand
+    tank: Tank | None
+    harvesters: tuple[HarvesterCase, ...]
+    text: str = field(repr=False)
+    path: Path
+
+    @property
+    def weather_path(self) -> Path:
+        """Where the weather file lies."""
+        return (self.path.parent / self.site.weather).resolve()
+
+
+def _passive_box() -> type:
+    from welkinwell.harvesters.passive_box import PassiveBox
+
+    return PassiveBox
+
+
+KINDS: Final[Mapping[str, Kind]] = {"passive_box": Kind("passive solar box, one cycle a day", _passive_box)}
+_HARVESTER_KEYS: Final = ("name", "kind", "sorbent", "modules")
+_TABLES: Final = ("schema_version", "name", "note", "site", "demand", "tank", "harvester")
+_MODULES: Final = Declared("modules", "count", "1", "Number of modules", 1, 1, 1e6, False, ())
+_COMMENTED_CASE: Final = "`welkinwell new DIR` writes a commented case."
+
+
+def read_case(path: str | Path) -> Case:
+    """Read and check a case file; raises one InputError that holds every problem found."""
+    path = Path(path)
+    return case_from_text(_text_of(path), path)
+
+
+def case_from_text(text: str, path: Path) -> Case:
+    """Check a case given as text; path is where it lies or would lie, and files are looked for beside it."""
+    file = path.name
+    tables = _parsed(text, file)
+    _check_schema(tables, file)
+    problems = unknown_keys(tables, _TABLES, file)
+    title, note = (
+        _text_key(tables, key, default, file, problems) for key, default in (("name", ""), ("note", ""))
+    )
+    site = _read_site(tables, path, problems)
+    demand = _read_demand(tables, file, problems)
+    tank = _read_table(Tank, tables["tank"], f"{file}, [tank]", problems) if "tank" in tables else None
+    harvesters = _read_harvesters(tables, path, problems)
+    if problems or site is None or demand is None:
+        raise CaseError(problems)
+    return Case(title or site.name, note, site, demand, tank, harvesters, text, path)
+
+
+def _text_of(path: Path) -> str:
+    if path.is_dir():
+        inside = path / "case.toml"
+        advice = f"Did you mean '{inside}'?" if inside.is_file() else _COMMENTED_CASE
+        raise FileError(Problem(str(path), "a folder", "a case file in TOML", advice))
+    if not path.is_file():
+        near = (
+            nearest_name(path.name, [p.name for p in path.parent.glob("*.toml")])
+            if path.parent.is_dir()
+            else ""
+        )
+        raise FileError(Problem(str(path), "no such file", "a case file in TOML", near or _COMMENTED_CASE))
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise FileError(Problem(str(path), _reason(error), "a case file in TOML, UTF-8 text")) from None
+
+
+def _reason(error: Exception) -> str:
+    if isinstance(error, OSError):
+        return f"a file that cannot be read ({error.strerror})"
+    return "a file that is not text"
+
+
+def _parsed(text: str, file: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        advice = 'Text and values with units stand in quotes, as in volume = "300 L".'
+        raise CaseError(
+            Problem(file, f"text that is not TOML: {error}", "a case file in TOML", advice)
+        ) from None
+
+
+def _check_schema(tables: Mapping[str, Any], file: str) -> None:
+    """Stop at once at a foreign schema: the other messages would mean nothing."""
+    given = tables.get("schema_version")
+    if given == SCHEMA_VERSION and not isinstance(given, bool):
+        return
+    shown = "nothing" if given is None else repr(given)
+    advice = f"Write schema_version = {SCHEMA_VERSION} at the top, or use a welkinwell that reads this file."
+    raise CaseError(Problem(f"{file}, schema_version", shown, str(SCHEMA_VERSION), advice))
+
+
+def _text_key(tables: Mapping[str, Any], key: str, default: str, where: str, problems: list[Problem]) -> str:
+    value = tables.get(key, default)
+    if isinstance(value, str):
+        return value.strip()
+    problems.append(Problem(f"{where}, {key}", repr(value), "text"))
+    return default
+
+
+def _read_table(cls: type, table: Any, where: str, problems: list[Problem]) -> Any:
+    """Read one table of the file into its declared class; None when something is wrong with it."""
+    if not isinstance(table, Mapping):
+        problems.append(Problem(where, repr(table), "a table", _COMMENTED_CASE))
+        return None
+    instance, found = read_fields(cls, table, where)
+    problems += found
+    return None if found else instance
+
+
+def _missing(file: str, table: str, sentence: str, problems: list[Problem]) -> None:
+    problems.append(Problem(file, f"no {table}", sentence, _COMMENTED_CASE))
+
+
+def _read_site(tables: Mapping[str, Any], path: Path, problems: list[Problem]) -> Site | None:
+    if "site" not in tables:
+        _missing(path.name, "[site]", "a table that names the place and its weather file", problems)
+        return None
+    where = f"{path.name}, [site]"
+    site: Site | None = _read_table(Site, tables["site"], where, problems)
+    weather = tables["site"].get("weather") if isinstance(tables["site"], Mapping) else None
+    if isinstance(weather, str) and weather.strip() and not (path.parent / weather).is_file():
+        folder = (path.parent / weather).parent
+        near = nearest_name(Path(weather).name, [p.name for p in folder.iterdir()]) if folder.is_dir() else ""
+        expected = "an hourly weather file, its path relative to the case file"
+        problems.append(Problem(f"{where}, weather", f"{weather!r}, which is not there", expected, near))
+    return site
+
+
+def _read_demand(tables: Mapping[str, Any], file: str, problems: list[Problem]) -> Demand | None:
+    where = f"{file}, [demand]"
+    if "demand" not in tables:
+        _missing(file, "[demand]", "a table that says who needs how much water", problems)
+        return None
+    written: _DemandTable | None = _read_table(_DemandTable, tables["demand"], where, problems)
+    if written is None:
+        return None
+    problem = _demand_problem(written, where)
+    if problem:
+        problems.append(problem)
+        return None
+    return _total(written)
+
+
+def _demand_problem(written: _DemandTable, where: str) -> Problem | None:
+    """Either a total, or people with their litres."""
+    expected = "either litres_per_day, or residents with litres_per_resident_day (and visitors likewise)"
+    people = {"residents": written.residents, "visitors": written.visitors}
+    if written.litres_per_day is not None:
+        named = [key for key, value in people.items() if value is not None]
+        return Problem(where, f"litres_per_day and {' and '.join(named)}", expected) if named else None
+    for key, value in people.items():
+        litres = getattr(written, f"litres_per_{key[:-1]}_day")
+        if (value is None) != (litres is None):
+            missing = key if value is None else f"litres_per_{key[:-1]}_day"
+            return Problem(where, f"no {missing}", expected)
+    if _total(written).litres_per_day <= 0.0:
+        return Problem(where, "no water asked for", expected)
+    return None
+
+
+def _total(written: _DemandTable) -> Demand:
+    def litres(flow: float | None) -> float:
+        return from_si(flow or 0.0, "L/day")
+
+    residents, visitors = written.residents or 0, written.visitors or 0
+    each_resident, each_visitor = (
+        litres(written.litres_per_resident_day),
+        litres(written.litres_per_visitor_day),
+    )
+    total = litres(written.litres_per_day) or residents * each_resident + visitors * each_visitor
+    return Demand(total, residents, each_resident, visitors, each_visitor, written.purpose)
+
+
+def _read_harvesters(
+    tables: Mapping[str, Any], path: Path, problems: list[Problem]
+) -> tuple[HarvesterCase, ...]:
+    given = tables.get("harvester", [])
+    if isinstance(given, Mapping):
+        problems.append(
+            Problem(path.name, "[harvester]", "[[harvester]]", "Two brackets: there may be several.")
+        )
+        given = [given]
+    if not isinstance(given, list) or not given:
+        _missing(path.name, "[[harvester]]", "at least one table that describes a device", problems)
+        return ()
+    read, names = [], set()
+    for number, table in enumerate(given, start=1):
+        if not isinstance(table, Mapping):
+            problems.append(Problem(f"{path.name}, harvester {number}", repr(table), "a [[harvester]] table"))
+            continue
+        name = table.get("name")
+        where = (
+            f"{path.name}, [[harvester]] {name!r}"
+            if isinstance(name, str)
+            else f"{path.name}, [[harvester]] {number}"
+        )
+        if not isinstance(name, str) or not name.strip():
+            problems.append(
+                Problem(f"{where}, name", "nothing" if name is None else repr(name), "a name of its own")
+            )
+        elif name.strip().lower() in names:
+            problems.append(
+                Problem(f"{where}, name", f"{name!r} a second time", "a name of its own for each harvester")
+            )
+        else:
+            names.add(name.strip().lower())
+        harvester = _read_harvester(table, str(name).strip(), where, path, problems)
+        if harvester is not None:
+            read.append(harvester)
+    return tuple(read)
+
+
+def _read_harvester(
+    table: Mapping[str, Any], name: str, where: str, path: Path, problems: list[Problem]
+) -> HarvesterCase | None:
+    """Read one [[harvester]] table; adds what is wrong to problems."""
+    kind = table.get("kind")
+    if not isinstance(kind, str) or kind not in KINDS:
+        expected = "one of " + ", ".join(repr(known) for known in KINDS)
+        near = nearest_name(kind, KINDS) if isinstance(kind, str) else ""
+        problems.append(Problem(f"{where}, kind", "nothing" if kind is None else repr(kind), expected, near))
+        return None
+    cls = KINDS[kind].load()
+    fields = declared_fields(cls)
+    problems += unknown_keys(table, list(dict.fromkeys((*_HARVESTER_KEYS, *fields))), where)
+    design, found = read_fields(cls, {key: table[key] for key in table if key in fields}, where)
+    modules = 1
+    if "modules" in fields:
+        modules = getattr(design, "modules", 1)
+    elif "modules" in table:
+        modules, wrong = read_value(_MODULES, table["modules"], f"{where}, modules")
+        found += wrong
+    sorbent = _read_sorbent(table.get("sorbent"), where, path, found)
+    problems += found
+    if found:
+        return None
+    given = tuple(key for key in table if key in fields)
+    return HarvesterCase(name, kind, str(table["sorbent"]), modules, design, sorbent, given)
+
+
+def _read_sorbent(given: Any, where: str, path: Path, problems: list[Problem]) -> Any:
+    """Load a sorbent by the name of a data sheet, or from a file beside the case."""
+    from welkinwell.sorbents.sorbent import sorbent
+
+    if not isinstance(given, str) or not given.strip():
+        shown = "nothing" if given is None else repr(given)
+        advice = "`welkinwell sorbents` lists them."
+        problems.append(Problem(f"{where}, sorbent", shown, "the name or the file of a data sheet", advice))
+        return None
+    try:
+        return sorbent(path.parent / given if given.endswith(".toml") else given)
+    except InputError as error:
+        problems += [_placed(problem, f"{where}, sorbent") for problem in error.problems]
+        return None
+
+
+def _placed(problem: Problem | str, where: str) -> Problem:
+    """Say which harvester asked for a sheet that has a problem."""
+    if isinstance(problem, str):
+        return Problem(where, problem, "a data sheet that can be used")
+    return Problem(f"{where}: {problem.where}", problem.given, problem.expected, problem.advice)

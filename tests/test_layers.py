@@ -1,0 +1,32 @@
+"""Imports between rooms go down only, and every room is on the list (pyproject.toml, tool.importlinter)."""
+
+import tomllib
+from pathlib import Path
+
+from importlinter.cli import lint_imports
+
+ROOT = Path(__file__).parent.parent
+
+
+def test_imports_go_down_only():
+    code = lint_imports(config_filename=str(ROOT / "pyproject.toml"), no_cache=True)
+    assert code == 0, "run `lint-imports` to see which import goes up"
+
+
+def test_an_import_that_goes_up_is_found(tmp_path, monkeypatch):
+    """The contract of the real project, on a small package whose lowest room imports the highest."""
+    contract = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["importlinter"]["contracts"][0]
+    package = tmp_path / "upside_down"
+    package.mkdir()
+    (package / "__init__.py").write_text("")
+    for room in ("declare", "quantities", "constants", "errors", "cli"):
+        (package / f"{room}.py").write_text("from upside_down import cli\n" if room == "errors" else "")
+    layers = ", ".join(repr(layer) for layer in contract["layers"])
+    (tmp_path / "pyproject.toml").write_text(
+        "[tool.importlinter]\nroot_package = 'upside_down'\n"
+        "[[tool.importlinter.contracts]]\nname = 'rooms'\ntype = 'layers'\nexhaustive = true\n"
+        f"containers = ['upside_down']\nlayers = [{layers}]\n"
+    )
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.syspath_prepend(tmp_path)
+    assert lint_imports(config_filename=str(tmp_path / "pyproject.toml"), no_cache=True) == 1
