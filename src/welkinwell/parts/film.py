@@ -1,0 +1,93 @@
+"""Water that lies on a surface: how much of it is wetted, how it runs off, freezes and evaporates.
+
+Every function is smooth and returns its value with its slope. Equations: docs/theory/passive_box.md, 2.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from numba import njit
+
+from welkinwell.constants import FREEZING_POINT, FUSION_HEAT, LIQUID_SPECIFIC_HEAT
+from welkinwell.moist_air.saturation import (
+    ice_saturation_pressure,
+    ice_saturation_pressure_slope,
+    saturation_pressure_and_slope,
+)
+
+HALF_WETTED: Final = 0.002  # kg/m2, film at which half of a surface counts as wet; assumed, no source
+DRAIN_TIME: Final = 120.0  # s, for water above the hold-up to reach the gutter; assumed, no source
+FREEZING_SPAN: Final = 0.25  # K, a film freezes over about this much below 0 C; numerical width
+_ALL_LIQUID: Final = FREEZING_POINT + 2.0  # K, above this the ice share is below 1e-7 and taken as zero
+
+
+@njit(cache=True)
+def wetted_share(film):
+    """Return the wetted share of a surface [1] and its slope [m2/kg] for a film [kg/m2]."""
+    if film > 0.0:
+        total = film + HALF_WETTED
+        return film / total, HALF_WETTED / (total * total)
+    return film / HALF_WETTED, 1.0 / HALF_WETTED
+
+
+@njit(cache=True)
+def ramp(excess, width):
+    """Return the positive part of an excess, rounded over +-width, and its slope."""
+    if excess <= -width:
+        return 0.0, 0.0
+    if excess >= width:
+        return excess, 1.0
+    s = excess + width
+    return s * s / (4.0 * width), s / (2.0 * width)
+
+
+@njit(cache=True)
+def smooth_step(z):
+    """Return a step from 0 at z = 0 to 1 at z = 1 with flat ends, and its slope."""
+    if z <= 0.0:
+        return 0.0, 0.0
+    if z >= 1.0:
+        return 1.0, 0.0
+    return z * z * (3.0 - 2.0 * z), 6.0 * z * (1.0 - z)
+
+
+@njit(cache=True)
+def ice_share(T):
+    """Return the frozen share of a film [1] at T [K], its slope [1/K] and its curvature [1/K2]."""
+    if T > _ALL_LIQUID:
+        return 0.0, 0.0, 0.0
+    t = math.tanh((T - FREEZING_POINT + FREEZING_SPAN) / FREEZING_SPAN)
+    slope = -0.5 * (1.0 - t * t) / FREEZING_SPAN
+    return 0.5 * (1.0 - t), slope, -2.0 * t * slope / FREEZING_SPAN
+
+
+@njit(cache=True)
+def film_enthalpy(T):
+    """Return the enthalpy of a film [J/kg] above liquid at 0 C, and its slope [J/(kg K)], at T [K]."""
+    share, slope, _ = ice_share(T)
+    return LIQUID_SPECIFIC_HEAT * (T - FREEZING_POINT) - share * FUSION_HEAT, LIQUID_SPECIFIC_HEAT - slope * FUSION_HEAT
+
+
+@njit(cache=True)
+def film_pressure(T):
+    """Return the vapour pressure over a film [Pa] that may be frozen, and its slope [Pa/K], at T [K]."""
+    p, p_T = saturation_pressure_and_slope(T)
+    share, share_T, _ = ice_share(T)
+    if share == 0.0:
+        return p, p_T
+    ice = ice_saturation_pressure(T)
+    ice_T = ice_saturation_pressure_slope(T)
+    return p + share * (ice - p), p_T + share * (ice_T - p_T) + share_T * (ice - p)
+
+
+@njit(cache=True)
+def drained(film, holdup, T):
+    """Return the flow that runs off [kg/(m2 s)], and its slopes in film [1/s] and T [kg/(m2 s K)].
+
+    film, holdup: kg per m2 of aperture; T: temperature of the film [K]. Ice does not run.
+    """
+    excess, excess_m = ramp(film - holdup, 0.1 * holdup)
+    share, share_T, _ = ice_share(T)
+    return (1.0 - share) * excess / DRAIN_TIME, (1.0 - share) * excess_m / DRAIN_TIME, -share_T * excess / DRAIN_TIME
