@@ -13,8 +13,10 @@ import math
 from numba import njit
 
 from welkinwell.constants import GAS_CONSTANT
-from welkinwell.sorbents import sips_terms
+from welkinwell.sorbents import dubinin_astakhov, sips_terms, toth
 from welkinwell.sorbents.row import (
+    FORM_DUBININ_ASTAKHOV,
+    FORM_TOTH,
     ROW_LENGTH,
     SLOT_ACTIVATION_ENERGY,
     SLOT_COUNT,
@@ -44,6 +46,12 @@ __all__ = [
 _sips_state = sips_terms.sorbed_state
 _sips_inverse = sips_terms.potential_at_loading
 _sips_largest = sips_terms.largest_loading
+_toth_state = toth.sorbed_state
+_toth_inverse = toth.potential_at_loading
+_toth_largest = toth.largest_loading
+_dubinin_state = dubinin_astakhov.sorbed_state
+_dubinin_inverse = dubinin_astakhov.potential_at_loading
+_dubinin_largest = dubinin_astakhov.largest_loading
 
 
 @njit(cache=True)
@@ -54,6 +62,11 @@ def sorbed_state(row, A, T):
     Returns: (loading [kg/kg], its slope in A [kg mol/(kg J)], its slope in T [1/K], excess enthalpy over
     liquid water [J/kg dry], its slope in T at constant A [J/(kg K)]).
     """
+    form = row[SLOT_FORM]
+    if form == FORM_TOTH:
+        return _toth_state(row, A, T)
+    if form == FORM_DUBININ_ASTAKHOV:
+        return _dubinin_state(row, A, T)
     return _sips_state(row, A, T)
 
 
@@ -63,6 +76,11 @@ def potential_at_loading(row, q, T, guess):
 
     Args: row [1]; q: loading [kg/kg]; T [K]; guess: where to start [J/mol]. Returns: A [J/mol].
     """
+    form = row[SLOT_FORM]
+    if form == FORM_TOTH:
+        return _toth_inverse(row, q, T, guess)
+    if form == FORM_DUBININ_ASTAKHOV:
+        return _dubinin_inverse(row, q, T, guess)
     return _sips_inverse(row, q, T, guess)
 
 
@@ -72,6 +90,11 @@ def largest_loading(row, T):
 
     Args: row [1]; T [K]. Returns: loading [kg/kg].
     """
+    form = row[SLOT_FORM]
+    if form == FORM_TOTH:
+        return _toth_largest(row, T)
+    if form == FORM_DUBININ_ASTAKHOV:
+        return _dubinin_largest(row, T)
     return _sips_largest(row, T)
 
 

@@ -1,0 +1,135 @@
+"""Fit the numbers of a form to measured points by least squares on the loading."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib.resources.abc import Traversable
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from welkinwell.constants import GAS_CONSTANT
+from welkinwell.errors import FileError, Problem
+from welkinwell.sorbents.sips_terms import REFERENCE_TEMPERATURE
+
+Array = NDArray[np.float64]
+COLUMNS = ("material", "branch", "doi", "temperature_K", "pressure_Pa", "loading_kg_per_kg")
+SLOPE_BOUND = 60.0  # J/(mol K); no published shift is larger
+
+
+@dataclass(frozen=True)
+class Points:
+    """Measured equilibrium points: temperature [K], vapour pressure [Pa], loading [kg/kg dry], in order."""
+
+    temperature: Array
+    pressure: Array
+    loading: Array
+    sources: tuple[str, ...]
+
+    def potential(self) -> Array:
+        """Return the adsorption potential A = R T ln(p_sat/p) of every point [J/mol]."""
+        from welkinwell.moist_air.saturation import saturation_pressure
+
+        saturation = np.array([saturation_pressure(T) for T in self.temperature])
+        return GAS_CONSTANT * self.temperature * np.log(saturation / self.pressure)
+
+
+@dataclass(frozen=True)
+class SipsFit:
+    """A fit of Sips terms: rows of (q_k, A_k, s_k, beta_k), their standard errors, and the misfit [kg/kg]."""
+
+    terms: Array
+    standard_errors: Array
+    rmse: float
+    largest_error: float
+
+
+def read_points(*paths: str | Path | Traversable) -> Points:
+    """Read measured points from CSV files with the columns COLUMNS; lines that start with # are comments.
+
+    Args: paths to the files. Returns: the points of all of them.
+    """
+    rows: list[dict[str, str]] = []
+    for path in paths:
+        file = Path(path) if isinstance(path, str) else path
+        lines = [line for line in file.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+        found = list(csv.DictReader(lines))
+        missing = [name for name in COLUMNS if not found or found[0].get(name) is None]
+        if missing:
+            raise FileError(
+                Problem(str(file), f"no column {', '.join(missing)}", "the columns " + ", ".join(COLUMNS))
+            )
+        rows += found
+    columns = (np.array([float(row[name]) for row in rows]) for name in COLUMNS[3:])
+    return Points(*columns, sources=tuple(sorted({row["doi"] for row in rows})))
+
+
+def sips_loading(terms: Array, temperature: Array, potential: Array) -> Array:
+    """Return sum_k q_k / (1 + exp((A - A_k(T)) / s_k)) for arrays; the plain text of `sips_terms`.
+
+    Args: terms: rows of (q_k [kg/kg], A_k [J/mol], s_k [J/mol], beta_k [J/(mol K)]); temperature [K];
+    potential [J/mol]. Returns: loading [kg/kg].
+    """
+    q, A_k, s, beta = (column[:, None] for column in np.asarray(terms).T)
+    u = (potential - A_k - beta * (temperature - REFERENCE_TEMPERATURE)) / s
+    return np.sum(q * 0.5 * (1.0 - np.tanh(0.5 * u)), axis=0)
+
+
+def fit_sips_terms(
+    points: Points,
+    start: Sequence[tuple[float, float, float, float]],
+    free_slopes: Sequence[bool],
+    weight_power: float = 0.0,
+    lowest_potential: float = -3000.0,
+) -> SipsFit:
+    """Fit Sips terms to points by least squares (scipy's trust region within bounds).
+
+    Args: points; start: first guess of each term (q_k [kg/kg], A_k [J/mol], s_k [J/mol], beta_k
+    [J/(mol K)]); free_slopes: whether beta_k is fitted or kept; weight_power: residuals are divided by
+    loading to this power [1]; lowest_potential: bound on A_k [J/mol].
+    Returns: the fit; standard errors are those of the linearised problem.
+    """
+    from scipy.optimize import least_squares
+
+    first = np.asarray(start, dtype=np.float64)
+    free = np.ones_like(first, dtype=bool)
+    free[:, 3] = free_slopes
+    lower = np.broadcast_to([1e-6, lowest_potential, 10.0, -SLOPE_BOUND], first.shape)[free]
+    upper = np.broadcast_to([100.0, 5e4, 2e4, SLOPE_BOUND], first.shape)[free]
+    potential = points.potential()
+    weight = points.loading**-weight_power
+
+    def terms_of(unknowns: Array) -> Array:
+        terms = first.copy()
+        terms[free] = unknowns
+        return terms
+
+    def misses(unknowns: Array) -> Array:
+        model = sips_loading(terms_of(unknowns), points.temperature, potential)
+        return (model - points.loading) * weight
+
+    begin = np.clip(first[free], lower + 1e-9, upper - 1e-9)
+    scale = np.maximum(np.abs(begin), 1.0)
+    result = least_squares(
+        misses, begin, bounds=(lower, upper), x_scale=scale, xtol=1e-12, ftol=1e-12, max_nfev=20000
+    )
+    errors = np.zeros_like(first)
+    errors[free] = _standard_errors(result.jac, result.fun)
+    terms = terms_of(result.x)
+    rmse, largest = misfit(sips_loading(terms, points.temperature, potential), points)
+    return SipsFit(terms, errors, rmse, largest)
+
+
+def misfit(model: Array, points: Points) -> tuple[float, float]:
+    """Return root mean square and largest absolute error of a model [kg/kg] at the points [kg/kg, kg/kg]."""
+    error = np.asarray(model) - points.loading
+    return float(np.sqrt(np.mean(error**2))), float(np.max(np.abs(error)))
+
+
+def _standard_errors(jacobian: Array, residuals: Array) -> Array:
+    freedom = max(1, residuals.size - jacobian.shape[1])
+    covariance = np.linalg.pinv(jacobian.T @ jacobian) * float(residuals @ residuals) / freedom
+    return np.sqrt(np.diag(covariance))
