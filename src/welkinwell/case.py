@@ -2,7 +2,7 @@
 
 schema_version = 1
 name, note
-[site]         name, weather, overrides of the file's position, shelter
+[site]         name, weather, overrides of the weather file's position, albedo
 [demand]       residents, visitors and their litres, or litres_per_day
 [tank]         volume
 [[harvester]]  name, kind, sorbent, modules and the fields of its kind
@@ -13,6 +13,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from importlib import resources
 from pathlib import Path
 from typing import Any, Final
 
@@ -29,9 +30,10 @@ from welkinwell.declare import (
     words,
 )
 from welkinwell.errors import CaseError, FileError, InputError, Problem, nearest_name
-from welkinwell.quantities import from_si
+from welkinwell.quantities import as_text, from_si
 
 SCHEMA_VERSION: Final = 1
+STARTER_WEATHER: Final = "coast_western_australia_2020.csv.gz"
 PURPOSES: Final = ("drinking", "drinking and cooking", "household", "animals", "plants", "technical")
 
 
@@ -53,12 +55,6 @@ class Site:
     )
     elevation: float | None = quantity(
         "m", "Height above the sea; the weather file's own if not given", default=None, low=-430, high=6000
-    )
-    shelter: float = quantity(
-        "1", "Wind at the devices over the open wind at their height", default=0.5, low=0.05, high=1.5
-    )
-    device_height: float = quantity(
-        "m", "Height of the devices above the ground", default=1.0, low=0.2, high=100
     )
     albedo: float | None = quantity(
         "1",
@@ -161,7 +157,7 @@ def _passive_box() -> type:
     return PassiveBox
 
 
-KINDS: Final[Mapping[str, Kind]] = {"passive_box": Kind("passive solar box, one cycle a day", _passive_box)}
+KINDS: Final[Mapping[str, Kind]] = {"passive_box": Kind("passive solar box (one cycle a day)", _passive_box)}
 _HARVESTER_KEYS: Final = ("name", "kind", "sorbent", "modules")
 _TABLES: Final = ("schema_version", "name", "note", "site", "demand", "tank", "harvester")
 _MODULES: Final = Declared("modules", "count", "1", "Number of modules", 1, 1, 1e6, False, ())
@@ -406,3 +402,103 @@ def _placed(problem: Problem | str, where: str) -> Problem:
     if isinstance(problem, str):
         return Problem(where, problem, "a data sheet that can be used")
     return Problem(f"{where}: {problem.where}", problem.given, problem.expected, problem.advice)
+
+
+def write_starter_case(folder: Path) -> Path:
+    """Write the commented starter case and its weather file into a folder; returns the case file."""
+    case = folder / "case.toml"
+    weather = starter_file("weather", STARTER_WEATHER)
+    text = starter_file("cases", "starter.toml").decode("utf-8").replace("@WEATHER@", STARTER_WEATHER)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if case.exists():
+            raise FileError(
+                Problem(str(case), "a case that is already there", "a new folder", "Nothing was written.")
+            )
+        (folder / STARTER_WEATHER).write_bytes(weather)
+        case.write_text(text, encoding="utf-8")
+    except OSError as error:
+        reason = f"a folder that cannot be written ({error.strerror})"
+        raise FileError(Problem(str(folder), reason, "a new folder", "Choose another.")) from None
+    return case
+
+
+def starter_file(room: str, name: str) -> bytes:
+    """Give the bytes of a file that is shipped in the package's library."""
+    return resources.files("welkinwell").joinpath("library", room, name).read_bytes()
+
+
+def explained(case: Case, everything: bool = False) -> list[str]:
+    """Say in plain words what a case asks for, line by line; everything lists the defaults too."""
+    lines = [case.name, *([f"  {case.note}"] if case.note else []), ""]
+    lines += [*_site_lines(case), *_demand_lines(case), *_tank_lines(case), ""]
+    for number, harvester in enumerate(case.harvesters, start=1):
+        lines += [f"Harvester {number} of {len(case.harvesters)}: {harvester.name}"]
+        lines += [f"  {line}" for line in _harvester_lines(case, harvester, everything)]
+        lines.append("")
+    return lines
+
+
+def _site_lines(case: Case) -> list[str]:
+    overrides = [
+        f"{name} {as_text(getattr(case.site, name), entry.unit)}"
+        for name, entry in declared_fields(Site).items()
+        if entry.kind == "quantity" and getattr(case.site, name) is not None
+    ]
+    lines = [f"Site: {case.site.name}", f"  weather file {case.site.weather}"]
+    return lines + ([f"  set in the case: {', '.join(overrides)}"] if overrides else [])
+
+
+def _demand_lines(case: Case) -> list[str]:
+    demand = case.demand
+    people = [
+        f"{number} {who} at {litres:.4g} L"
+        for number, who, litres in (
+            (demand.residents, "residents", demand.litres_per_resident_day),
+            (demand.visitors, "visitors", demand.litres_per_visitor_day),
+        )
+        if number
+    ]
+    of_whom = f": {' and '.join(people)}" if people else ""
+    return [f"Demand: {demand.litres_per_day:.4g} L/day for {demand.purpose}{of_whom}"]
+
+
+def _tank_lines(case: Case) -> list[str]:
+    if case.tank is None:
+        return ["Tank: none"]
+    litres = from_si(case.tank.volume, "L")
+    days = litres / case.demand.litres_per_day
+    place = "in the shade" if case.tank.shaded else "in the sun"
+    return [f"Tank: {litres:.4g} L {place}, {days:.3g} days of the demand when full"]
+
+
+def _harvester_lines(case: Case, harvester: HarvesterCase, everything: bool) -> list[str]:
+    fields = declared_fields(type(harvester.design))
+    lines = [
+        KINDS[harvester.kind].title,
+        f"sorbent: {harvester.sorbent.name} (sheet {harvester.sorbent_name})",
+    ]
+    lines += [f"caution: {caution}" for caution in harvester.sorbent.cautions]
+    area = getattr(harvester.design, "aperture_area", None)
+    if area is not None:
+        total = harvester.modules * area
+        need = case.demand.litres_per_day / total
+        lines.append(
+            f"{harvester.modules} modules of {area:.4g} m2, {total:.4g} m2 of aperture in all: "
+            f"the demand is {need:.3g} L a day from each m2"
+        )
+    mass = getattr(harvester.design, "sorbent_mass", None)
+    if area is not None and mass is not None:
+        lines.append(f"{mass * area * harvester.modules:.4g} kg of dry sorbent in all")
+    shown = [name for name in fields if everything or name in harvester.given]
+    width = max((len(name) for name in shown), default=0)
+    lines += [_field_line(fields[name], getattr(harvester.design, name), width, harvester) for name in shown]
+    if len(shown) < len(fields):
+        lines.append(f"{len(fields) - len(shown)} more fields are at their defaults; --all lists them")
+    return lines
+
+
+def _field_line(entry: Declared, value: Any, width: int, harvester: HarvesterCase) -> str:
+    written = as_text(value, entry.unit) if entry.kind == "quantity" else str(value).lower()
+    default = "" if entry.name in harvester.given else " (default)"
+    return f"  {entry.name:<{width}}  {written:<14} {entry.sentence}{default}"

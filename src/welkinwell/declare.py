@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
@@ -24,6 +24,7 @@ from welkinwell.quantities import as_text, scale, to_si
 
 T = TypeVar("T")
 REQUIRED: Final = dataclasses.MISSING
+_LISTED_KEYS: Final = 12  # a longer list in a message is not read
 _ROUNDING: Final = 1e-9  # a bound written in another unit may miss it by a rounding
 
 
@@ -168,10 +169,12 @@ def read_value(entry: Declared, given: Any, where: str) -> tuple[Any, list[Probl
     return int(value) if entry.kind == "count" else value, []
 
 
-def unknown_keys(mapping: Mapping[str, Any], known: Any, where: str) -> list[Problem]:
+def unknown_keys(mapping: Mapping[str, Any], known: Collection[str], where: str) -> list[Problem]:
     """Report each key that nothing reads, with the nearest name that is known."""
+    few = len(known) <= _LISTED_KEYS
+    expected = "one of " + ", ".join(known) if few else f"one of the {len(known)} keys of this table"
     return [
-        Problem(where, f"the key {key!r}", "one of " + ", ".join(known), nearest_name(key, known))
+        Problem(where, f"the key {key!r}", expected, nearest_name(key, known))
         for key in mapping
         if key not in known
     ]

@@ -1,0 +1,83 @@
+"""The command `welkinwell`: parses, calls, shows. One file a command; heavy imports stand inside them.
+
+Exit codes: 0 done, 2 bad input, 1 our fault (a crash file is left), 130 interrupted.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import Annotated, Any
+
+import typer
+
+from welkinwell.cli import check, new, run, site
+from welkinwell.errors import InputError
+
+# typer has carried its own copy of click since 0.2x; this finds the error class in either.
+_CommandLineError: Any = next(c for c in typer.BadParameter.__mro__ if c.__name__ == "ClickException")
+
+app = typer.Typer(
+    name="welkinwell",
+    help="From a site and a demand to a water-from-air design that can be defended.",
+    epilog="Start with: welkinwell new my_place, then welkinwell run my_place/case.toml -o out",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+app.command("new")(new.new)
+app.command("check")(check.check)
+app.command("run")(run.run)
+app.command("site")(site.site)
+
+
+def _show_version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import version
+
+        typer.echo(f"welkinwell {version('welkinwell')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool,
+        typer.Option("--version", help="Print the version and stop.", callback=_show_version, is_eager=True),
+    ] = False,
+) -> None:
+    pass
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command and leave with its exit code."""
+    sys.exit(exit_code(sys.argv[1:] if arguments is None else arguments))
+
+
+def exit_code(arguments: list[str]) -> int:
+    """Run the command; say what went wrong in plain words and give the exit code."""
+    try:
+        code = app(args=arguments, prog_name="welkinwell", standalone_mode=False)
+        return code if isinstance(code, int) else 0
+    except InputError as error:
+        for problem in error.problems:
+            typer.echo(f"welkinwell: {problem}", err=True)
+        return 2
+    except _CommandLineError as error:
+        error.show()
+        return 2
+    except (KeyboardInterrupt, typer.Abort):
+        typer.echo("welkinwell: stopped", err=True)
+        return 130
+    except BrokenPipeError:
+        # The reader of our output went away, as `head` does; that is no fault of anyone.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:
+        from welkinwell.cli.crash import write_crash_file
+
+        place = write_crash_file(error, arguments)
+        typer.echo(f"welkinwell: this is our fault: {type(error).__name__}: {error}", err=True)
+        typer.echo(f"welkinwell: the details are in {place}; please send that file with the case.", err=True)
+        return 1

@@ -1,0 +1,44 @@
+"""`welkinwell run CASE -o DIR`: the main job."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def run(
+    case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).")],
+    out: Annotated[
+        Path, typer.Option("-o", "--out", metavar="DIR", help="Folder for the report and its data.")
+    ],
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the summary as JSON instead of words.")
+    ] = False,
+) -> None:
+    """Simulate each harvester of a case through a year and write a report that stands alone.
+
+    Writes report.html, summary.json, year.nc and the charts.
+
+    Example: welkinwell run my_place/case.toml -o out
+    """
+    from welkinwell.case import read_case
+    from welkinwell.cli.folder import output_folder
+    from welkinwell.cli.progress import progress_bar
+
+    checked = read_case(case)
+    folder = output_folder(out)
+
+    from welkinwell.answer import answer_case
+    from welkinwell.report.document import write_report
+
+    with progress_bar() as progress:
+        answer = answer_case(checked, progress=progress)
+        report = write_report(answer, folder)
+    if as_json:
+        typer.echo(json.dumps(answer.summary, indent=2, allow_nan=False))
+        return
+    typer.echo(answer.headline)
+    typer.echo(f"Report: {report}")
