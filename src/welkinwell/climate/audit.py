@@ -1,0 +1,237 @@
+"""From a file's year to a climate that can be trusted: named warnings, stated repairs, or a refusal.
+
+Every warning starts with its name and a colon; every repair has a name and a count of hours. The order
+matters: temperature first (humidity is judged against it), then humidity, then the sun, then the sky.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from welkinwell.climate.gaps import LARGEST_SHARE, filled, missing_share, runs
+from welkinwell.climate.hourly import FileYear, on_nominal_year, weather_year
+from welkinwell.climate.moisture import reconcile, saturation_pressures
+from welkinwell.climate.night_sky import complete_longwave
+from welkinwell.climate.sunlight import check_clock, clean_sun, path_of
+from welkinwell.errors import ClimateError, Problem
+from welkinwell.moist_air.altitude import pressure_at_altitude
+
+CONSTANT_HOURS = 6  # identical hours in a row that smell of a filler
+MANY_CALMS = 0.05  # share of hours
+
+
+def audited(file_year: FileYear) -> xr.Dataset:
+    """Audit a file's year and build the climate Dataset.
+
+    file_year: as a reader gives it. Returns the Dataset of the climate contract; ClimateError where the
+    file cannot be trusted.
+    """
+    year, starts = on_nominal_year(file_year)
+    _tell_constants(year)
+    _fill(year, "temperature")
+    _vapour_pressure(year)
+    _pressure(year)
+    _fill(year, "wind_speed")
+    _tell_calms(year)
+    path = path_of(year, starts)
+    clean_sun(year, path)
+    check_clock(year, path)
+    longwave_model = complete_longwave(year, path)
+    _optional(year)
+    _tell_origin(year)
+    return weather_year(
+        starts,
+        year.values,
+        _source_years(year),
+        year.how,
+        site=year.site,
+        latitude=year.latitude,
+        longitude=year.longitude,
+        elevation=year.elevation,
+        utc_offset=year.utc_offset,
+        wind_height=year.wind_height,
+        source=year.source,
+        licence=year.licence,
+        content_hash=year.text.content_hash,
+        instant_offset=year.instant_offset,
+        warnings=year.warnings,
+        repairs=year.repairs,
+        longwave_model=longwave_model,
+    )
+
+
+def _fill(year: FileYear, name: str) -> None:
+    """Fill a required variable's gaps in place, or refuse the file."""
+    label = name.replace("_", " ")
+    column = year.values.get(name, np.full(year.lines.size, np.nan))
+    share = missing_share(column)
+    if share > LARGEST_SHARE:
+        raise ClimateError(
+            Problem(
+                f"{year.text.path.name}, {label}",
+                f"{100 * share:.1f} % of hours missing" if share < 1 else "no value at all",
+                "at most 5 % missing",
+                "Choose a file that has it; what is missing cannot be made up.",
+            )
+        )
+    column, straight, copied = filled(column)
+    if np.isnan(column).any():
+        raise ClimateError(
+            Problem(
+                f"{year.text.path.name}, {label}",
+                f"a gap that {int(np.isnan(column).sum())} hours of neighbouring days cannot fill",
+                "the same hour within 15 days",
+            )
+        )
+    year.count(f"{name}_interpolated", straight)
+    year.count(f"{name}_from_other_days", copied)
+    if straight + copied:
+        year.warn(
+            "gaps", f"{straight + copied} hours of {label} were missing: {straight} interpolated (gaps up to 6 h), "
+            f"{copied} from the same hour of neighbouring days.",
+        )  # fmt: skip
+    year.values[name] = column
+
+
+def _vapour_pressure(year: FileYear) -> None:
+    given = {
+        k: year.values[k] for k in ("dew_point", "relative_humidity", "vapour_pressure") if k in year.values
+    }
+    vapour = reconcile(year)
+    used = next(
+        (k for k in ("vapour_pressure", "dew_point") if k in given and not np.isnan(given[k]).all()), None
+    )
+    year.how["vapour_pressure"] = year.how.get(used or "relative_humidity", "unknown")
+    if used == "dew_point":
+        _tell_coarse(year, given["dew_point"])
+    year.values["vapour_pressure"] = vapour
+    _fill(year, "vapour_pressure")
+    saturated = saturation_pressures(year.values["temperature"])
+    over = year.values["vapour_pressure"] > saturated
+    year.count("filled_humidity_clipped", int(np.count_nonzero(over)))
+    year.values["vapour_pressure"] = np.where(over, saturated, year.values["vapour_pressure"])
+
+
+def _tell_coarse(year: FileYear, dew_point: np.ndarray) -> None:
+    celsius = dew_point[~np.isnan(dew_point)] - 273.15
+    if np.all(np.abs(celsius - np.round(celsius)) < 1e-6):
+        year.warn(
+            "coarse_humidity",
+            "dew points are whole degrees: half a degree is 3 to 4 % of the vapour pressure in any hour.",
+        )
+
+
+def _pressure(year: FileYear) -> None:
+    standard = pressure_at_altitude(year.elevation)
+    column = year.values.get("pressure", np.full(year.lines.size, np.nan))
+    if missing_share(column) > LARGEST_SHARE:
+        year.values["pressure"] = np.full(column.size, standard)
+        year.how["pressure"] = "modelled"
+        year.warn(
+            "pressure_modelled",
+            f"station pressure is missing; {standard:.0f} Pa, that of the elevation, was taken.",
+        )
+        return
+    _fill(year, "pressure")
+    ratio = float(year.values["pressure"].mean()) / standard
+    if abs(ratio - 1.0) > 0.04:
+        year.warn(
+            "pressure_elevation",
+            f"the mean pressure is {100 * (ratio - 1):+.1f} % off that of {year.elevation:.0f} m: it may be reduced to "
+            "sea level, or the elevation is wrong.",
+        )
+
+
+def _tell_constants(year: FileYear) -> None:
+    """Warn of long runs of one value: what converters put where a value was missing."""
+    for name, digits in (("temperature", 0), ("dew_point", 0), ("relative_humidity", 0), ("wind_speed", 0)):
+        column = year.values.get(name)
+        if column is None or np.isnan(column).all():
+            continue
+        same = np.concatenate(([False], np.diff(column) == 0.0))
+        if name == "wind_speed":
+            same &= column > 0.0  # calms are told apart
+        if name == "relative_humidity":
+            same &= column < 0.995  # fog lasts
+        found = [(a - 1, b) for a, b in runs(same) if b - a + 1 >= CONSTANT_HOURS]
+        if found:
+            hours = sum(b - a for a, b in found)
+            longest = max(found, key=lambda ab: ab[1] - ab[0])
+            year.warn(
+                "constant_run",
+                f"{hours} hours of {name.replace('_', ' ')} stand in {len(found)} runs of 6 or more identical hours "
+                f"(longest {longest[1] - longest[0]} h from {year.at(longest[0])}){_filler(name, column, found)}.",
+            )
+
+
+# What a public converter puts where a file has nothing: 6 C, dew point 3 C, 50 %, 2.5 m/s.
+FILLERS = {"temperature": 279.15, "dew_point": 276.15, "relative_humidity": 0.5, "wind_speed": 2.5}
+
+
+def _filler(name: str, column: np.ndarray, found: list[tuple[int, int]]) -> str:
+    at_filler = sum(b - a for a, b in found if abs(column[a] - FILLERS[name]) < 1e-6)
+    if at_filler:
+        return f"; {at_filler} of them at a value that converters put in for missing ones"
+    step = np.diff(np.unique(column[~np.isnan(column)]))
+    coarse = step.size > 0 and step.min() > 0.4
+    return "; the column is in coarse steps, which alone can do it" if coarse else "; it may be a filler"
+
+
+def _tell_calms(year: FileYear) -> None:
+    share = float(np.mean(year.values["wind_speed"] == 0.0))
+    if share > MANY_CALMS:
+        year.warn(
+            "calms", f"wind is 0 in {100 * share:.0f} % of hours: instruments stall below about 0.5 m/s."
+        )
+
+
+def _optional(year: FileYear) -> None:
+    """Keep rain, albedo and cloud cover where the file has them nearly whole."""
+    for name, straight in (("precipitation", False), ("albedo", True), ("cloud_cover", True)):
+        column = year.values.pop(name, None)
+        if column is None or missing_share(column) > LARGEST_SHARE:
+            if column is not None and 0.0 < missing_share(column) < 1.0:
+                year.warn(
+                    "dropped", f"{name.replace('_', ' ')} is missing in over 5 % of hours and was left out."
+                )
+            continue
+        if name == "albedo" and not np.any(column > 0.0):
+            continue  # a column of zeros is an empty one: no ground is black
+        if name == "precipitation":
+            year.count("precipitation_taken_as_none", int(np.count_nonzero(np.isnan(column))))
+            column = np.nan_to_num(column)
+        else:
+            column, line, copied = filled(column, straight)
+            year.count(f"{name}_filled", line + copied)
+        if not np.isnan(column).any():
+            year.values[name] = column
+
+
+def _source_years(year: FileYear) -> np.ndarray:
+    known = year.year > 0
+    return np.where(known, year.year, int(np.median(year.year[known])))
+
+
+def _tell_origin(year: FileYear) -> None:
+    """Warn of what no check can see: a typical year, a modelled or far-away humidity."""
+    years = np.unique(year.year[year.year > 0])
+    if year.typical or (year.typical is None and years.size > 2):
+        year.warn(
+            "typical_year",
+            f"months come from different years ({years.min()} to {years.max()}): a typical year says nothing of the bad ones.",
+        )
+    how = year.how["vapour_pressure"]
+    if how == "modelled":
+        year.warn(
+            "modelled_humidity",
+            "humidity comes from a weather model: near coasts and in valleys its dew point is off by 2 K (13 % of vapour "
+            "pressure) easily; correct it with a month of your own log.",
+        )
+    else:
+        year.warn(
+            "station_humidity",
+            "humidity is that of the station: in a town or an oasis nights differ by 10 to 20 points of relative humidity, "
+            "and a sensor's 3 points at 20 % are 15 % of the vapour.",
+        )
+    year.how.setdefault("sky_longwave", "unknown")

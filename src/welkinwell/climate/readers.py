@@ -1,0 +1,40 @@
+"""Which reader a weather file needs: found from its content, or named."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from welkinwell.climate.epw import is_epw, read_epw
+from welkinwell.climate.hourly import FileYear
+from welkinwell.climate.nsrdb import is_nsrdb, read_nsrdb
+from welkinwell.climate.weather_file import WeatherText, open_weather
+from welkinwell.errors import FileError, Problem, nearest_name
+
+Reader = Callable[..., FileYear]
+READERS: dict[str, tuple[Callable[[WeatherText], bool], Reader]] = {
+    "epw": (is_epw, read_epw),
+    "nsrdb": (is_nsrdb, read_nsrdb),
+}
+
+
+def read_file_year(path: str | Path, kind: str = "auto", **options: Any) -> FileYear:
+    """Read a file with the reader that its content asks for.
+
+    path: of the file; kind: `auto` or a reader's name; options: passed on.
+    Returns the year as the file gives it, unaudited.
+    """
+    if kind != "auto" and kind not in READERS:
+        raise FileError(Problem("kind", repr(kind), " or ".join(READERS), nearest_name(kind, READERS)))
+    text = open_weather(path)
+    for name, (is_kind, read) in READERS.items():
+        if kind == name or (kind == "auto" and is_kind(text)):
+            return read(text, **options)
+    raise FileError(
+        Problem(
+            f"{text.path.name}, line 1",
+            repr(text.lines[0][:60]),
+            "the first line of a weather file that is known: " + ", ".join(READERS),
+        )
+    )
