@@ -90,6 +90,76 @@ def _mixed(
 
 
 @njit(cache=True)
+def _log_slope(inverse: float, first: float, second: float) -> float:
+    """d(ln f)/dT of f = sqrt(T)/(1 + first/T + second/T^2), inverse = 1/T."""
+    below = 1.0 + inverse * (first + second * inverse)
+    return inverse * (0.5 + inverse * (first + 2.0 * second * inverse) / below)
+
+
+@njit(cache=True)
+def _mixed_slopes(
+    mole_fraction: float,
+    ratio: float,
+    ratio_slope: float,
+    air: float,
+    air_slope: float,
+    vapour: float,
+    vapour_slope: float,
+) -> tuple[float, float, float]:
+    """As _mixed, with the slopes to temperature and mole fraction; ratio = sqrt(mu_air/mu_vapour)."""
+    x, dry = mole_fraction, 1.0 - mole_fraction
+    scaled = ratio * _MASS_QUARTER
+    air_in_vapour = (1.0 + scaled) ** 2 * _AIR_WILKE
+    air_in_vapour_slope = 2.0 * (1.0 + scaled) * _AIR_WILKE * _MASS_QUARTER * ratio_slope
+    vapour_in_air = (1.0 + 1.0 / scaled) ** 2 * _VAPOUR_WILKE
+    vapour_in_air_slope = -2.0 * (1.0 + 1.0 / scaled) * _VAPOUR_WILKE * ratio_slope / (scaled * ratio)
+    air_below = dry + x * air_in_vapour
+    vapour_below = x + dry * vapour_in_air
+    air_part, vapour_part = dry * air / air_below, x * vapour / vapour_below
+    by_temperature = (
+        dry * air_slope / air_below
+        - air_part * x * air_in_vapour_slope / air_below
+        + x * vapour_slope / vapour_below
+        - vapour_part * dry * vapour_in_air_slope / vapour_below
+    )
+    by_fraction = vapour_in_air * vapour / (vapour_below * vapour_below) - air_in_vapour * air / (
+        air_below * air_below
+    )
+    return air_part + vapour_part, by_temperature, by_fraction
+
+
+@njit(cache=True)
+def transport_with_slopes(
+    temperature: float, mole_fraction: float
+) -> tuple[float, float, float, float, float, float]:
+    """Viscosity and conductivity of moist air with their partial derivatives, for Jacobians.
+
+    temperature: [K], between 100 and 1000
+    mole_fraction: of vapour, between -0.1 and 1 [1]
+    returns: viscosity [Pa s], its slope to temperature [Pa s/K] and to mole fraction [Pa s],
+        conductivity [W/(m K)], its slope to temperature [W/(m K2)] and to mole fraction [W/(m K)]
+    source: as viscosity and conductivity
+    """
+    inverse = 1.0 / temperature
+    x = temperature / 300.0
+    air = dry_air_viscosity(temperature)
+    air_log_slope = _log_slope(inverse, 139.751161, -2871.16298)
+    vapour = vapour_viscosity(temperature)
+    vapour_slope = (3.36266122e-6 + 6.35208572e-6 * x) / 300.0
+    ratio = math.sqrt(air / vapour)
+    ratio_slope = 0.5 * ratio * (air_log_slope - vapour_slope / vapour)
+    mu, mu_t, mu_x = _mixed_slopes(
+        mole_fraction, ratio, ratio_slope, air, air * air_log_slope, vapour, vapour_slope
+    )
+    air = dry_air_conductivity(temperature)
+    air_slope = air * _log_slope(inverse, 208.768361, -5937.38747)
+    vapour = vapour_conductivity(temperature)
+    vapour_slope = (5.07226e-3 + 15.89768e-3 * x) / 300.0
+    k, k_t, k_x = _mixed_slopes(mole_fraction, ratio, ratio_slope, air, air_slope, vapour, vapour_slope)
+    return mu, mu_t, mu_x, k, k_t, k_x
+
+
+@njit(cache=True)
 def viscosity_of_mixture(temperature: float, mole_fraction: float) -> float:
     """Dynamic viscosity of moist air from the mole fraction of vapour, Wilke's rule.
 
