@@ -16,6 +16,7 @@ from welkinwell.errors import InputError
 
 # typer has carried its own copy of click since 0.2x; this finds the error class in either.
 _CommandLineError: Any = next(c for c in typer.BadParameter.__mro__ if c.__name__ == "ClickException")
+_STOPPED = 130
 
 app = typer.Typer(
     name="welkinwell",
@@ -59,7 +60,7 @@ def exit_code(arguments: list[str]) -> int:
     """Run the command; say what went wrong in plain words and give the exit code."""
     try:
         code = app(args=arguments, prog_name="welkinwell", standalone_mode=False)
-        return code if isinstance(code, int) else 0
+        return _said_if_stopped(code if isinstance(code, int) else 0)
     except InputError as error:
         for problem in error.problems:
             typer.echo(f"welkinwell: {problem}", err=True)
@@ -68,8 +69,7 @@ def exit_code(arguments: list[str]) -> int:
         error.show()
         return 2
     except (KeyboardInterrupt, typer.Abort):
-        typer.echo("welkinwell: stopped", err=True)
-        return 130
+        return _said_if_stopped(_STOPPED)
     except BrokenPipeError:
         # The reader of our output went away, as `head` does; that is no fault of anyone.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -81,3 +81,10 @@ def exit_code(arguments: list[str]) -> int:
         typer.echo(f"welkinwell: this is our fault: {type(error).__name__}: {error}", err=True)
         typer.echo(f"welkinwell: the details are in {place}; please send that file with the case.", err=True)
         return 1
+
+
+def _said_if_stopped(code: int) -> int:
+    # Some releases of typer turn the interrupt into this code, others raise it.
+    if code == _STOPPED:
+        typer.echo("welkinwell: stopped", err=True)
+    return code

@@ -1,0 +1,191 @@
+"""The command as a person starts it: help, exit codes, the starter case, the crash file."""
+
+import os
+import resource
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import welkinwell.case
+from welkinwell.case import STARTER_WEATHER, explained, read_case
+from welkinwell.cli import exit_code
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+COMMANDS = ("new", "check", "run", "site")
+HEAVY = ("numpy", "numba", "pandas", "xarray", "scipy", "pvlib", "altair", "dask", "pint", "jinja2")
+
+
+def command(*arguments, cwd=None):
+    return subprocess.run(
+        [sys.executable, "-m", "welkinwell", *arguments], capture_output=True, text=True, cwd=cwd, check=False
+    )
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help_with_an_example(name, capsys):
+    assert exit_code([name, "--help"]) == 0
+    assert f"Example: welkinwell {name}" in " ".join(capsys.readouterr().out.split())
+
+
+def test_help_is_quick():
+    """Under 0.4 s of processor time (best of five, children only), and nothing heavy is imported for it."""
+    seconds = []
+    for _ in range(5):
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        assert command("--help").returncode == 0
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        seconds.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+    assert min(seconds) < 0.4
+    probe = f"import sys, welkinwell.cli; print([m for m in {HEAVY!r} if m in sys.modules])"
+    found = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
+    assert found.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["chek", "case.toml"], "Did you mean 'check'?"),
+        (["run"], "Missing argument 'CASE'"),
+        (["run", "case.toml"], "Missing option '-o'"),
+        (["check", "--al", "case.toml"], "No such option"),
+    ],
+)
+def test_a_wrong_command_line_is_explained(arguments, words, capsys):
+    assert exit_code(arguments) == 2
+    assert words in capsys.readouterr().err
+
+
+def test_version(capsys):
+    assert exit_code(["--version"]) == 0
+    assert capsys.readouterr().out.startswith("welkinwell 0.")
+
+
+def test_bad_input_as_a_process(tmp_path):
+    (tmp_path / "case.toml").write_text("schema_version = 2\n")
+    done = command("check", "case.toml", cwd=tmp_path)
+    assert done.returncode == 2
+    assert done.stderr.startswith("welkinwell: case.toml, schema_version: got 2; expected 1")
+    assert "Traceback" not in done.stderr and done.stdout == ""
+    assert [p.name for p in tmp_path.iterdir()] == ["case.toml"]
+
+
+def test_our_own_fault_leaves_a_crash_file(tmp_path, monkeypatch, capsys):
+    def broken(path):
+        raise ZeroDivisionError("the sun went out")
+
+    monkeypatch.setattr(welkinwell.case, "read_case", broken)
+    monkeypatch.chdir(tmp_path)
+    assert exit_code(["check", "my case.toml"]) == 1
+    (crash,) = tmp_path.glob("*.crash.txt")
+    said = capsys.readouterr().err
+    assert str(crash) in said and "Traceback" not in said
+    text = crash.read_text()
+    for words in (
+        "welkinwell check 'my case.toml'",
+        "ZeroDivisionError: the sun went out",
+        "numba ",
+        "Python 3.",
+    ):
+        assert words in text
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
+def test_a_crash_file_where_the_folder_is_read_only(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr(welkinwell.case, "read_case", lambda path: 1 / 0)
+    tmp_path.chmod(0o500)
+    monkeypatch.chdir(tmp_path)
+    assert exit_code(["check", "case.toml"]) == 1
+    place = Path(capsys.readouterr().err.split("the details are in ")[1].split(";")[0])
+    assert place.is_file()
+    place.unlink()
+
+
+def test_stopping_is_no_fault(tmp_path, monkeypatch, capsys):
+    def interrupted(path):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(welkinwell.case, "read_case", interrupted)
+    monkeypatch.chdir(tmp_path)
+    assert exit_code(["check", "case.toml"]) == 130
+    assert "stopped" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_new_then_check(tmp_path, capsys):
+    folder = tmp_path / "a" / "b"
+    assert exit_code(["new", str(folder)]) == 0
+    assert sorted(p.name for p in folder.iterdir()) == sorted(["case.toml", STARTER_WEATHER])
+    assert str(folder / "case.toml") in capsys.readouterr().out
+    assert exit_code(["check", str(folder / "case.toml")]) == 0
+    out = capsys.readouterr().out
+    for words in (
+        "Tern Hollow ranger post",
+        "Invented scenario",
+        "Demand: 20 L/day for drinking: 4 residents at 4 L and 8 visitors at 0.5 L",
+        "Tank: 300 L in the shade, 15 days of the demand when full",
+        "Harvester 1 of 3: Silica gel box",
+        "9 modules of 2 m2, 18 m2 of aperture in all",
+        "144 kg of dry sorbent in all",
+        "passive solar box (one cycle a day)",
+        "8760 hours",
+        "caution: ",
+        "Nothing is wrong with this case",
+    ):
+        assert words in out, words
+
+
+def test_new_leaves_areas_and_sorbent_uncommented(tmp_path):
+    assert exit_code(["new", str(tmp_path / "place")]) == 0
+    lines = (tmp_path / "place" / "case.toml").read_text().splitlines()
+    for key in ("aperture_area = ", "condenser_outer_area = ", "bed_area = ", "sorbent = "):
+        assert any(line.startswith(key) for line in lines), key
+
+
+def test_the_starter_case_is_the_starter_module():
+    """The starter module's figures in SI; for the two alternatives the defaults give them."""
+    case = read_case(EXAMPLES / "tern_hollow" / "case.toml")
+    silica, lithium, fumarate = (harvester.design for harvester in case.harvesters)
+    given = {
+        "modules": 9, "aperture_area": 2.0, "glazing_thickness": 3.2e-3, "front_gap": 0.06, "rear_gap": 0.06,
+        "absorber_absorptance": 0.95, "absorber_emissivity": 0.15, "bed_area": 4.0, "bed_effectiveness": 0.6,
+        "bed_metal": 3.0, "bed_condenser_emissivity": 0.5, "edge_loss": 0.6, "condenser_mass": 6.0,
+        "condenser_outer_area": 3.0, "condenser_fin_efficiency": 0.85, "condenser_stray_sun": 0.03,
+        "condenser_holdup": 0.08, "leak": 0.5 / 3600, "gap_air_volume": 0.15, "wind_constant": 2.8,
+        "wind_slope": 3.0, "shelter": 0.5, "close_above": 30.0, "front_gap_sealed": True,
+        "tilt": 0.5235987755982988,
+    }  # fmt: skip
+    for design in (silica, lithium, fumarate):
+        for name, value in given.items():
+            assert getattr(design, name) == pytest.approx(value, rel=1e-12), name
+    bed = [(d.sorbent_mass, d.layer_thickness) for d in (silica, lithium, fumarate)]
+    assert bed == [(8.0, pytest.approx(0.003)), (2.0, pytest.approx(0.001)), (5.0, pytest.approx(0.003))]
+    assert case.demand.litres_per_day == pytest.approx(20.0)
+    assert case.tank.volume == pytest.approx(0.3) and case.tank.shaded
+
+
+def test_the_examples_are_the_starter_case_at_two_places(tmp_path):
+    assert exit_code(["new", str(tmp_path / "place")]) == 0
+    starter = tomllib.loads((tmp_path / "place" / "case.toml").read_text())
+    for name in ("case.toml", "hot_desert.toml"):
+        example = tomllib.loads((EXAMPLES / "tern_hollow" / name).read_text())
+        for table in ("demand", "tank", "harvester", "note"):
+            assert example[table] == starter[table], (name, table)
+    weather = (EXAMPLES / "weather" / STARTER_WEATHER).read_bytes()
+    assert (tmp_path / "place" / STARTER_WEATHER).read_bytes() == weather
+
+
+def test_every_field_is_listed_on_request():
+    case = read_case(EXAMPLES / "tern_hollow" / "case.toml")
+    few, all_fields = explained(case), explained(case, everything=True)
+    assert any(line.split()[:3] == ["vent_temperature", "95", "degC"] for line in all_fields)
+    assert not any("vent_temperature" in line for line in few)
+    assert any("more fields are at their defaults" in line for line in few)
+
+
+def test_titles_are_those_of_the_kinds():
+    from welkinwell.harvesters import passive_box
+
+    assert welkinwell.case.KINDS[passive_box.KIND].title == passive_box.LABEL

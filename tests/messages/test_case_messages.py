@@ -1,0 +1,239 @@
+"""What a person reads when a case is wrong: file, key, value, range, advice; exit code 2, no traceback."""
+
+import re
+
+import pytest
+
+from welkinwell.case import KINDS, PURPOSES, read_case, write_starter_case
+from welkinwell.cli import exit_code
+from welkinwell.errors import InputError
+
+
+@pytest.fixture
+def starter(tmp_path):
+    return write_starter_case(tmp_path / "place")
+
+
+def complaint(starter, old, new, capsys):
+    """Change the starter case, check it, and give what was printed."""
+    text = starter.read_text()
+    assert old in text
+    starter.write_text(text.replace(old, new, 1))
+    return refusal(["check", str(starter)], capsys)
+
+
+def refusal(arguments, capsys):
+    assert exit_code(arguments) == 2
+    printed = capsys.readouterr()
+    assert "Traceback" not in printed.err + printed.out
+    assert printed.out == ""
+    assert all(line.startswith("welkinwell: ") for line in printed.err.splitlines())
+    return printed.err
+
+
+SILICA = "case.toml, [[harvester]] 'Silica gel box'"
+CHANGES = {
+    "negative size": (
+        'aperture_area = "2 m2"',
+        'aperture_area = "-2 m2"',
+        [f"{SILICA}, aperture_area: got '-2 m2'", "from 0.01 m2 to 100 m2"],
+    ),
+    "impossible unit": (
+        'aperture_area = "2 m2"',
+        'aperture_area = "2 kg"',
+        [f"{SILICA}, aperture_area: got '2 kg'", "'kg' is the unit of a mass", '"2 m2"'],
+    ),
+    "no unit": (
+        'aperture_area = "2 m2"',
+        "aperture_area = 2",
+        [f"{SILICA}, aperture_area: got 2;", 'Write the unit, as in "2 m2"'],
+    ),
+    "out of range": (
+        'tilt = "30 deg"',
+        'tilt = "95 deg"',
+        [f"{SILICA}, tilt: got '95 deg'", "from 0 deg to 90 deg"],
+    ),
+    "misspelt key": (
+        'aperture_area = "2 m2"',
+        'aperature_area = "2 m2"',
+        [f"{SILICA}: got the key 'aperature_area'", "Did you mean 'aperture_area'?"],
+    ),
+    "misspelt table": ("[tank]", "[tnak]", ["case.toml: got the key 'tnak'", "Did you mean 'tank'?"]),
+    "unknown sorbent": (
+        'sorbent = "silica_gel"',
+        'sorbent = "silca_gel"',
+        [f"{SILICA}, sorbent", "silca_gel", "Did you mean 'silica_gel'?"],
+    ),
+    "missing sheet": ('sorbent = "silica_gel"', 'sorbent = "mine.toml"', [f"{SILICA}, sorbent", "mine.toml"]),
+    "no sorbent": ('sorbent = "silica_gel"', "", [f"{SILICA}, sorbent: got nothing"]),
+    "unknown kind": (
+        'kind = "passive_box"',
+        'kind = "pasive_box"',
+        [f"{SILICA}, kind: got 'pasive_box'", "Did you mean 'passive_box'?"],
+    ),
+    "bed thicker than box": (
+        'layer_thickness = "3 mm"',
+        'layer_thickness = "70 mm"',
+        [f"{SILICA}, layer_thickness: got 70 mm", "Make the bed smaller or the box deeper"],
+    ),
+    "two of one name": (
+        'name = "Aluminium fumarate box"',
+        'name = "silica gel box"',
+        ["[[harvester]] 'silica gel box', name: got 'silica gel box' a second time"],
+    ),
+    "no name": ('name = "Silica gel box"', "", ["case.toml, [[harvester]] 1, name: got nothing"]),
+    "no modules": ("modules = 9", "modules = 0", [f"{SILICA}, modules: got 0", "from 1 to"]),
+    "modules are no number": ("modules = 9", "modules = true", [f"{SILICA}, modules: got True"]),
+    "tank in watts": (
+        'volume = "300 L"',
+        'volume = "300 W"',
+        ["case.toml, [tank], volume: got '300 W'", "unit of a power"],
+    ),
+    "negative people": ("residents = 4", "residents = -4", ["case.toml, [demand], residents: got -4"]),
+    "no residents": ("residents = 4", "", ["case.toml, [demand]: got no residents", "litres_per_day"]),
+    "demand twice": (
+        "residents = 4",
+        'litres_per_day = "20 L/day"\nresidents = 4',
+        ["case.toml, [demand]: got litres_per_day and residents and visitors; expected either"],
+    ),
+    "unknown purpose": (
+        'purpose = "drinking"',
+        'purpose = "drinkin"',
+        ["case.toml, [demand], purpose: got 'drinkin'", "Did you mean 'drinking'?"],
+    ),
+    "latitude": (
+        '# latitude = "-28.46 deg"',
+        'latitude = "-128 deg"',
+        ["case.toml, [site], latitude: got '-128 deg'", "from -90 deg to 90 deg"],
+    ),
+    "no weather": (
+        'weather = "coast_',
+        'weather = "caost_',
+        ["case.toml, [site], weather: got 'caost_", "which is not there", "Did you mean 'coast_"],
+    ),
+    "foreign schema": (
+        "schema_version = 1",
+        "schema_version = 7",
+        ["case.toml, schema_version: got 7; expected 1", "Write schema_version = 1"],
+    ),
+    "no schema": ("schema_version = 1", "", ["case.toml, schema_version: got nothing; expected 1"]),
+    "not TOML": (
+        'volume = "300 L"',
+        "volume = 300 L",
+        ["case.toml: got text that is not TOML", "line", "quotes"],
+    ),
+    "broken table": ("[tank]", "[tank", ["case.toml: got text that is not TOML", "line"]),
+    "note is no text": (
+        'note = "Invented',
+        'note = 3 # "Invented',
+        ["case.toml, note: got 3; expected text"],
+    ),
+}
+
+
+@pytest.mark.parametrize("mistake", CHANGES)
+def test_each_mistake_is_named(starter, capsys, mistake):
+    old, new, expected = CHANGES[mistake]
+    said = complaint(starter, old, new, capsys)
+    for words in expected:
+        assert words in said, said
+    assert len(said.splitlines()) == 1, said
+
+
+def test_all_mistakes_at_once(starter, capsys):
+    text = starter.read_text()
+    for old, new in (
+        ("residents = 4", "residents = -4"),
+        ('volume = "300 L"', 'volume = "0 L"'),
+        ('sorbent = "silica_gel"', 'sorbent = "silca_gel"'),
+        ('sorbent_mass = "2 kg/m2"', 'sorbent_mass = "2 kg"'),
+        ('tilt = "30 deg"', 'tlit = "30 deg"'),
+    ):
+        text = text.replace(old, new, 1)
+    starter.write_text(text)
+    lines = refusal(["check", str(starter)], capsys).splitlines()
+    assert len(lines) == 5
+    for words in ("residents", "volume", "silca_gel", "sorbent_mass", "tlit"):
+        assert sum(words in line.split("; expected")[0] for line in lines) == 1, words
+
+
+@pytest.mark.parametrize("tables", ["site", "demand", "harvester"])
+def test_a_missing_table_is_named(starter, capsys, tables):
+    lines = starter.read_text().splitlines()
+    kept, inside = [], False
+    for line in lines:
+        if line.startswith("["):
+            inside = line.strip("[]") == tables
+        kept += [] if inside else [line]
+    starter.write_text("\n".join(kept))
+    said = refusal(["check", str(starter)], capsys)
+    assert f"case.toml: got no [{tables}]" in said or f"case.toml: got no [[{tables}]]" in said
+
+
+def test_one_bracket_for_a_harvester(starter, capsys):
+    text = starter.read_text().split("# The same box with other sorbents")[0]
+    starter.write_text(text.replace("[[harvester]]\n", "[harvester]\n"))
+    assert "got [harvester]; expected [[harvester]]" in refusal(["check", str(starter)], capsys)
+
+
+def test_missing_case_offers_the_neighbour(starter, capsys):
+    said = refusal(["run", str(starter.with_name("caes.toml")), "-o", "x"], capsys)
+    assert "no such file; expected a case file in TOML. Did you mean 'case.toml'?" in said
+
+
+def test_a_folder_instead_of_a_case(starter, tmp_path, capsys):
+    assert f"Did you mean '{starter}'?" in refusal(["check", str(starter.parent)], capsys)
+    assert "welkinwell new DIR" in refusal(["check", str(tmp_path)], capsys)
+
+
+@pytest.mark.parametrize("content", [b"\xff\xfe\x00\x81", b"\x1f\x8b\x08\x00"])
+def test_a_file_that_is_not_text(tmp_path, capsys, content):
+    file = tmp_path / "case.toml"
+    file.write_bytes(content)
+    assert "a file that is not text" in refusal(["check", str(file)], capsys)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "42", "[[site]]\n", "schema_version = 1\nsite = 3\ndemand = []\nharvester = 5\n"]
+)
+def test_nonsense_is_refused_in_words(tmp_path, capsys, text):
+    file = tmp_path / "case.toml"
+    file.write_text(text)
+    assert "case.toml" in refusal(["check", str(file)], capsys)
+
+
+def test_the_output_folder_is_a_file(starter, tmp_path, capsys):
+    taken = tmp_path / "out"
+    taken.write_text("")
+    assert f"{taken}: got a file; expected a folder" in refusal(
+        ["run", str(starter), "-o", str(taken)], capsys
+    )
+
+
+def test_new_writes_over_nothing(starter, capsys):
+    before = starter.read_text()
+    assert "already there" in refusal(["new", str(starter.parent)], capsys)
+    assert starter.read_text() == before
+
+
+def test_site_without_its_file(tmp_path, capsys):
+    said = refusal(["site", str(tmp_path / "weather.epw"), "-o", str(tmp_path / "out")], capsys)
+    assert "weather.epw: got no such file; expected an hourly weather file" in said
+
+
+def test_every_choice_of_the_messages_can_be_given(starter):
+    """The words that a message offers are words that the reader takes."""
+    text = starter.read_text()
+    for purpose in PURPOSES:
+        starter.write_text(text.replace('purpose = "drinking"', f'purpose = "{purpose}"'))
+        assert read_case(starter).demand.purpose == purpose
+    assert set(re.findall(r'kind = "(\w+)"', text)) <= set(KINDS)
+
+
+def test_problems_hold_their_parts(starter):
+    """The same problem as data, for a form that shows it beside its field."""
+    starter.write_text(starter.read_text().replace('"300 L"', '"-3 L"'))
+    with pytest.raises(InputError) as caught:
+        read_case(starter)
+    (problem,) = caught.value.problems
+    assert (problem.where, problem.given) == ("case.toml, [tank], volume", "'-3 L'")
