@@ -401,7 +401,8 @@ def _placed(problem: Problem | str, where: str) -> Problem:
     """Say which harvester asked for a sheet that has a problem."""
     if isinstance(problem, str):
         return Problem(where, problem, "a data sheet that can be used")
-    return Problem(f"{where}: {problem.where}", problem.given, problem.expected, problem.advice)
+    place = where if problem.where == "sorbent" else f"{where}: {problem.where}"
+    return Problem(place, problem.given, problem.expected, problem.advice)
 
 
 def write_starter_case(folder: Path) -> Path:
