@@ -1,6 +1,5 @@
 """The command as a person starts it: help, exit codes, the starter case, the crash file."""
 
-import os
 import resource
 import subprocess
 import sys
@@ -92,14 +91,15 @@ def test_our_own_fault_leaves_a_crash_file(tmp_path, monkeypatch, capsys):
         assert words in text
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
-def test_a_crash_file_where_the_folder_is_read_only(tmp_path, monkeypatch, capsys):
+def test_a_crash_file_where_the_current_folder_is_gone(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(welkinwell.case, "read_case", lambda path: 1 / 0)
-    tmp_path.chmod(0o500)
-    monkeypatch.chdir(tmp_path)
+    gone = tmp_path / "gone"
+    gone.mkdir()
+    monkeypatch.chdir(gone)
+    gone.rmdir()
     assert exit_code(["check", "case.toml"]) == 1
     place = Path(capsys.readouterr().err.split("the details are in ")[1].split(";")[0])
-    assert place.is_file()
+    assert "ZeroDivisionError" in place.read_text()
     place.unlink()
 
 

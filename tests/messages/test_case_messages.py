@@ -3,8 +3,10 @@
 import re
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from welkinwell.case import KINDS, PURPOSES, read_case, write_starter_case
+from welkinwell.case import KINDS, PURPOSES, case_from_text, explained, read_case, write_starter_case
 from welkinwell.cli import exit_code
 from welkinwell.errors import InputError
 
@@ -228,6 +230,36 @@ def test_every_choice_of_the_messages_can_be_given(starter):
         starter.write_text(text.replace('purpose = "drinking"', f'purpose = "{purpose}"'))
         assert read_case(starter).demand.purpose == purpose
     assert set(re.findall(r'kind = "(\w+)"', text)) <= set(KINDS)
+
+
+@settings(deadline=None, derandomize=True, max_examples=150)
+@given(data=st.data())
+def test_a_spoilt_case_is_read_or_refused_and_never_crashes(tmp_path_factory, data):
+    """Lines dropped, doubled or swapped, values taken from other keys, characters changed."""
+    starter = write_starter_case(tmp_path_factory.mktemp("spoilt") / "place")
+    lines = starter.read_text().splitlines()
+    numbers = [n for n, line in enumerate(lines) if line and not line.startswith("#")]
+    for _ in range(data.draw(st.integers(1, 3))):
+        here, there = data.draw(st.sampled_from(numbers)), data.draw(st.sampled_from(numbers))
+        spoil = data.draw(st.sampled_from(["drop", "double", "swap", "value", "character"]))
+        if spoil == "drop":
+            lines[here] = ""
+        elif spoil == "double":
+            lines[here] += "\n" + lines[there]
+        elif spoil == "swap":
+            lines[here], lines[there] = lines[there], lines[here]
+        elif spoil == "value":
+            lines[here] = lines[here].split("=")[0] + "=" + lines[there].split("=")[-1]
+        elif lines[here]:
+            at = data.draw(st.integers(0, len(lines[here]) - 1))
+            lines[here] = lines[here][:at] + data.draw(st.characters()) + lines[here][at + 1 :]
+    text = "\n".join(lines)
+    try:
+        case = case_from_text(text, starter)
+    except InputError as error:
+        assert all(problem.where.startswith("case.toml") for problem in error.problems)
+        return
+    assert case.harvesters and explained(case, everything=True)
 
 
 def test_problems_hold_their_parts(starter):

@@ -20,12 +20,13 @@ def write_crash_file(error: BaseException, arguments: list[str]) -> Path:
     moment = datetime.now(UTC)
     text = _crash_text(error, arguments, moment)
     name = f"welkinwell-{moment:%Y%m%d-%H%M%S}-{os.getpid()}.crash.txt"
-    for folder in (Path.cwd(), Path(tempfile.gettempdir())):
+    for find_folder in (Path.cwd, lambda: Path(tempfile.gettempdir())):
         try:
-            (folder / name).write_text(text, encoding="utf-8")
+            place = find_folder() / name
+            place.write_text(text, encoding="utf-8")
         except OSError:
             continue
-        return folder / name
+        return place
     sys.stderr.write(text)
     return Path("the lines above")
 
