@@ -63,8 +63,8 @@ def read_points(*paths: str | Path | Traversable) -> Points:
                 Problem(str(file), f"no column {', '.join(missing)}", "the columns " + ", ".join(COLUMNS))
             )
         rows += found
-    columns = (np.array([float(row[name]) for row in rows]) for name in COLUMNS[3:])
-    return Points(*columns, sources=tuple(sorted({row["doi"] for row in rows})))
+    temperature, pressure, loading = (np.array([float(row[name]) for row in rows]) for name in COLUMNS[3:])
+    return Points(temperature, pressure, loading, tuple(sorted({row["doi"] for row in rows})))
 
 
 def sips_loading(terms: Array, temperature: Array, potential: Array) -> Array:

@@ -8,12 +8,10 @@ water at the same temperature is E = -(A q + Omega - T dOmega/dT) / M_w per kg o
 
 from __future__ import annotations
 
-import math
-
 from numba import njit
 
-from welkinwell.constants import GAS_CONSTANT
 from welkinwell.sorbents import dubinin_astakhov, sips_terms, toth
+from welkinwell.sorbents.kinetics import uptake_rate
 from welkinwell.sorbents.row import (
     FORM_DUBININ_ASTAKHOV,
     FORM_TOTH,
@@ -96,15 +94,3 @@ def largest_loading(row, T):
     if form == FORM_DUBININ_ASTAKHOV:
         return _dubinin_largest(row, T)
     return _sips_largest(row, T)
-
-
-@njit(cache=True)
-def uptake_rate(row, T):
-    """Return the linear-driving-force rate k in dq/dt = k (q_equilibrium - q).
-
-    k = F D0 exp(-Ea / (R T)) / L^2 (Glueckauf1955: F = 15 for a sphere of radius L).
-    Args: row [1]; T [K]. Returns: k [1/s].
-    """
-    length = row[SLOT_DIFFUSION_LENGTH]
-    diffusivity = row[SLOT_DIFFUSIVITY] * math.exp(-row[SLOT_ACTIVATION_ENERGY] / (GAS_CONSTANT * T))
-    return row[SLOT_SHAPE_FACTOR] * diffusivity / (length * length)

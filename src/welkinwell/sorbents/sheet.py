@@ -1,0 +1,517 @@
+"""The data sheet of a sorbent: one TOML file, whole, in which every number says where it comes from.
+
+A number is a table {value, unit, spread, source, where, how, seen}, with an optional note:
+    spread   one standard deviation in the same unit, or [low, high] within which the value is believed to lie
+    source   a key of sources.bib, or "none" for an estimate or an assumption without a source
+    where    place in the source, or how the number came about
+    how      measured | fitted | computed | estimated | assumed
+    seen     source | second-hand | memory
+Published heats stand under [[checks]]; they are compared and never used. Reading a sheet reports
+every problem at once, with file, key, value and range.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from importlib import resources
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Any, Final
+
+from welkinwell.errors import FileError, Problem, QuantityError, SheetError, nearest_name
+from welkinwell.quantities import as_text, scale, to_si
+
+SCHEMA_VERSION: Final = 1
+HOW: Final = ("measured", "fitted", "computed", "estimated", "assumed")
+SEEN: Final = ("source", "second-hand", "memory")
+FORMS: Final = ("sips_terms", "toth", "dubinin_astakhov")
+SHAPES: Final = ("sphere", "slab")
+NO_SOURCE: Final = "none"
+_NUMBER_KEYS: Final = ("value", "unit", "spread", "source", "where", "how", "seen")
+
+
+@dataclass(frozen=True)
+class Rule:
+    """What a number of a sheet must be: its unit, its possible range in that unit, and what it means."""
+
+    unit: str
+    low: float
+    high: float
+    sentence: str
+    required: bool = True
+    other_unit: str = ""
+
+
+@dataclass(frozen=True)
+class Number:
+    """One number of a sheet in SI, with where it comes from. low and high span its spread."""
+
+    value: float
+    low: float
+    high: float
+    unit: str
+    source: str
+    where: str
+    how: str
+    seen: str
+    note: str = ""
+
+    @property
+    def text(self) -> str:
+        """The value in the sheet's own unit."""
+        return f"{self.value:.6g} USD/kg" if self.unit == "USD/kg" else as_text(self.value, self.unit)
+
+
+TERM_RULES: Final = {
+    "capacity": Rule("kg/kg", 1e-6, 100.0, "loading q_k that the term can hold"),
+    "potential": Rule("J/mol", -5000.0, 5e4, "potential A_k of half filling at 298.15 K"),
+    "width": Rule("J/mol", 20.0, 2e4, "width s_k of the step"),
+    "slope": Rule("J/(mol K)", -60.0, 60.0, "shift beta_k of A_k with temperature"),
+}
+FORM_RULES: Final = {
+    "sips_terms": {},
+    "toth": {
+        "saturation": Rule("kg/kg", 1e-3, 1e7, "loading q_s at full filling"),
+        "affinity": Rule("1/Pa", 1e-30, 1.0, "b0 of b = b0 exp(Q/T)"),
+        "energy": Rule("K", 0.0, 15000.0, "Q of b = b0 exp(Q/T)"),
+        "exponent": Rule("1", -1.0, 2.0, "n0 of n = n0 + c/T"),
+        "exponent_slope": Rule("K", -500.0, 500.0, "c of n = n0 + c/T"),
+    },
+    "dubinin_astakhov": {
+        "capacity": Rule("kg/kg", 1e-6, 5.0, "W0, as loading or as volume", other_unit="m3/kg"),
+        "energy": Rule("J/mol", 200.0, 4e4, "characteristic energy E"),
+        "exponent": Rule("1", 1.05, 20.0, "exponent n"),
+    },
+}
+RULES: Final = {
+    "isotherm.fit_rmse": Rule("kg/kg", 0.0, 5.0, "root mean square error of the form at the measured points"),
+    "isotherm.fit_largest_error": Rule("kg/kg", 0.0, 5.0, "largest error of the form at the measured points"),
+    "isotherm.sample_spread": Rule("1", 0.0, 1.0, "spread of the loading between samples, as a share of it"),
+    "range.lowest_potential": Rule("J/mol", 0.0, 1e5, "wettest measured point"),
+    "range.highest_potential": Rule("J/mol", 0.0, 1e5, "driest measured point"),
+    "range.lowest_temperature": Rule("degC", -50.0, 300.0, "coldest measured point"),
+    "range.highest_temperature": Rule("degC", -50.0, 300.0, "hottest measured point"),
+    "range.extrapolation_spread": Rule(
+        "J/(mol K)",
+        0.0,
+        60.0,
+        "spread of the potential at constant loading for each kelvin beyond the points",
+    ),
+    "kinetics.diffusivity": Rule("m2/s", 1e-18, 10.0, "D0 of D = D0 exp(-Ea/RT)"),
+    "kinetics.activation_energy": Rule("J/mol", 0.0, 1e5, "Ea of D = D0 exp(-Ea/RT)"),
+    "kinetics.length": Rule("mm", 1e-4, 50.0, "grain radius, or thickness of a slab open on one side"),
+    "solid.dry_specific_heat": Rule("J/(kg K)", 300.0, 3000.0, "of the dry sorbent"),
+    "solid.grain_density": Rule(
+        "kg/m3", 100.0, 4000.0, "dry mass over the volume of the grain with its pores"
+    ),
+    "solid.bulk_density": Rule("kg/m3", 50.0, 3000.0, "dry mass over the volume of the layer"),
+    "solid.layer_porosity": Rule("1", 0.0, 0.95, "share of the layer that is open between grains"),
+    "solid.layer_conductivity": Rule("W/(m K)", 0.01, 5.0, "of the dry layer"),
+    "use.regeneration_low": Rule("degC", 20.0, 400.0, "lowest practical temperature of release"),
+    "use.regeneration_high": Rule("degC", 20.0, 400.0, "highest practical temperature of release"),
+    "use.service_temperature": Rule("degC", 40.0, 700.0, "never to be exceeded"),
+    "use.leak_humidity": Rule(
+        "1", 0.0, 1.0, "relative humidity above which brine leaves the sorbent", required=False
+    ),
+    "use.cycles": Rule("1", 0.0, 1e7, "cycles shown in a laboratory", required=False),
+    "cost.price": Rule("USD/kg", 0.0, 1e5, "price of the dry sorbent"),
+}
+TEXTS: Final = {
+    "key": "name of the sheet, as its file",
+    "name": "name as shown to people",
+    "family": "family of the sorbent",
+    "sample": "what exactly was measured",
+    "isotherm.form": "one of " + ", ".join(FORMS),
+    "isotherm.branch": "adsorption, desorption, both or computed",
+    "range.rule": "how the temperature is extrapolated",
+    "kinetics.shape": "one of " + ", ".join(SHAPES),
+    "kinetics.rule": "how the rate came about",
+    "use.ageing": "what is known of its ageing",
+}
+OPTIONAL_TEXTS: Final = {
+    "isotherm.comment": "remarks on the fit",
+    "isotherm.low_heat_reason": "why its heat falls below 0.98 of the latent heat, if it does",
+}
+LISTS: Final = {"cautions": "sentences of warning", "hazards.leaching": "what may pass into the water"}
+OPTIONAL_LISTS: Final = {"isotherm.points": "CSV files of points beside the sheet"}
+CHECK_OF: Final = {
+    "isosteric_heat": Rule("kJ/mol", 20.0, 150.0, "heat of sorption"),
+    "loading": Rule("kg/kg", 0.0, 100.0, "loading"),
+}
+CHECK_STATE: Final = {
+    "temperature": Rule("degC", -50.0, 300.0, "temperature of the check"),
+    "loading": Rule("kg/kg", 0.0, 100.0, "loading of the check", required=False),
+    "relative_humidity": Rule("1", 0.0, 1.0, "relative humidity of the check", required=False),
+}
+
+
+@dataclass(frozen=True)
+class Check:
+    """A published figure to compare with, at T [K] and a loading [kg/kg] or a relative humidity [1]."""
+
+    of: str
+    expected: Number
+    temperature: float
+    loading: float | None
+    relative_humidity: float | None
+    comment: str
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A checked data sheet: texts, lists and numbers by dotted key, Sips terms and checks in order."""
+
+    file: str
+    texts: Mapping[str, str]
+    lists: Mapping[str, tuple[str, ...]]
+    numbers: Mapping[str, Number]
+    terms: tuple[Mapping[str, Number], ...] = ()
+    checks: tuple[Check, ...] = ()
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """The keys of sources.bib that its numbers come from, without the checks."""
+        found = [*self.numbers.values(), *(number for term in self.terms for number in term.values())]
+        return tuple(sorted({number.source for number in found} - {NO_SOURCE}))
+
+    def value(self, key: str) -> float:
+        """Give one number in SI [SI]."""
+        return self.numbers[key].value
+
+
+@lru_cache(maxsize=1)
+def source_keys() -> frozenset[str]:
+    """Return every key of sources.bib."""
+    text = resources.files("welkinwell").joinpath("sources.bib").read_text(encoding="utf-8")
+    return frozenset(re.findall(r"^@\w+\{\s*([^,\s]+)\s*,", text, flags=re.MULTILINE))
+
+
+def read_sheet(path: str | Path | Traversable) -> Sheet:
+    """Read and check a data sheet.
+
+    Args: path to the TOML file. Returns: the sheet; a SheetError holds every problem that was found.
+    """
+    file = Path(path) if isinstance(path, str) else path
+    try:
+        raw = tomllib.loads(file.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError) as error:
+        raise FileError(Problem(str(file), type(error).__name__, "a readable TOML data sheet")) from None
+    except tomllib.TOMLDecodeError as error:
+        raise SheetError(
+            Problem(file.name, f"text that is not TOML ({error})", "a TOML data sheet")
+        ) from None
+    return _Reader(file.name, raw).sheet()
+
+
+@dataclass
+class _Reader:
+    """Walks over the parsed file, takes what it knows, and collects every problem."""
+
+    file: str
+    raw: dict[str, Any]
+    problems: list[Problem] = field(default_factory=list)
+
+    def sheet(self) -> Sheet:
+        self._version()
+        form = self.raw.get("isotherm", {})
+        name = form.get("form", "") if isinstance(form, dict) else ""
+        rules = dict(RULES)
+        for key, rule in FORM_RULES.get(name, {}).items():
+            rules[f"isotherm.{key}"] = rule
+        texts = self._texts()
+        lists = self._lists()
+        numbers = {key: found for key, rule in rules.items() if (found := self._take(key, rule)) is not None}
+        terms = self._terms() if name == "sips_terms" else ()
+        checks = self._checks()
+        allowed = {*TEXTS, *OPTIONAL_TEXTS, *LISTS, *OPTIONAL_LISTS, *rules, "schema_version", "checks"}
+        self._unknown(allowed | ({"isotherm.terms"} if name == "sips_terms" else set()))
+        self._cross_checks(numbers, name)
+        if self.problems:
+            raise SheetError(self.problems)
+        return Sheet(self.file, texts, lists, numbers, terms, checks)
+
+    def report(self, key: str, given: Any, expected: str, advice: str = "") -> None:
+        self.problems.append(Problem(f"{self.file}: {key}", str(given), expected, advice))
+
+    def _find(self, key: str) -> Any:
+        place: Any = self.raw
+        for part in key.split("."):
+            place = place.get(part) if isinstance(place, dict) else None
+        return place
+
+    def _version(self) -> None:
+        given = self.raw.get("schema_version", "nothing")
+        if given != SCHEMA_VERSION:
+            self.report("schema_version", given, str(SCHEMA_VERSION))
+
+    def _texts(self) -> dict[str, str]:
+        texts = {}
+        for key, meaning in {**TEXTS, **OPTIONAL_TEXTS}.items():
+            given = self._find(key)
+            if given is None and key in OPTIONAL_TEXTS:
+                continue
+            if not isinstance(given, str) or not given.strip():
+                self.report(key, "nothing" if given is None else repr(given), f"text: {meaning}")
+                continue
+            texts[key] = given.strip()
+        for key, options in (("isotherm.form", FORMS), ("kinetics.shape", SHAPES)):
+            if key in texts and texts[key] not in options:
+                self.report(
+                    key, repr(texts[key]), "one of " + ", ".join(options), nearest_name(texts[key], options)
+                )
+        return texts
+
+    def _lists(self) -> dict[str, tuple[str, ...]]:
+        lists = {}
+        for key, meaning in {**LISTS, **OPTIONAL_LISTS}.items():
+            given = self._find(key)
+            if given is None and key in OPTIONAL_LISTS:
+                given = []
+            if not isinstance(given, list) or not all(isinstance(entry, str) for entry in given):
+                self.report(key, "nothing" if given is None else repr(given), f"a list of texts: {meaning}")
+                continue
+            lists[key] = tuple(given)
+        return lists
+
+    def _take(self, key: str, rule: Rule) -> Number | None:
+        given = self._find(key)
+        if given is None:
+            if rule.required:
+                self.report(key, "nothing", f"a number with unit and source: {rule.sentence} [{rule.unit}]")
+            return None
+        return self._number(key, given, rule)
+
+    def _number(self, key: str, given: Any, rule: Rule) -> Number | None:
+        if not isinstance(given, dict):
+            self.report(
+                key,
+                repr(given),
+                "a table {" + ", ".join(_NUMBER_KEYS) + "}",
+                "Say where the number comes from.",
+            )
+            return None
+        before = len(self.problems)
+        for part in _NUMBER_KEYS:
+            if part not in given:
+                self.report(f"{key}.{part}", "nothing", _MEANING[part])
+        for part in sorted(set(given) - {*_NUMBER_KEYS, "note"}):
+            self.report(
+                f"{key}.{part}", repr(given[part]), "no such key", nearest_name(part, (*_NUMBER_KEYS, "note"))
+            )
+        self._provenance(key, given)
+        unit, value = self._value(key, given, rule)
+        low, high = self._spread(key, given, unit, value)
+        if len(self.problems) > before:
+            return None
+        source, where, how, seen, note = (
+            str(given.get(part, "")) for part in ("source", "where", "how", "seen", "note")
+        )
+        return Number(value, low, high, unit, source, where, how, seen, note)
+
+    def _provenance(self, key: str, given: dict[str, Any]) -> None:
+        for part, options in (("how", HOW), ("seen", SEEN)):
+            if part in given and given[part] not in options:
+                advice = nearest_name(str(given[part]), options)
+                self.report(f"{key}.{part}", repr(given[part]), "one of " + ", ".join(options), advice)
+        if "where" in given and not str(given["where"]).strip():
+            self.report(f"{key}.where", "nothing", _MEANING["where"])
+        source = given.get("source")
+        if source == NO_SOURCE:
+            if given.get("how") not in ("estimated", "assumed"):
+                self.report(
+                    f"{key}.source", repr(source), "a source for a number that is " + str(given.get("how"))
+                )
+        elif source is not None and source not in source_keys():
+            advice = nearest_name(str(source), source_keys())
+            self.report(
+                f"{key}.source", repr(source), "a key of sources.bib, or 'none' for an estimate", advice
+            )
+
+    def _value(self, key: str, given: dict[str, Any], rule: Rule) -> tuple[str, float]:
+        value, unit = given.get("value"), given.get("unit")
+        wanted = rule.unit
+        if rule.other_unit and isinstance(unit, str) and _same_kind(unit, rule.other_unit):
+            wanted = rule.other_unit
+        if value is None or unit is None:
+            return wanted, float("nan")
+        if not _is_number(value):
+            self.report(f"{key}.value", repr(value), "a finite number")
+            return wanted, float("nan")
+        try:
+            found = _to_si(float(value), unit, wanted)
+        except (QuantityError, ValueError):
+            self.report(f"{key}.unit", repr(unit), f"a unit of the kind {wanted!r}")
+            return wanted, float("nan")
+        low, high = _to_si(rule.low, wanted, wanted), _to_si(rule.high, wanted, wanted)
+        if not low <= found <= high:
+            self.report(
+                f"{key}.value",
+                f"{value:g} {unit}",
+                f"{rule.low:g} to {rule.high:g} {wanted}: {rule.sentence}",
+            )
+        return str(unit), found
+
+    def _spread(self, key: str, given: dict[str, Any], unit: str, value: float) -> tuple[float, float]:
+        spread = given.get("spread")
+        numbers = spread if isinstance(spread, list) else [spread]
+        if spread is None or math.isnan(value):
+            return value, value
+        if not all(_is_number(n) for n in numbers):
+            self.report(f"{key}.spread", repr(spread), _MEANING["spread"])
+            return value, value
+        if not isinstance(spread, list):
+            if spread < 0.0:
+                self.report(f"{key}.spread", repr(spread), "zero or more")
+            factor = 1.0 if unit == "USD/kg" else scale(unit).factor
+            return value - spread * factor, value + spread * factor
+        if len(spread) != 2:
+            self.report(f"{key}.spread", repr(spread), _MEANING["spread"])
+            return value, value
+        low, high = (_to_si(float(n), unit, unit) for n in spread)
+        if not low <= value <= high:
+            self.report(f"{key}.spread", repr(spread), f"a range that holds the value {given['value']:g}")
+        return low, high
+
+    def _terms(self) -> tuple[dict[str, Number], ...]:
+        given = self._find("isotherm.terms")
+        if not isinstance(given, list) or not 1 <= len(given) <= 10:
+            self.report(
+                "isotherm.terms",
+                "nothing" if given is None else repr(given),
+                "1 to 10 tables [[isotherm.terms]]",
+            )
+            return ()
+        terms = []
+        for k, table in enumerate(given):
+            term = {}
+            for name, rule in TERM_RULES.items():
+                key = f"isotherm.terms[{k}].{name}"
+                if not isinstance(table, dict) or name not in table:
+                    self.report(
+                        key, "nothing", f"a number with unit and source: {rule.sentence} [{rule.unit}]"
+                    )
+                elif (number := self._number(key, table[name], rule)) is not None:
+                    term[name] = number
+            for name in sorted(set(table) - set(TERM_RULES)) if isinstance(table, dict) else []:
+                self.report(
+                    f"isotherm.terms[{k}].{name}",
+                    repr(table[name]),
+                    "no such key",
+                    nearest_name(name, TERM_RULES),
+                )
+            terms.append(term)
+        return tuple(terms)
+
+    def _checks(self) -> tuple[Check, ...]:
+        given = self._find("checks") or []
+        if not isinstance(given, list) or not all(isinstance(table, dict) for table in given):
+            self.report("checks", repr(given), "tables [[checks]]")
+            return ()
+        return tuple(
+            check
+            for k, table in enumerate(given)
+            if (check := self._check(f"checks[{k}]", table)) is not None
+        )
+
+    def _check(self, key: str, table: dict[str, Any]) -> Check | None:
+        before = len(self.problems)
+        of = table.get("of", "")
+        if of not in CHECK_OF:
+            self.report(f"{key}.of", repr(of), "one of " + ", ".join(CHECK_OF))
+            return None
+        expected = self._number(f"{key}.expected", table.get("expected"), CHECK_OF[of])
+        state: dict[str, float | None] = {}
+        for name, rule in CHECK_STATE.items():
+            text = table.get(name)
+            state[name] = None
+            if text is None:
+                if rule.required:
+                    self.report(f"{key}.{name}", "nothing", f"text with a unit, as in '25 {rule.unit}'")
+                continue
+            try:
+                state[name] = to_si(text, rule.unit, f"{self.file}: {key}.{name}")
+            except QuantityError as error:
+                self.problems += [p for p in error.problems if isinstance(p, Problem)]
+        if (state["loading"] is None) == (state["relative_humidity"] is None):
+            self.report(key, "loading and relative_humidity both or neither", "one of the two")
+        if len(self.problems) > before or expected is None or state["temperature"] is None:
+            return None
+        return Check(
+            of,
+            expected,
+            state["temperature"],
+            state["loading"],
+            state["relative_humidity"],
+            str(table.get("comment", "")),
+        )
+
+    def _unknown(self, allowed: set[str]) -> None:
+        rooms = {key.split(".")[0] for key in allowed}
+        for top, content in self.raw.items():
+            if top not in rooms:
+                self.report(top, "an unknown key", "the keys of a data sheet", nearest_name(top, rooms))
+            elif isinstance(content, dict) and top not in allowed:
+                for name in content:
+                    if f"{top}.{name}" not in allowed:
+                        known = [key.split(".")[1] for key in allowed if key.startswith(f"{top}.")]
+                        self.report(
+                            f"{top}.{name}",
+                            "an unknown key",
+                            "the keys of a data sheet",
+                            nearest_name(name, known),
+                        )
+
+    def _cross_checks(self, numbers: dict[str, Number], form: str) -> None:
+        def ordered(low: str, high: str) -> None:
+            if low in numbers and high in numbers and not numbers[low].value <= numbers[high].value:
+                self.report(low, numbers[low].text, f"at most {high} ({numbers[high].text})")
+
+        ordered("range.lowest_potential", "range.highest_potential")
+        ordered("range.lowest_temperature", "range.highest_temperature")
+        ordered("use.regeneration_low", "use.regeneration_high")
+        ordered("use.regeneration_high", "use.service_temperature")
+        ordered("solid.bulk_density", "solid.grain_density")
+        ordered("isotherm.fit_rmse", "isotherm.fit_largest_error")
+        if form == "toth" and {"isotherm.exponent", "isotherm.exponent_slope"} <= set(numbers):
+            for T in (230.0, 450.0):
+                n = numbers["isotherm.exponent"].value + numbers["isotherm.exponent_slope"].value / T
+                if not 0.03 <= n <= 1.0:
+                    self.report("isotherm.exponent", f"n = {n:.3g} at {T:g} K", "n0 + c/T from 0.03 to 1")
+
+
+_MEANING: Final = {
+    "value": "a number",
+    "unit": "a unit as text, '1' for a plain number",
+    "spread": "one standard deviation, or [low, high]",
+    "source": "a key of sources.bib, or 'none' for an estimate",
+    "where": "the place in the source, or how the number came about",
+    "how": "one of " + ", ".join(HOW),
+    "seen": "one of " + ", ".join(SEEN),
+}
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _same_kind(unit: str, other: str) -> bool:
+    try:
+        return scale(unit).dimensions == scale(other).dimensions
+    except ValueError:
+        return False
+
+
+def _to_si(value: float, unit: Any, wanted: str) -> float:
+    """Convert; money stays as written, since it has no SI unit."""
+    if not isinstance(unit, str):
+        raise ValueError("a unit is text")
+    if wanted == "USD/kg":
+        if unit != wanted:
+            raise ValueError("prices are in USD/kg")
+        return value
+    return to_si(value if unit == "1" else f"{value!r} {unit}", wanted)

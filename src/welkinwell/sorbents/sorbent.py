@@ -1,0 +1,295 @@
+"""A sorbent as the rest of the package sees it: its row of numbers, its solid, its limits and its sheet."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from functools import lru_cache
+from importlib import resources
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from welkinwell.constants import GAS_CONSTANT, WATER_MOLAR_MASS
+from welkinwell.errors import FileError, Problem, SheetError, nearest_name
+from welkinwell.moist_air.saturation import latent_heat as _latent_heat
+from welkinwell.moist_air.saturation import saturation_pressure as _saturation_pressure
+from welkinwell.quantities import scale
+from welkinwell.sorbents import dubinin_astakhov, sips_terms, toth
+from welkinwell.sorbents.kinetics import fill_kinetics
+from welkinwell.sorbents.potential import potential_at_loading as _potential_at_loading
+from welkinwell.sorbents.potential import sorbed_state as _sorbed_state
+from welkinwell.sorbents.potential import uptake_rate as _uptake_rate
+from welkinwell.sorbents.row import SLOT_DIFFUSION_LENGTH, SLOT_DIFFUSIVITY, empty_row
+from welkinwell.sorbents.sheet import Sheet, read_sheet
+
+LEAST_HEAT_RATIO: Final = 0.98  # isosteric over latent heat, below which a sheet must give its reason
+DRIEST_HUMIDITY: Final = 1e-12
+
+
+@dataclass(frozen=True, eq=False)
+class Sorbent:
+    """One sorbent: SI numbers ready for the march, and the sheet that they come from.
+
+    key, name, family: as in the sheet; row: numbers of isotherm and kinetics (see `row`) [1];
+    dry_specific_heat [J/(kg K)]; grain_density and bulk_density: dry mass over volume [kg/m3];
+    layer_porosity: open share between grains [1]; layer_conductivity: dry [W/(m K)];
+    grain_radius: or slab thickness [m]; temperature_range and potential_range: of the measured points
+    [K], [J/mol]; extrapolation_spread: spread of the potential for each kelvin outside [J/(mol K)];
+    regeneration_range: practical release temperatures [K]; service_temperature: never exceeded [K];
+    leak_humidity: above which brine leaves the sorbent, 1 when never [1]; price [USD/kg];
+    rate_covers_layer: whether the rate includes the way through the whole layer (a slab), so that no
+    layer resistance is added; cautions, leaching: sentences; sources: keys of sources.bib; sheet: as read.
+    """
+
+    key: str
+    name: str
+    family: str
+    row: NDArray[np.float64] = field(repr=False)
+    dry_specific_heat: float
+    grain_density: float
+    bulk_density: float
+    layer_porosity: float
+    layer_conductivity: float
+    grain_radius: float
+    temperature_range: tuple[float, float]
+    potential_range: tuple[float, float]
+    extrapolation_spread: float
+    regeneration_range: tuple[float, float]
+    service_temperature: float
+    leak_humidity: float
+    price: float
+    rate_covers_layer: bool
+    cautions: tuple[str, ...]
+    leaching: tuple[str, ...]
+    sources: tuple[str, ...]
+    sheet: Sheet = field(repr=False)
+
+    def loading(self, T: Any, rh: Any) -> Any:
+        """Return the loading in equilibrium with air.
+
+        Args: T [K]; rh: relative humidity over liquid water [1]. Arrays, xarray or numbers.
+        Returns: loading [kg/kg dry].
+        """
+        return _spread_over(_faces()["loading"], self.row, T, rh)
+
+    def pressure(self, T: Any, loading: Any) -> Any:
+        """Return the vapour pressure in equilibrium with a loading, p = p_sat(T) exp(-A / R T).
+
+        Args: T [K]; loading [kg/kg dry]. Returns: vapour pressure [Pa].
+        """
+        return _spread_over(_faces()["pressure"], self.row, T, loading)
+
+    def isosteric_heat(self, T: Any, loading: Any) -> Any:
+        """Return the isosteric heat, h_fg + (A - T (dA/dT)_q) / M_w: the slope of the sheet's own isotherm.
+
+        Args: T [K]; loading [kg/kg dry]. Returns: heat [J/kg of water].
+        """
+        return _spread_over(_faces()["isosteric_heat"], self.row, T, loading)
+
+    def rate(self, T: Any) -> Any:
+        """Return the linear-driving-force rate k = F D0 exp(-Ea / (R T)) / L^2.
+
+        Args: T [K]. Returns: k [1/s].
+        """
+        return _spread_over(_faces()["rate"], self.row, T, 0.0)
+
+    def potential(self, T: Any, rh: Any) -> Any:
+        """Return the adsorption potential A = R T ln(1 / rh).
+
+        Args: T [K]; rh [1]. Returns: A [J/mol].
+        """
+        return -GAS_CONSTANT * T * np.log(rh)
+
+    def adjusted_row(self, rate_factor: float = 1.0, length: float | None = None) -> NDArray[np.float64]:
+        """Return a copy of the row with a scaled rate or another grain radius or slab thickness.
+
+        Args: rate_factor: multiplies the rate [1]; length: grain radius or slab thickness [m].
+        Returns: row [1].
+        """
+        row = self.row.copy()
+        row[SLOT_DIFFUSIVITY] *= rate_factor
+        if length is not None:
+            row[SLOT_DIFFUSION_LENGTH] = length
+        row.flags.writeable = False
+        return row
+
+
+def sheet_names() -> tuple[str, ...]:
+    """Return the names of the sheets that come with the package."""
+    found = (entry.name for entry in _library().iterdir())
+    return tuple(sorted(name.removesuffix(".toml") for name in found if name.endswith(".toml")))
+
+
+def sorbent(name_or_path: str | Path) -> Sorbent:
+    """Load a sorbent by the name of its sheet, or from the path of a sheet of your own.
+
+    Args: name_or_path. Returns: the sorbent; a SheetError says what is wrong with the name or the sheet.
+    """
+    text = str(name_or_path)
+    if text in sheet_names():
+        return _from_library(text)
+    path = Path(name_or_path)
+    if path.suffix == ".toml" or path.is_file():
+        if not path.is_file():
+            raise FileError(
+                Problem("sorbent", repr(text), "the path of a TOML data sheet", "There is no such file.")
+            )
+        return build_sorbent(read_sheet(path))
+    names = sheet_names()
+    advice = nearest_name(text, names)
+    raise SheetError(
+        Problem("sorbent", repr(text), "the path of a sheet, or one of " + ", ".join(names), advice)
+    )
+
+
+def points_path(name: str) -> Traversable:
+    """Return the place of a CSV file of points that a sheet names.
+
+    Args: name of the file. Returns: its place in the library.
+    """
+    return _library().joinpath("points", name)
+
+
+def build_sorbent(sheet: Sheet) -> Sorbent:
+    """Turn a checked sheet into a sorbent, and refuse heats that the sheet does not explain.
+
+    Args: sheet. Returns: the sorbent.
+    """
+    value = sheet.value
+    row = empty_row()
+    _fill_isotherm(row, sheet)
+    shape = sheet.texts["kinetics.shape"]
+    length = value("kinetics.length")
+    fill_kinetics(row, shape, value("kinetics.diffusivity"), value("kinetics.activation_energy"), length)
+    row.flags.writeable = False
+    leak = sheet.numbers.get("use.leak_humidity")
+    made = Sorbent(
+        key=sheet.texts["key"],
+        name=sheet.texts["name"],
+        family=sheet.texts["family"],
+        row=row,
+        dry_specific_heat=value("solid.dry_specific_heat"),
+        grain_density=value("solid.grain_density"),
+        bulk_density=value("solid.bulk_density"),
+        layer_porosity=value("solid.layer_porosity"),
+        layer_conductivity=value("solid.layer_conductivity"),
+        grain_radius=length,
+        temperature_range=(value("range.lowest_temperature"), value("range.highest_temperature")),
+        potential_range=(value("range.lowest_potential"), value("range.highest_potential")),
+        extrapolation_spread=value("range.extrapolation_spread"),
+        regeneration_range=(value("use.regeneration_low"), value("use.regeneration_high")),
+        service_temperature=value("use.service_temperature"),
+        leak_humidity=leak.value if leak else 1.0,
+        price=value("cost.price"),
+        rate_covers_layer=shape == "slab",
+        cautions=sheet.lists["cautions"],
+        leaching=sheet.lists["hazards.leaching"],
+        sources=sheet.sources,
+        sheet=sheet,
+    )
+    _refuse_unexplained_heat(made)
+    return made
+
+
+def lowest_heat_ratio(found: Sorbent) -> tuple[float, float, float]:
+    """Return the lowest isosteric over latent heat in the working range, and where it is.
+
+    The working range spans the measured potentials, from 5 C to the top of the practical release
+    temperatures, where the loading is above 1 % of its value at the wettest point.
+    Args: found. Returns: ratio [1], T [K], A [J/mol].
+    """
+    low, high = found.potential_range
+    worst = (math.inf, 0.0, 0.0)
+    for T in np.linspace(278.15, max(found.regeneration_range[1], 300.0), 12):
+        full = _sorbed_state(found.row, low, T)[0]
+        for A in np.linspace(low, high, 60):
+            q, q_A, q_T, _, _ = _sorbed_state(found.row, A, T)
+            if q < 0.01 * full or q_A == 0.0:
+                continue
+            ratio = 1.0 + (A + T * q_T / q_A) / (WATER_MOLAR_MASS * _latent_heat(T))
+            worst = min(worst, (float(ratio), float(T), float(A)))
+    return worst
+
+
+def _refuse_unexplained_heat(found: Sorbent) -> None:
+    ratio, T, A = lowest_heat_ratio(found)
+    if ratio >= LEAST_HEAT_RATIO or "isotherm.low_heat_reason" in found.sheet.texts:
+        return
+    raise SheetError(
+        Problem(
+            f"{found.sheet.file}: isotherm",
+            f"a heat of {ratio:.2f} times the latent heat at {T - 273.15:.0f} degC and {A:.0f} J/mol",
+            f"at least {LEAST_HEAT_RATIO} in the working range",
+            "Lower the temperature shift, or give isotherm.low_heat_reason.",
+        )
+    )
+
+
+def _fill_isotherm(row: NDArray[np.float64], sheet: Sheet) -> None:
+    form = sheet.texts["isotherm.form"]
+    if form == "sips_terms":
+        names = ("capacity", "potential", "width", "slope")
+        terms = ((term[name].value for name in names) for term in sheet.terms)
+        sips_terms.fill_row(row, [tuple(term) for term in terms])  # type: ignore[misc]
+        return
+    number = sheet.numbers
+    if form == "toth":
+        parts = ("saturation", "affinity", "energy", "exponent", "exponent_slope")
+        toth.fill_row(row, *(number[f"isotherm.{part}"].value for part in parts))
+        return
+    capacity = number["isotherm.capacity"]
+    energy, exponent = number["isotherm.energy"].value, number["isotherm.exponent"].value
+    volumetric = scale(capacity.unit).dimensions != "dimensionless"
+    dubinin_astakhov.fill_row(row, capacity.value, energy, exponent, volumetric)
+
+
+@lru_cache(maxsize=32)
+def _from_library(name: str) -> Sorbent:
+    return build_sorbent(read_sheet(_library().joinpath(f"{name}.toml")))
+
+
+def _library() -> Traversable:
+    return resources.files("welkinwell").joinpath("library", "sorbents")
+
+
+def _spread_over(face: Any, row: NDArray[np.float64], first: Any, second: Any) -> Any:
+    """Call a face on numbers and arrays; labelled arrays keep their labels."""
+    if hasattr(first, "dims") or hasattr(second, "dims"):
+        import xarray
+
+        def call(a: Any, b: Any) -> Any:
+            return face(row, a, b)
+
+        return xarray.apply_ufunc(call, first, second, dask="parallelized", output_dtypes=[float])
+    return face(row, first, second)
+
+
+@lru_cache(maxsize=1)
+def _faces() -> dict[str, Any]:
+    """Compile the array faces when they are first asked for."""
+    from numba import guvectorize
+
+    signature = ["void(float64[:], float64, float64, float64[:])"]
+    compiled = guvectorize(signature, "(n),(),()->()", nopython=True, cache=True)
+
+    def loading(row, T, rh, result):
+        A = -GAS_CONSTANT * T * math.log(max(rh, DRIEST_HUMIDITY))
+        result[0] = _sorbed_state(row, A, T)[0]
+
+    def pressure(row, T, q, result):
+        A = _potential_at_loading(row, q, T, 3000.0)
+        result[0] = _saturation_pressure(T) * math.exp(-A / (GAS_CONSTANT * T))
+
+    def isosteric_heat(row, T, q, result):
+        A = _potential_at_loading(row, q, T, 3000.0)
+        state = _sorbed_state(row, A, T)
+        result[0] = _latent_heat(T) + (A + T * state[2] / state[1]) / WATER_MOLAR_MASS
+
+    def rate(row, T, unused, result):
+        result[0] = _uptake_rate(row, T)
+
+    return {face.__name__: compiled(face) for face in (loading, pressure, isosteric_heat, rate)}
