@@ -62,12 +62,16 @@ CHANGES = {
     ),
     "misspelt table": ("[tank]", "[tnak]", ["case.toml: got the key 'tnak'", "Did you mean 'tank'?"]),
     "unknown sorbent": (
-        'sorbent = "silica_gel"',
-        'sorbent = "silca_gel"',
-        [f"{SILICA}, sorbent", "silca_gel", "Did you mean 'silica_gel'?"],
+        'sorbent = "silica_gel_regular_density"',
+        'sorbent = "silca_gel_regular_density"',
+        [f"{SILICA}, sorbent", "silca_gel_regular_density", "Did you mean 'silica_gel_regular_density'?"],
     ),
-    "missing sheet": ('sorbent = "silica_gel"', 'sorbent = "mine.toml"', [f"{SILICA}, sorbent", "mine.toml"]),
-    "no sorbent": ('sorbent = "silica_gel"', "", [f"{SILICA}, sorbent: got nothing"]),
+    "missing sheet": (
+        'sorbent = "silica_gel_regular_density"',
+        'sorbent = "mine.toml"',
+        [f"{SILICA}, sorbent", "mine.toml"],
+    ),
+    "no sorbent": ('sorbent = "silica_gel_regular_density"', "", [f"{SILICA}, sorbent: got nothing"]),
     "unknown kind": (
         'kind = "passive_box"',
         'kind = "pasive_box"',
@@ -147,7 +151,7 @@ def test_all_mistakes_at_once(starter, capsys):
     for old, new in (
         ("residents = 4", "residents = -4"),
         ('volume = "300 L"', 'volume = "0 L"'),
-        ('sorbent = "silica_gel"', 'sorbent = "silca_gel"'),
+        ('sorbent = "silica_gel_regular_density"', 'sorbent = "silca_gel_regular_density"'),
         ('sorbent_mass = "2 kg/m2"', 'sorbent_mass = "2 kg"'),
         ('tilt = "30 deg"', 'tlit = "30 deg"'),
     ):
@@ -155,7 +159,7 @@ def test_all_mistakes_at_once(starter, capsys):
     starter.write_text(text)
     lines = refusal(["check", str(starter)], capsys).splitlines()
     assert len(lines) == 5
-    for words in ("residents", "volume", "silca_gel", "sorbent_mass", "tlit"):
+    for words in ("residents", "volume", "silca_gel_regular_density", "sorbent_mass", "tlit"):
         assert sum(words in line.split("; expected")[0] for line in lines) == 1, words
 
 
