@@ -1,0 +1,464 @@
+"""The outsider of the passive box: flows and stocks worked out again from what the march left behind.
+
+Written from docs/theory/passive_box.md alone, for whole arrays of states, and sharing no function with
+the march except the saturation curves and the enclosure correlation. A balance that closes between these
+flows and these stocks is no tautology.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from welkinwell.constants import (
+    DRY_AIR_GAS_CONSTANT,
+    DRY_AIR_SPECIFIC_HEAT,
+    FREEZING_POINT,
+    FUSION_HEAT,
+    GAS_CONSTANT,
+    GRAVITY,
+    LATENT_HEAT_AT_FREEZING,
+    LIQUID_SPECIFIC_HEAT,
+    STANDARD_PRESSURE,
+    STEFAN_BOLTZMANN,
+    VAPOUR_SPECIFIC_HEAT,
+    WATER_GAS_CONSTANT,
+    WATER_MOLAR_MASS,
+)
+from welkinwell.moist_air import ice_saturation_pressure, saturation_pressure
+from welkinwell.sorbents import row as slot
+from welkinwell.transfer.enclosures import enclosure_nusselt
+
+Array = NDArray[np.float64]
+
+FLOWS: Final = (
+    *("sorption", "bed_condensation", "gap_to_bed", "air_to_bed", "condensation", "glazing_condensation"),
+    *("leak", "vent", "collected", "glazing_drained", "bed_runoff", "rain_on_bed", "air_to_condenser"),
+    *(
+        "air_to_glazing",
+        "sun_absorber",
+        "sun_glazing",
+        "sun_condenser",
+        "cover_radiation",
+        "cover_convection",
+    ),
+    *("rear_radiation", "rear_convection", "glazing_longwave", "glazing_convection", "condenser_convection"),
+    *("condenser_longwave", "edge_loss", "bed_convection", "bed_longwave", "leak_heat_bed"),
+    *("leak_heat_condenser", "collected_heat", "glazing_drained_heat", "bed_runoff_heat", "rain_heat"),
+    *("air_vapour_to_bed", "air_vapour_to_condenser", "air_vapour_to_glazing"),
+)
+
+BOOKING_TEMPERATURE: Final = 313.15  # K, at which vapour in the two air spaces is booked
+LEWIS_FACTOR: Final = 0.905
+FILM_SHARE: Final = 0.002  # kg/m2, film that wets half a surface
+DRAIN_TIME: Final = 120.0  # s
+MOLE: Final = 1.0 / (WATER_GAS_CONSTANT * BOOKING_TEMPERATURE)  # kg of vapour per m3 and Pa, as booked
+BOOKED_HEAT: Final = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (BOOKING_TEMPERATURE - FREEZING_POINT)
+REFERENCE: Final = 298.15  # K, where the potentials of Sips terms are stated
+
+
+def audited_flows(
+    states: ArrayLike, air: ArrayLike, mode: ArrayLike, design: Any, sorbent: Any, site_pressure: float
+) -> Array:
+    """Work out every flow at given states.
+
+    states: (9, n) in the order of the theory page [K, kg/kg, kg/m2, Pa]
+    air: (9, n) in the order of AirRecord [K, Pa, m/s, W/m2, kg/(m2 s)]
+    mode: (n,) 1 open, 0 closed
+    design: a PassiveBox
+    sorbent: a Sorbent
+    site_pressure: mean pressure of the site [Pa]
+    returns: (37, n), rows as in FLOWS [kg/(m2 s) and W/m2]
+    source: docs/theory/passive_box.md
+    """
+    seen = _Seen(np.asarray(states, float), np.asarray(air, float), np.asarray(mode), design)
+    flow: dict[str, Array] = {}
+    _water_in_the_bed(flow, seen, sorbent, site_pressure)
+    _water_on_surfaces(flow, seen)
+    _sun_and_radiation(flow, seen)
+    _convection(flow, seen)
+    _carried_heat(flow, seen)
+    return np.array([np.broadcast_to(flow[name], seen.Tb.shape) for name in FLOWS])
+
+
+def audited_stocks(states: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
+    """Work out the water and the energy that the box holds.
+
+    states: (9,) in the order of the theory page [K, kg/kg, kg/m2, Pa]
+    design: a PassiveBox
+    sorbent: a Sorbent
+    returns: water [kg/m2] and energy [J/m2], per aperture; energies count from liquid water, dry solid and
+        metal at 0 degC
+    source: docs/theory/passive_box.md, section 1
+    """
+    Tg, Tb, Tc, w, ml, mg, mc, ps, pv = (float(x) for x in np.asarray(states))
+    d = design
+    vapour = MOLE * (_pore_volume(d, sorbent) * ps + d.gap_air_volume * pv)
+    solid = d.sorbent_mass * sorbent.dry_specific_heat + d.bed_metal * d.bed_metal_specific_heat
+    liquid = LIQUID_SPECIFIC_HEAT * (Tb - FREEZING_POINT)
+    bed = solid * (Tb - FREEZING_POINT) + (d.sorbent_mass * w + ml) * liquid
+    bed += d.sorbent_mass * integral_enthalpy(sorbent, w, Tb)
+    glass = _glass_capacity(d) * (Tg - FREEZING_POINT) + mg * float(_film_enthalpy(np.array(Tg)))
+    metal = d.condenser_mass * d.condenser_specific_heat * (Tc - FREEZING_POINT)
+    metal += mc * float(_film_enthalpy(np.array(Tc)))
+    return {
+        "water": d.sorbent_mass * w + ml + mg + mc + vapour,
+        "energy": bed + glass + metal + BOOKED_HEAT * vapour,
+    }
+
+
+def integral_enthalpy(sorbent: Any, loading: float, temperature: float) -> float:
+    """Integral excess enthalpy of the sorbed water over liquid water at the same temperature.
+
+    e = -(A q + Omega - T dOmega/dT) / M_w where q(A, T) is the loading. Sips terms have Omega in closed
+    form; for any other form it is the integral of the sheet's own loading over A.
+
+    sorbent: a Sorbent
+    loading: [kg/kg]
+    temperature: [K]
+    returns: enthalpy, negative [J/kg dry]
+    source: docs/theory/passive_box.md
+    """
+    if int(sorbent.row[slot.SLOT_FORM]) == slot.FORM_SIPS_TERMS:
+        return _sips_enthalpy(_sips_terms(sorbent), loading, temperature)
+    return _integrated_enthalpy(sorbent, loading, temperature)
+
+
+class _Seen:
+    """States and surroundings by name, with what several flows share."""
+
+    def __init__(self, states: Array, air: Array, mode: NDArray[Any], design: Any):
+        self.d = design
+        self.Tg, self.Tb, self.Tc, self.w, self.ml, self.mg, self.mc, self.ps, self.pv = states
+        self.Ta, self.pa, self.P, self.V, self.sky, self.Sa, self.Sg, self.plane, self.rain = air
+        self.open = mode == 1
+        self.closed = ~self.open
+        self.exposed = not design.front_gap_sealed
+        self.density = self.P / (DRY_AIR_GAS_CONSTANT * self.Ta)
+        self.forced = design.wind_constant + design.wind_slope * self.V
+        self.rear_mean = 0.5 * (self.Tb + self.Tc)
+        self.front_mean = 0.5 * (self.Tb + self.Tg)
+        self.bed_air_mean = 0.5 * (self.Ta + self.Tb)
+        self.vent_share = _smooth_step((self.Tb - design.vent_temperature) / 5.0)
+        beyond = 2.0 * self.pv - self.ps
+        self.rear_heat, self.rear_mass = self._rear_gap(beyond)
+        dry = np.zeros_like(self.ps)
+        front = (self.ps, beyond) if self.exposed else (dry, dry)
+        self.front_heat, self.front_mass = _gap(
+            self.Tb, self.Tg, *front, self.P, design.front_gap, design.tilt
+        )
+        self.bed_surface = self.surface(self.Tb - self.Ta, _unstable(design.tilt), _unstable(design.tilt))
+
+    def _rear_gap(self, beyond: Array) -> tuple[Array, Array]:
+        d = self.d
+        place = d.condenser_position
+        if place == "below" and d.gap_circulation == "stratified":
+            return _gap(self.Tb, self.Tc, self.ps, beyond, self.P, d.rear_gap, None)
+        angle = {"below": np.pi - d.tilt, "above": d.tilt, "beside": 0.5 * np.pi}[place]
+        return _gap(self.Tb, self.Tc, self.ps, beyond, self.P, d.rear_gap, angle)
+
+    def surface(self, rise: Array, warmer: float, colder: float) -> Array:
+        """Coefficient of a surface in wind; the constants are for a surface warmer or colder than air."""
+        free = np.where(rise > 0.0, warmer, colder) ** 3 * rise**2 / np.sqrt(rise**2 + 1.0)
+        return np.cbrt(self.forced**3 + free)
+
+    def to_air(self) -> Array:
+        """Mass transfer coefficient of a surface in wind [m/s]."""
+        return self.forced / (self.density * DRY_AIR_SPECIFIC_HEAT * LEWIS_FACTOR)
+
+    def outside(self, emissivity: float, temperature: Array, sky_view: float) -> Array:
+        """Net longwave from a surface to sky and ground."""
+        ground = (1.0 - sky_view) * STEFAN_BOLTZMANN * self.Ta**4
+        return emissivity * (STEFAN_BOLTZMANN * temperature**4 - sky_view * self.sky - ground)
+
+
+def _water_in_the_bed(flow: dict[str, Array], seen: _Seen, sorbent: Any, site_pressure: float) -> None:
+    d = seen.d
+    saturated = saturation_pressure(seen.Tb)
+    face = d.bed_area * d.bed_effectiveness
+    layer = _layer_resistance(d, sorbent, site_pressure)
+    humidity = np.maximum(seen.ps, 1e-3) / saturated
+    rest = _loading(sorbent, seen.Tb, humidity) - seen.w
+    flow["sorption"] = d.sorbent_mass * _rate(sorbent, seen.Tb) * rest
+    excess = d.bed_area * 0.05 * MOLE * (seen.ps - saturated)
+    flow["bed_condensation"] = _only_if_wet(excess, seen.ml)
+    way = np.zeros_like(seen.P)
+    if d.release_face != "front":
+        way = way + 2.0 * seen.rear_mass
+    if d.release_face != "rear":
+        way = way + 2.0 * seen.front_mass
+    between = seen.front_mean if d.release_face == "front" else seen.rear_mean
+    inward = _stefan(1.0 / (1.0 / way + layer / face), between, seen.pv, seen.ps, seen.P)
+    flow["gap_to_bed"] = np.where(seen.closed, inward, 0.0)
+    film = seen.density * DRY_AIR_SPECIFIC_HEAT * LEWIS_FACTOR / seen.bed_surface
+    uptake = _stefan(face * d.open_faces / (film + layer), seen.bed_air_mean, seen.pa, seen.ps, seen.P)
+    flow["air_to_bed"] = np.where(seen.open, uptake, 0.0)
+    flow["bed_runoff"] = _overflow(seen.ml, d.bed_holdup * d.bed_area)
+    flow["rain_on_bed"] = np.where(seen.open, d.rain_catch * seen.rain, 0.0)
+
+
+def _water_on_surfaces(flow: dict[str, Array], seen: _Seen) -> None:
+    d = seen.d
+    area = d.condenser_inner_area
+    over_metal, over_glass = _film_pressure(seen.Tc), _film_pressure(seen.Tg)
+    arrives = _stefan(2.0 * seen.rear_mass * area, seen.rear_mean, seen.pv, over_metal, seen.P)
+    flow["condensation"] = np.where(seen.closed, _only_if_wet(arrives, seen.mc), 0.0)
+    fogs = _stefan(2.0 * seen.front_mass, seen.front_mean, seen.pv, over_glass, seen.P)
+    flow["glazing_condensation"] = np.where(seen.closed & seen.exposed, _only_if_wet(fogs, seen.mg), 0.0)
+    changes = np.where(seen.open, d.open_ventilation, d.leak)
+    outward = d.gap_air_volume * MOLE * (seen.pv - seen.pa)
+    flow["leak"] = changes * outward
+    flow["vent"] = np.where(seen.closed, d.vent_air_changes * seen.vent_share * outward, 0.0)
+    flow["collected"] = (1.0 - _ice_share(seen.Tc)) * _overflow(seen.mc, d.condenser_holdup * area)
+    flow["glazing_drained"] = (1.0 - _ice_share(seen.Tg)) * _overflow(seen.mg, d.glazing_holdup)
+    mean = 0.5 * (seen.Ta + seen.Tc)
+    dew = _only_if_wet(_stefan(seen.to_air() * area, mean, seen.pa, over_metal, seen.P), seen.mc)
+    flow["air_to_condenser"] = np.where(seen.open, dew, 0.0)
+    mean = 0.5 * (seen.Ta + seen.Tg)
+    dew = _only_if_wet(_stefan(seen.to_air(), mean, seen.pa, over_glass, seen.P), seen.mg)
+    flow["air_to_glazing"] = np.where(seen.open & seen.exposed, dew, 0.0)
+
+
+def _sun_and_radiation(flow: dict[str, Array], seen: _Seen) -> None:
+    d = seen.d
+    shade = d.wet_glass_loss * _wetted(seen.mg) if seen.exposed else 0.0
+    flow["sun_absorber"] = seen.Sa * (1.0 - shade)
+    flow["sun_glazing"] = seen.Sg
+    flow["sun_condenser"] = d.condenser_stray_sun * seen.plane
+    exchange = STEFAN_BOLTZMANN / (1.0 / d.absorber_emissivity + 1.0 / d.glazing_emissivity - 1.0)
+    lifted = seen.open & d.cover_opens
+    flow["cover_radiation"] = np.where(lifted, 0.0, exchange * (seen.Tb**4 - seen.Tg**4))
+    flow["rear_radiation"] = d.bed_condenser_emissivity * STEFAN_BOLTZMANN * (seen.Tb**4 - seen.Tc**4)
+    flow["glazing_longwave"] = seen.outside(d.glazing_emissivity, seen.Tg, 0.5 * (1.0 + np.cos(d.tilt)))
+    flow["condenser_longwave"] = seen.outside(d.condenser_emissivity, seen.Tc, d.condenser_sky_view)
+    bare = seen.outside(d.bed_open_emissivity, seen.Tb, d.bed_sky_view)
+    flow["bed_longwave"] = np.where(seen.open, bare, 0.0)
+
+
+def _convection(flow: dict[str, Array], seen: _Seen) -> None:
+    d = seen.d
+    front = _with_vapour(seen.front_heat, flow["glazing_condensation"], seen.Tb, seen.Tg)
+    if seen.exposed:
+        flow["cover_convection"] = np.where(seen.open, 0.0, front)
+    else:
+        lifted = seen.open & d.cover_opens
+        flow["cover_convection"] = np.where(lifted, 0.0, seen.front_heat * (seen.Tb - seen.Tg))
+    rear = _with_vapour(seen.rear_heat, flow["condensation"], seen.Tb, seen.Tc)
+    flow["rear_convection"] = np.where(seen.closed, rear, 0.0)
+    up, down = _unstable(d.tilt), _stable(d.tilt)
+    flow["glazing_convection"] = seen.surface(seen.Tg - seen.Ta, up, down) * (seen.Tg - seen.Ta)
+    warmer, colder = {
+        "below": (down, up),
+        "above": (up, down),
+        "beside": (_unstable(0.5 * np.pi), _stable(0.5 * np.pi)),
+    }[d.condenser_position]
+    excess = seen.Tc - seen.Ta
+    fins = seen.surface(excess, warmer, colder) * d.condenser_outer_area * d.condenser_fin_efficiency
+    inner = np.where(seen.open, seen.forced * d.condenser_inner_area, 0.0)
+    flow["condenser_convection"] = (fins + inner) * excess
+    flow["edge_loss"] = d.edge_loss * (seen.Tb - seen.Ta)
+    faces = d.bed_area * d.bed_effectiveness * d.open_faces
+    flow["bed_convection"] = np.where(seen.open, seen.bed_surface * faces * (seen.Tb - seen.Ta), 0.0)
+    exchange = d.gap_air_volume * seen.density * DRY_AIR_SPECIFIC_HEAT
+    each = np.where(seen.closed, 0.5 * (d.leak + d.vent_air_changes * seen.vent_share) * exchange, 0.0)
+    flow["leak_heat_bed"] = each * (seen.Tb - seen.Ta)
+    flow["leak_heat_condenser"] = each * (seen.Tc - seen.Ta)
+
+
+def _carried_heat(flow: dict[str, Array], seen: _Seen) -> None:
+    c_l, c_v = LIQUID_SPECIFIC_HEAT, VAPOUR_SPECIFIC_HEAT
+    flow["collected_heat"] = flow["collected"] * c_l * (seen.Tc - FREEZING_POINT)
+    flow["glazing_drained_heat"] = flow["glazing_drained"] * c_l * (seen.Tg - FREEZING_POINT)
+    flow["bed_runoff_heat"] = flow["bed_runoff"] * c_l * (seen.Tb - FREEZING_POINT)
+    flow["rain_heat"] = flow["rain_on_bed"] * c_l * (seen.Ta - FREEZING_POINT)
+    flow["air_vapour_to_bed"] = flow["air_to_bed"] * c_v * (seen.bed_air_mean - BOOKING_TEMPERATURE)
+    for name, T in (("condenser", seen.Tc), ("glazing", seen.Tg)):
+        vapour = LATENT_HEAT_AT_FREEZING + c_v * (0.5 * (seen.Ta + T) - FREEZING_POINT)
+        flow[f"air_vapour_to_{name}"] = flow[f"air_to_{name}"] * vapour
+
+
+def _gap(
+    T1: Array, T2: Array, p1: Array, p2: Array, pressure: Array, width: float, angle: float | None
+) -> tuple[Array, Array]:
+    """Heat [W/(m2 K)] and mass [m/s] coefficients between two plates; no angle means no circulation."""
+    mean = 0.5 * (T1 + T2)
+    celsius = mean - FREEZING_POINT
+    conductivity = 0.02436 + 7.34e-5 * celsius
+    nusselt = np.ones_like(mean)
+    if angle is not None:
+        viscosity = 1.7218e-5 + 4.72e-8 * celsius
+        light_1 = T1 / (1.0 - 0.378 * p1 / pressure)
+        light_2 = T2 / (1.0 - 0.378 * p2 / pressure)
+        lift = 2.0 * (light_1 - light_2) / (light_1 + light_2)
+        density = pressure / (DRY_AIR_GAS_CONSTANT * mean)
+        spread = density**2 * DRY_AIR_SPECIFIC_HEAT / (viscosity * conductivity)
+        rayleigh = GRAVITY * lift * width**3 * spread
+        found = [enclosure_nusselt(x, angle)[0] if x > 0.0 else 1.0 for x in rayleigh.tolist()]
+        nusselt = np.array(found)
+    return nusselt * conductivity / width, nusselt * _diffusivity(mean, pressure) / width
+
+
+def _with_vapour(coefficient: Array, vapour: Array, hot: Array, cold: Array) -> Array:
+    """Heat between two plates with vapour streaming from one to the other (Ackermann)."""
+    half = 0.5 * vapour * VAPOUR_SPECIFIC_HEAT / coefficient
+    still = np.abs(half) < 1e-7
+    gain = np.where(still, 1.0, half / np.tanh(np.where(still, 1.0, half)))
+    carried = vapour * VAPOUR_SPECIFIC_HEAT * (0.5 * (hot + cold) - BOOKING_TEMPERATURE)
+    return coefficient * gain * (hot - cold) + carried
+
+
+def _stefan(coefficient: Array, T: Array, p1: Array, p2: Array, pressure: Array) -> Array:
+    """One-sided diffusion from p1 to p2 [kg/(m2 s)]."""
+    scale = coefficient * pressure / (WATER_GAS_CONSTANT * T)
+    return scale * (_log_of_the_rest(p2 / pressure) - _log_of_the_rest(p1 / pressure))
+
+
+def _log_of_the_rest(share: Array) -> Array:
+    """ln(1 - x), continued by its tangent above x = 0.9."""
+    inside = np.minimum(share, 0.9)
+    return np.log1p(-inside) - (share - inside) / 0.1
+
+
+def _diffusivity(T: Any, pressure: Any) -> Any:
+    return 2.178e-5 * (T / FREEZING_POINT) ** 1.81 * (STANDARD_PRESSURE / pressure)
+
+
+def _layer_resistance(design: Any, sorbent: Any, site_pressure: float) -> float:
+    """Of one m2 of layer to vapour [s/m]; a rate that covers the layer leaves none."""
+    if sorbent.layer_porosity <= 0.0 or getattr(sorbent, "rate_covers_layer", False):
+        return 0.0
+    through = sorbent.layer_porosity**1.5 * _diffusivity(BOOKING_TEMPERATURE, site_pressure)
+    return float(design.layer_thickness / (3.0 * through))
+
+
+def _pore_volume(design: Any, sorbent: Any) -> float:
+    return float(max(sorbent.layer_porosity, 0.05) * design.layer_thickness * design.bed_area)
+
+
+def _glass_capacity(design: Any) -> float:
+    return float(2500.0 * 720.0 * design.glazing_thickness)
+
+
+def _unstable(tilt: float) -> float:
+    return float(9.482 / (7.283 - abs(np.cos(tilt))))
+
+
+def _stable(tilt: float) -> float:
+    return float(1.810 / (1.382 + abs(np.cos(tilt))))
+
+
+def _ice_share(T: Array) -> Array:
+    return 0.5 * (1.0 - np.tanh((T - FREEZING_POINT + 0.25) / 0.25))
+
+
+def _film_pressure(T: Array) -> Array:
+    ice = _ice_share(T)
+    return ice * ice_saturation_pressure(T) + (1.0 - ice) * saturation_pressure(T)
+
+
+def _film_enthalpy(T: Array) -> Array:
+    return LIQUID_SPECIFIC_HEAT * (T - FREEZING_POINT) - _ice_share(T) * FUSION_HEAT
+
+
+def _wetted(film: Array) -> Array:
+    return film / (FILM_SHARE + np.maximum(film, 0.0))
+
+
+def _only_if_wet(flow: Array, film: Array) -> Array:
+    return np.where(flow < 0.0, flow * _wetted(film), flow)
+
+
+def _overflow(film: Array, holdup: float) -> Array:
+    """What runs off above a hold-up [kg/(m2 s)]."""
+    soft = 0.1 * holdup
+    above = film - holdup
+    bent = (np.clip(above, -soft, soft) + soft) ** 2 / (4.0 * soft)
+    return np.where(above > soft, above, bent) / DRAIN_TIME
+
+
+def _smooth_step(z: Array) -> Array:
+    held = np.clip(z, 0.0, 1.0)
+    return held * held * (3.0 - 2.0 * held)
+
+
+def _rate(sorbent: Any, T: Array) -> Array:
+    row = sorbent.row
+    at_infinity = (
+        row[slot.SLOT_SHAPE_FACTOR] * row[slot.SLOT_DIFFUSIVITY] / row[slot.SLOT_DIFFUSION_LENGTH] ** 2
+    )
+    return at_infinity * np.exp(-row[slot.SLOT_ACTIVATION_ENERGY] / (GAS_CONSTANT * T))
+
+
+def _loading(sorbent: Any, T: Array, humidity: Array) -> Array:
+    """Loading at rest; Sips terms by this module's own text, other forms by the sheet's public function."""
+    if int(sorbent.row[slot.SLOT_FORM]) != slot.FORM_SIPS_TERMS:
+        return np.asarray(sorbent.loading(T, humidity))
+    potential = -GAS_CONSTANT * T * np.log(humidity)
+    return sum(q_k * _logistic((A_k + b_k * (T - REFERENCE) - potential) / s_k) for q_k, A_k, s_k, b_k in
+               _sips_terms(sorbent))  # fmt: skip
+
+
+def _logistic(x: Array) -> Array:
+    return np.where(x > 0.0, 1.0, np.exp(-np.abs(x))) / (1.0 + np.exp(-np.abs(x)))
+
+
+def _sips_terms(sorbent: Any) -> Array:
+    """Rows of capacity [kg/kg], potential [J/mol], width [J/mol] and shift [J/(mol K)]."""
+    count = int(sorbent.row[slot.SLOT_COUNT])
+    begin = slot.SLOT_PARAMETERS
+    return np.asarray(sorbent.row[begin : begin + 4 * count], dtype=float).reshape(count, 4)
+
+
+def _sips_enthalpy(terms: Array, loading: float, T: float) -> float:
+    capacity, middle, width, shift = terms.T
+    centre = middle + shift * (T - REFERENCE)
+
+    def filled(A: float) -> float:
+        return float(capacity @ _logistic((centre - A) / width))
+
+    A = _where_it_holds(
+        filled, loading, -50.0 * width.max() + centre.min(), 50.0 * width.max() + centre.max()
+    )
+    share = _logistic((centre - A) / width)
+    potential = float((capacity * width) @ np.logaddexp(0.0, (centre - A) / width))
+    by_temperature = float((capacity * shift) @ share)
+    return -(A * float(capacity @ share) + potential - T * by_temperature) / WATER_MOLAR_MASS
+
+
+def _integrated_enthalpy(sorbent: Any, loading: float, T: float) -> float:
+    """The same for any form, by quadrature in A and sixth-order differences in T."""
+    gas = GAS_CONSTANT * T
+    highest = 26.0 * GAS_CONSTANT * (T - 3.0)  # drier than this the public loading is cut off
+
+    def held(A: Any, at: float = T) -> Any:
+        return sorbent.loading(at, np.exp(-A / (GAS_CONSTANT * at)))
+
+    A = _where_it_holds(lambda x: float(held(x)), loading, -5.0 * gas, highest)
+    nodes, weights = np.polynomial.legendre.leggauss(12)
+    step = 250.0
+    edges = np.concatenate(
+        [[A], np.arange(np.floor(A / step) + 1, np.floor(highest / step) + 1) * step, [highest]]
+    )
+    half = 0.5 * np.diff(edges)[:, None]
+    points = 0.5 * (edges[1:] + edges[:-1])[:, None] + half * nodes
+
+    def omega(at: float) -> float:
+        tail = GAS_CONSTANT * at * float(held(highest, at))  # Henry's law beyond
+        return float(np.sum(half * weights * held(points, at))) + tail
+
+    ends = [omega(T + k) - omega(T - k) for k in (1.0, 2.0, 3.0)]
+    by_temperature = (45.0 * ends[0] - 9.0 * ends[1] + ends[2]) / 60.0
+    return -(A * float(held(A)) + omega(T) - T * by_temperature) / WATER_MOLAR_MASS
+
+
+def _where_it_holds(loading_at: Any, loading: float, low: float, high: float) -> float:
+    """Potential at which a falling function of it meets a loading, by Brent's method; clipped to the span."""
+    from scipy.optimize import brentq
+
+    if loading_at(low) <= loading:
+        return low
+    if loading_at(high) >= loading:
+        return high
+    return float(brentq(lambda A: loading_at(A) - loading, low, high, xtol=1e-10, rtol=1e-14, maxiter=200))
