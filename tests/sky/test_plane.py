@@ -284,11 +284,10 @@ def test_effective_angles_agree_with_an_integral_over_the_sky(tilt_degrees):
         return float(pvlib.iam.marion_integrate(modifier, tilt_degrees, region, num=180))
 
     sky = pl.cover_beam(math.cos(pl.effective_sky_angle(tilt)), *LOW_IRON)[0]
-    assert sky == pytest.approx(marion("sky"), abs=0.015)
-    if tilt_degrees >= 30:  # below, the ground is a sliver at grazing incidence, 7 % of the ground's light
+    assert sky == pytest.approx(marion("sky"), abs=0.003)
+    if tilt_degrees > 0:  # a level plane sees no ground
         ground = pl.cover_beam(math.cos(pl.effective_ground_angle(tilt)), *LOW_IRON)[0]
-        print(tilt_degrees, ground, marion("ground"))
-        assert ground == pytest.approx(marion("ground"), abs=0.05)
+        assert ground == pytest.approx(marion("ground"), abs=0.005)
 
 
 def test_absorbed_sun_weights_each_part_at_its_own_angle(greensboro, greensboro_path):
