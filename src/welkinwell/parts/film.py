@@ -19,17 +19,31 @@ from welkinwell.moist_air.saturation import (
 
 HALF_WETTED: Final = 0.002  # kg/m2, film at which half of a surface counts as wet; assumed, no source
 DRAIN_TIME: Final = 120.0  # s, for water above the hold-up to reach the gutter; assumed, no source
+DEW_BAND: Final = 20.0  # Pa, over which evaporation turns into condensation; numerical width
 FREEZING_SPAN: Final = 0.25  # K, a film freezes over about this much below 0 C; numerical width
-_ALL_LIQUID: Final = FREEZING_POINT + 2.0  # K, above this the ice share is below 1e-7 and taken as zero
+ALL_LIQUID: Final = FREEZING_POINT + 2.0  # K, above this the ice share is below 1e-7 and taken as zero
 
 
 @njit(cache=True)
 def wetted_share(film):
     """Return the wetted share of a surface [1] and its slope [m2/kg] for a film [kg/m2]."""
-    if film > 0.0:
-        total = film + HALF_WETTED
-        return film / total, HALF_WETTED / (total * total)
-    return film / HALF_WETTED, 1.0 / HALF_WETTED
+    if film <= 0.0:
+        return 0.0, 0.0
+    total = film + HALF_WETTED
+    return film / total, HALF_WETTED / (total * total)
+
+
+@njit(cache=True)
+def working_share(excess, film):
+    """Return the share of a surface that exchanges vapour, with its slopes in excess and film.
+
+    All of it where vapour condenses, the wetted share where water evaporates; the first drops of a dry
+    surface need an excess of up to DEW_BAND. excess: vapour pressure over the surface less that of its
+    film [Pa]; film [kg/m2].
+    """
+    wet, wet_m = wetted_share(film)
+    step, slope = smooth_step(excess / DEW_BAND)
+    return wet + (1.0 - wet) * step, (1.0 - wet) * slope / DEW_BAND, (1.0 - step) * wet_m
 
 
 @njit(cache=True)
@@ -56,7 +70,7 @@ def smooth_step(z):
 @njit(cache=True)
 def ice_share(T):
     """Return the frozen share of a film [1] at T [K], its slope [1/K] and its curvature [1/K2]."""
-    if T > _ALL_LIQUID:
+    if T > ALL_LIQUID:
         return 0.0, 0.0, 0.0
     t = math.tanh((T - FREEZING_POINT + FREEZING_SPAN) / FREEZING_SPAN)
     slope = -0.5 * (1.0 - t * t) / FREEZING_SPAN

@@ -1,0 +1,891 @@
+"""The passive box inside the march: its numbers, stocks, flows and their slopes, compiled.
+
+docs/theory/passive_box.md holds the equations; the row, unknown and flow numbers here are the ones there.
+Slopes are written by hand beside each value; a test holds them against differences.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final, NamedTuple
+
+from numba import njit
+
+from welkinwell.constants import (
+    DRY_AIR_GAS_CONSTANT,
+    DRY_AIR_SPECIFIC_HEAT,
+    FREEZING_POINT,
+    GAS_CONSTANT,
+    LATENT_HEAT_AT_FREEZING,
+    LIQUID_SPECIFIC_HEAT,
+    STANDARD_PRESSURE,
+    VAPOUR_SPECIFIC_HEAT,
+    WATER_GAS_CONSTANT,
+    WATER_MOLAR_MASS,
+)
+from welkinwell.harvesters.harvester import Flow, Kind, Unknown
+from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.moist_air.saturation import log_saturation_pressure, saturation_pressure_and_slope
+from welkinwell.parts.film import (
+    ALL_LIQUID,
+    drained,
+    film_enthalpy,
+    film_pressure,
+    smooth_step,
+    wetted_share,
+    working_share,
+)
+from welkinwell.parts.gap import air_conductivity, gap_nusselt, vapour_diffusivity
+from welkinwell.parts.surface import (
+    free_convection_constants,
+    longwave_loss,
+    radiation_between,
+    surface_coefficient,
+)
+from welkinwell.sorbents.potential import largest_loading, potential_at_loading, sorbed_state, uptake_rate
+from welkinwell.transfer.condensation import stefan_flow, vapour_heat_factor
+
+GLASS_DENSITY: Final = 2500.0  # kg/m3, soda-lime glass, common practice
+GLASS_SPECIFIC_HEAT: Final = 720.0  # J/(kg K), the same
+POOL_TEMPERATURE: Final = 313.15  # K, at which vapour in the two air spaces is booked
+POOL_ENTHALPY: Final = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (POOL_TEMPERATURE - FREEZING_POINT)
+LIQUID_VELOCITY: Final = 0.05  # m/s, couples liquid on the bed to its pores; large, since water has no skin
+VENT_SPAN: Final = 5.0  # K, over which the vent opens
+LEWIS_FACTOR: Final = 0.905  # Le^(2/3) of vapour in air at 25 C (Bergman2011, value from memory)
+LEAST_PRESSURE: Final = 1e-3  # Pa, under the logarithm only
+
+CLOSED: Final = 0
+OPEN: Final = 1
+
+TG, TB, TC, W, ML, MG, MC, PS, PV = range(9)
+UNKNOWNS = (
+    Unknown("glazing_temperature", "K", 100.0, "heat"),
+    Unknown("bed_temperature", "K", 100.0, "heat"),
+    Unknown("condenser_temperature", "K", 100.0, "heat"),
+    Unknown("loading", "kg/kg", 1.0, "water"),
+    Unknown("bed_liquid", "kg/m2", 2.0, "water"),
+    Unknown("glazing_film", "kg/m2", 2.0, "water"),
+    Unknown("condenser_film", "kg/m2", 2.0, "water"),
+    Unknown("bed_vapour_pressure", "Pa", 20.0, "water"),
+    Unknown("gap_vapour_pressure", "Pa", 20.0, "water"),
+)
+
+OUTSIDE: Final = -1
+GLAZING, BED, CONDENSER = "glazing", "bed", "condenser"
+
+
+def _water(name: str, start: int, end: int, uses: tuple[int, ...], warms: int = OUTSIDE) -> Flow:
+    """A flow of water; `warms` names the heat row that gains the pool's enthalpy with it."""
+    return Flow(name, "kg/(m2 s)", start, end, uses, ((warms, POOL_ENTHALPY),) if warms != OUTSIDE else ())
+
+
+def _heat(name: str, start: int, end: int, uses: tuple[int, ...]) -> Flow:
+    return Flow(name, "W/m2", start, end, uses, ())
+
+
+FLOWS = (
+    _water("sorption", PS, W, (TB, W, PS), warms=TB),
+    _water("bed_condensation", PS, ML, (TB, ML, PS), warms=TB),
+    _water("gap_to_bed", PV, PS, (TG, TB, TC, PS, PV)),
+    _water("air_to_bed", OUTSIDE, PS, (TB, PS)),
+    _water("condensation", PV, MC, (TB, TC, MC, PS, PV), warms=TC),
+    _water("glazing_condensation", PV, MG, (TG, TB, MG, PS, PV), warms=TG),
+    _water("leak", PV, OUTSIDE, (PV,)),
+    _water("vent", PV, OUTSIDE, (TB, PV)),
+    _water("collected", MC, OUTSIDE, (TC, MC)),
+    _water("glazing_drained", MG, OUTSIDE, (TG, MG)),
+    _water("bed_runoff", ML, OUTSIDE, (ML,)),
+    _water("rain_on_bed", OUTSIDE, ML, ()),
+    _water("air_to_condenser", OUTSIDE, MC, (TC, MC)),
+    _water("air_to_glazing", OUTSIDE, MG, (TG, MG)),
+    _heat("sun_absorber", OUTSIDE, TB, (MG,)),
+    _heat("sun_glazing", OUTSIDE, TG, ()),
+    _heat("sun_condenser", OUTSIDE, TC, ()),
+    _heat("cover_radiation", TB, TG, (TG, TB)),
+    _heat("cover_convection", TB, TG, (TG, TB, MG, PS, PV)),
+    _heat("rear_radiation", TB, TC, (TB, TC)),
+    _heat("rear_convection", TB, TC, (TB, TC, MC, PS, PV)),
+    _heat("glazing_longwave", TG, OUTSIDE, (TG,)),
+    _heat("glazing_convection", TG, OUTSIDE, (TG,)),
+    _heat("condenser_convection", TC, OUTSIDE, (TC,)),
+    _heat("condenser_longwave", TC, OUTSIDE, (TC,)),
+    _heat("edge_loss", TB, OUTSIDE, (TB,)),
+    _heat("bed_convection", TB, OUTSIDE, (TB,)),
+    _heat("bed_longwave", TB, OUTSIDE, (TB,)),
+    _heat("leak_heat_bed", TB, OUTSIDE, (TB,)),
+    _heat("leak_heat_condenser", TC, OUTSIDE, (TB, TC)),
+    _heat("collected_heat", TC, OUTSIDE, (TC, MC)),
+    _heat("glazing_drained_heat", TG, OUTSIDE, (TG, MG)),
+    _heat("bed_runoff_heat", TB, OUTSIDE, (TB, ML)),
+    _heat("rain_heat", OUTSIDE, TB, ()),
+    _heat("air_vapour_to_bed", OUTSIDE, TB, (TB, PS)),
+    _heat("air_vapour_to_condenser", OUTSIDE, TC, (TC, MC)),
+    _heat("air_vapour_to_glazing", OUTSIDE, TG, (TG, MG)),
+)
+
+
+class BoxNumbers(NamedTuple):
+    """What the compiled box reads: SI numbers per m2 of aperture, made once from a design."""
+
+    glazing_heat: float  # J/(m2 K)
+    bed_heat: float  # J/(m2 K), dry sorbent and metal
+    condenser_heat: float  # J/(m2 K)
+    sorbent_mass: float  # kg/m2
+    pore_capacity: float  # kg/(m2 Pa)
+    gap_capacity: float  # kg/(m2 Pa)
+    gap_volume: float  # m3/m2
+    liquid_conductance: float  # kg/(m2 s Pa)
+    open_area: float  # 1
+    release_resistance: float  # s/m, of the layer per aperture
+    layer_resistance: float  # s/m, of one m2 of layer
+    front_gap: float  # m
+    rear_gap: float  # m
+    front_inclination: float  # rad
+    rear_inclination: float  # rad
+    rear_moves: float  # 1 where the rear gap may convect
+    glazing_exposed: float  # 1 where vapour meets the glass
+    rear_releases: float  # 0 or 1
+    front_releases: float  # 0 or 1
+    cover_opens: float  # 0 or 1
+    cover_emissivity: float  # effective, absorber to glass
+    rear_emissivity: float  # effective, bed to condenser
+    glazing_emissivity: float
+    glazing_sky_view: float
+    condenser_emissivity: float
+    condenser_sky_view: float
+    bed_emissivity: float
+    bed_sky_view: float
+    condenser_inner: float  # 1
+    condenser_outer: float  # area times fin efficiency, 1
+    stray_sun: float
+    wet_loss: float
+    edge_loss: float  # W/(m2 K)
+    condenser_holdup: float  # kg/m2
+    glazing_holdup: float
+    bed_holdup: float
+    rain_catch: float
+    leak: float  # 1/s
+    vent: float  # 1/s
+    vent_temperature: float  # K
+    ventilation: float  # 1/s
+    wind_constant: float  # W/(m2 K)
+    wind_slope: float
+    glazing_hot: float  # c^3 of free convection
+    glazing_cold: float
+    bed_free: float
+    condenser_hot: float
+    condenser_cold: float
+    open_below: float  # pressure rule: open below this share of the outdoor pressure
+
+
+def box_numbers(design: PassiveBox, sorbent, site_pressure: float) -> BoxNumbers:
+    """Turn a design, a sorbent and the site's pressure [Pa] into the numbers that the march reads."""
+    porosity = sorbent.layer_porosity
+    pores = max(porosity, 0.05) * design.layer_thickness * design.bed_area
+    resistance = 0.0
+    if porosity > 0.0:
+        diffusivity = porosity**1.5 * vapour_diffusivity(POOL_TEMPERATURE, STANDARD_PRESSURE)[0]
+        resistance = design.layer_thickness / (3.0 * diffusivity * STANDARD_PRESSURE / site_pressure)
+    per_pascal = 1.0 / (WATER_GAS_CONSTANT * POOL_TEMPERATURE)
+    rear_inclination = {
+        "below": math.pi - design.tilt,
+        "above": design.tilt,
+        "beside": 0.5 * math.pi,
+    }[design.condenser_position]
+    moves = design.condenser_position != "below" or design.gap_circulation == "inclined"
+    glazing_hot, glazing_cold = free_convection_constants(design.tilt, True)
+    bed_free = free_convection_constants(design.tilt, True)[0]
+    condenser_hot, condenser_cold = free_convection_constants(
+        rear_inclination if design.condenser_position == "beside" else design.tilt,
+        design.condenser_position == "above",
+    )
+    return BoxNumbers(
+        glazing_heat=GLASS_DENSITY * GLASS_SPECIFIC_HEAT * design.glazing_thickness,
+        bed_heat=design.sorbent_mass * sorbent.dry_specific_heat
+        + design.bed_metal * design.bed_metal_specific_heat,
+        condenser_heat=design.condenser_mass * design.condenser_specific_heat,
+        sorbent_mass=design.sorbent_mass,
+        pore_capacity=pores * per_pascal,
+        gap_capacity=design.gap_air_volume * per_pascal,
+        gap_volume=design.gap_air_volume,
+        liquid_conductance=design.bed_area * LIQUID_VELOCITY * per_pascal,
+        open_area=design.bed_area * design.bed_effectiveness * design.open_faces,
+        release_resistance=resistance / (design.bed_area * design.bed_effectiveness),
+        layer_resistance=resistance,
+        front_gap=design.front_gap,
+        rear_gap=design.rear_gap,
+        front_inclination=design.tilt,
+        rear_inclination=rear_inclination,
+        rear_moves=float(moves),
+        glazing_exposed=float(not design.front_gap_sealed),
+        rear_releases=float(design.release_face != "front"),
+        front_releases=float(design.release_face != "rear"),
+        cover_opens=float(design.cover_opens),
+        cover_emissivity=1.0 / (1.0 / design.absorber_emissivity + 1.0 / design.glazing_emissivity - 1.0),
+        rear_emissivity=design.bed_condenser_emissivity,
+        glazing_emissivity=design.glazing_emissivity,
+        glazing_sky_view=0.5 * (1.0 + math.cos(design.tilt)),
+        condenser_emissivity=design.condenser_emissivity,
+        condenser_sky_view=design.condenser_sky_view,
+        bed_emissivity=design.bed_open_emissivity,
+        bed_sky_view=design.bed_sky_view,
+        condenser_inner=design.condenser_inner_area,
+        condenser_outer=design.condenser_outer_area * design.condenser_fin_efficiency,
+        stray_sun=design.condenser_stray_sun,
+        wet_loss=design.wet_glass_loss,
+        edge_loss=design.edge_loss,
+        condenser_holdup=design.condenser_holdup * design.condenser_inner_area,
+        glazing_holdup=design.glazing_holdup,
+        bed_holdup=design.bed_holdup * design.bed_area,
+        rain_catch=design.rain_catch,
+        leak=design.leak,
+        vent=design.vent_air_changes,
+        vent_temperature=design.vent_temperature,
+        ventilation=design.open_ventilation,
+        wind_constant=design.wind_constant,
+        wind_slope=design.wind_slope,
+        glazing_hot=glazing_hot,
+        glazing_cold=glazing_cold,
+        bed_free=bed_free,
+        condenser_hot=condenser_hot,
+        condenser_cold=condenser_cold,
+        open_below=design.pressure_ratio,
+    )
+
+
+@njit(cache=True)
+def flows(y, air, mode, box, row, want, phi, slopes):
+    """Fill phi with the flows, and where wanted slopes[flow, unknown] with their slopes.
+
+    y: unknowns, shape (9,); air: temperature, vapour pressure, pressure, wind, longwave, sun on absorber,
+    in glazing, on plane, rain; mode: CLOSED or OPEN; phi, shape (37,); slopes, shape (37, 9): entries that
+    a flow does not use are left as they are.
+    """
+    T_g = y[TG]
+    T_b = y[TB]
+    T_c = y[TC]
+    p_s = y[PS]
+    p_v = y[PV]
+    T_a = air[0]
+    p_a = air[1]
+    pressure = air[2]
+    forced = box.wind_constant + box.wind_slope * air[3]
+    sky = air[4]
+    closed = mode == CLOSED
+    sat_b, sat_bT = saturation_pressure_and_slope(T_b)
+    wet_g, wet_gm = wetted_share(y[MG])
+    exposed = box.glazing_exposed > 0.0
+
+    # Sorption at the grain, and liquid on the bed
+    k = uptake_rate(row, T_b)
+    p_low = max(p_s, LEAST_PRESSURE)
+    log_sat, log_satT = log_saturation_pressure(T_b)
+    A = GAS_CONSTANT * T_b * (log_sat - math.log(p_low))
+    loading, loading_A, loading_T, _, _ = sorbed_state(row, A, T_b)
+    mk = box.sorbent_mass * k
+    driving = loading - y[W]
+    phi[0] = mk * driving
+    excess = p_s - sat_b
+    share_l, share_le, share_lm = working_share(excess, y[ML])
+    phi[1] = box.liquid_conductance * excess * share_l
+
+    # Gaps
+    h_f = 0.0
+    h_r = 0.0
+    J_c = 0.0
+    J_g = 0.0
+    front_moves = closed or not exposed
+    covered = closed or box.cover_opens == 0.0
+    pc = 2.0 * p_v - p_s  # at the cold plate: the gap's middle lies halfway
+    T_f = 0.5 * (T_g + T_b)
+    T_r = 0.5 * (T_c + T_b)
+    if front_moves and covered:
+        if exposed:
+            nu_f, nu_fTb, nu_fTg, nu_f1, nu_f2 = gap_nusselt(
+                T_b, T_g, p_s, pc, pressure, box.front_gap, box.front_inclination
+            )
+        else:
+            nu_f, nu_fTb, nu_fTg, nu_f1, nu_f2 = gap_nusselt(
+                T_b, T_g, 0.0, 0.0, pressure, box.front_gap, box.front_inclination
+            )
+            nu_f1 = 0.0
+            nu_f2 = 0.0
+        k_f, k_fT = air_conductivity(T_f)
+        per = 1.0 / box.front_gap
+        h_f = nu_f * k_f * per
+        h_fTb = (nu_fTb * k_f + 0.5 * nu_f * k_fT) * per
+        h_fTg = (nu_fTg * k_f + 0.5 * nu_f * k_fT) * per
+        h_fps = (nu_f1 - nu_f2) * k_f * per
+        h_fpv = 2.0 * nu_f2 * k_f * per
+
+    if closed:
+        # Rear gap
+        nu_r, nu_rTb, nu_rTc, nu_r1, nu_r2 = 1.0, 0.0, 0.0, 0.0, 0.0
+        if box.rear_moves > 0.0:
+            nu_r, nu_rTb, nu_rTc, nu_r1, nu_r2 = gap_nusselt(
+                T_b, T_c, p_s, pc, pressure, box.rear_gap, box.rear_inclination
+            )
+        k_r, k_rT = air_conductivity(T_r)
+        D_r, D_rT = vapour_diffusivity(T_r, pressure)
+        per = 1.0 / box.rear_gap
+        h_r = nu_r * k_r * per
+        m_r = nu_r * D_r * per
+        m_rTb = (nu_rTb * D_r + 0.5 * nu_r * D_rT) * per
+        m_rTc = (nu_rTc * D_r + 0.5 * nu_r * D_rT) * per
+        m_rps = (nu_r1 - nu_r2) * D_r * per
+        m_rpv = 2.0 * nu_r2 * D_r * per
+        m_f = 0.0
+        m_fTb = 0.0
+        m_fTg = 0.0
+        m_fps = 0.0
+        m_fpv = 0.0
+        if exposed:
+            D_f, D_fT = vapour_diffusivity(T_f, pressure)
+            per = 1.0 / box.front_gap
+            m_f = nu_f * D_f * per
+            m_fTb = (nu_fTb * D_f + 0.5 * nu_f * D_fT) * per
+            m_fTg = (nu_fTg * D_f + 0.5 * nu_f * D_fT) * per
+            m_fps = (nu_f1 - nu_f2) * D_f * per
+            m_fpv = 2.0 * nu_f2 * D_f * per
+
+        # Gap to bed: half the gap at each face that releases, then the layer
+        rr = 2.0 * box.rear_releases
+        ff = 2.0 * box.front_releases
+        half = rr * m_r + ff * m_f
+        K = 1.0 / (1.0 / half + box.release_resistance)
+        K_half = (K / half) ** 2
+        T_m = T_r if box.rear_releases > 0.0 else T_f
+        J, J_pv, J_ps = stefan_flow(K, T_m, p_v, p_s, pressure)
+        phi[2] = J
+        phi[3] = 0.0
+        if want:
+            by_K = J / K * K_half
+            by_T = -0.5 * J / T_m
+            slopes[2, TB] = by_K * (rr * m_rTb + ff * m_fTb) + by_T
+            slopes[2, TC] = by_K * rr * m_rTc + (by_T if box.rear_releases > 0.0 else 0.0)
+            slopes[2, TG] = by_K * ff * m_fTg + (0.0 if box.rear_releases > 0.0 else by_T)
+            slopes[2, PS] = J_ps + by_K * (rr * m_rps + ff * m_fps)
+            slopes[2, PV] = J_pv + by_K * (rr * m_rpv + ff * m_fpv)
+            slopes[3, TB] = 0.0
+            slopes[3, PS] = 0.0
+
+        # Condenser
+        film_c, film_cT = film_pressure(T_c)
+        K = 2.0 * m_r * box.condenser_inner
+        J_c, J_pv, J_pf = stefan_flow(K, T_r, p_v, film_c, pressure)
+        share_c, share_ce, share_cm = working_share(p_v - film_c, y[MC])
+        full = J_c
+        J_c = full * share_c
+        phi[4] = J_c
+        if want:
+            by_m = J_c / m_r
+            by_T = -0.5 * J_c / T_r
+            J_cTb = by_m * m_rTb + by_T
+            J_cTc = by_m * m_rTc + by_T + (share_c * J_pf - full * share_ce) * film_cT
+            J_cps = by_m * m_rps
+            J_cpv = by_m * m_rpv + share_c * J_pv + full * share_ce
+            J_cmc = full * share_cm
+            slopes[4, TB] = J_cTb
+            slopes[4, TC] = J_cTc
+            slopes[4, MC] = J_cmc
+            slopes[4, PS] = J_cps
+            slopes[4, PV] = J_cpv
+
+        # Glazing
+        J_gTb = 0.0
+        J_gTg = 0.0
+        J_gps = 0.0
+        J_gpv = 0.0
+        J_gmg = 0.0
+        if exposed:
+            film_g, film_gT = film_pressure(T_g)
+            J_g, J_pv, J_pf = stefan_flow(2.0 * m_f, T_f, p_v, film_g, pressure)
+            share_g, share_ge, share_gm = working_share(p_v - film_g, y[MG])
+            full = J_g
+            J_g = full * share_g
+            if want:
+                by_m = J_g / m_f
+                by_T = -0.5 * J_g / T_f
+                J_gTb = by_m * m_fTb + by_T
+                J_gTg = by_m * m_fTg + by_T + (share_g * J_pf - full * share_ge) * film_gT
+                J_gps = by_m * m_fps
+                J_gpv = by_m * m_fpv + share_g * J_pv + full * share_ge
+                J_gmg = full * share_gm
+        phi[5] = J_g
+        phi[12] = 0.0
+        phi[13] = 0.0
+        if want:
+            slopes[5, TB] = J_gTb
+            slopes[5, TG] = J_gTg
+            slopes[5, MG] = J_gmg
+            slopes[5, PS] = J_gps
+            slopes[5, PV] = J_gpv
+            slopes[12, TC] = 0.0
+            slopes[12, MC] = 0.0
+            slopes[13, TG] = 0.0
+            slopes[13, MG] = 0.0
+
+        # Rear heat by conduction, with what the vapour carries
+        if J_c != 0.0:
+            a = J_c * VAPOUR_SPECIFIC_HEAT / h_r
+            beta, beta_a = vapour_heat_factor(a)
+        else:
+            a = 0.0
+            beta = 1.0
+            beta_a = 0.0
+        lift = VAPOUR_SPECIFIC_HEAT * (T_r - POOL_TEMPERATURE)
+        dT = T_b - T_c
+        phi[20] = h_r * beta * dT + J_c * lift
+        if want:
+            # d(h beta(J cv/h))/dh = beta - a beta', d/dJ = beta' cv
+            by_h = (beta - a * beta_a) * dT
+            by_J = beta_a * VAPOUR_SPECIFIC_HEAT * dT + lift
+            per = 1.0 / box.rear_gap
+            carried = 0.5 * J_c * VAPOUR_SPECIFIC_HEAT
+            slopes[20, TB] = (
+                h_r * beta + by_h * (nu_rTb * k_r + 0.5 * nu_r * k_rT) * per + by_J * J_cTb + carried
+            )
+            slopes[20, TC] = (
+                -h_r * beta + by_h * (nu_rTc * k_r + 0.5 * nu_r * k_rT) * per + by_J * J_cTc + carried
+            )
+            slopes[20, PS] = by_h * (nu_r1 - nu_r2) * k_r * per + by_J * J_cps
+            slopes[20, PV] = by_h * 2.0 * nu_r2 * k_r * per + by_J * J_cpv
+            slopes[20, MC] = by_J * J_cmc
+        changes = box.leak
+        per_volume = box.gap_capacity
+        step, step_T = smooth_step((T_b - box.vent_temperature) / VENT_SPAN)
+        phi[6] = changes * per_volume * (p_v - p_a)
+        phi[7] = box.vent * step * per_volume * (p_v - p_a)
+        heat = (
+            0.5
+            * box.gap_volume
+            * DRY_AIR_SPECIFIC_HEAT
+            * pressure
+            / (DRY_AIR_GAS_CONSTANT * T_a)
+        )
+        rate = changes + box.vent * step
+        phi[28] = rate * heat * (T_b - T_a)
+        phi[29] = rate * heat * (T_c - T_a)
+        if want:
+            rate_T = box.vent * step_T / VENT_SPAN
+            slopes[6, PV] = changes * per_volume
+            slopes[7, PV] = box.vent * step * per_volume
+            slopes[7, TB] = rate_T * per_volume * (p_v - p_a)
+            slopes[28, TB] = rate * heat + rate_T * heat * (T_b - T_a)
+            slopes[29, TC] = rate * heat
+            slopes[29, TB] = rate_T * heat * (T_c - T_a)
+        phi[11] = 0.0
+        phi[26] = 0.0
+        phi[27] = 0.0
+        phi[34] = 0.0
+        phi[35] = 0.0
+        phi[36] = 0.0
+        if want:
+            slopes[26, TB] = 0.0
+            slopes[27, TB] = 0.0
+            slopes[34, TB] = 0.0
+            slopes[34, PS] = 0.0
+            slopes[35, TC] = 0.0
+            slopes[35, MC] = 0.0
+            slopes[36, TG] = 0.0
+            slopes[36, MG] = 0.0
+    else:
+        # The open bed: film and layer in series
+        cool = pressure / (DRY_AIR_GAS_CONSTANT * T_a) * DRY_AIR_SPECIFIC_HEAT * LEWIS_FACTOR
+        h_b, h_bT = surface_coefficient(forced, T_b, T_a, box.bed_free, box.bed_free)
+        T_m = 0.5 * (T_a + T_b)
+        K = box.open_area / (cool / h_b + box.layer_resistance)
+        J, J_pa, J_ps = stefan_flow(K, T_m, p_a, p_s, pressure)
+        lift = VAPOUR_SPECIFIC_HEAT * (T_m - POOL_TEMPERATURE)
+        phi[2] = 0.0
+        phi[3] = J
+        phi[34] = J * lift
+        phi[26] = h_b * box.open_area * (T_b - T_a)
+        phi[27], slope_27 = longwave_loss(box.bed_emissivity, T_b, T_a, sky, box.bed_sky_view)
+        if want:
+            # dK/dh = K^2 cool / (area h^2)
+            J_Tb = J * K * cool / (box.open_area * h_b * h_b) * h_bT - 0.5 * J / T_m
+            slopes[2, TB] = 0.0
+            slopes[2, TC] = 0.0
+            slopes[2, TG] = 0.0
+            slopes[2, PS] = 0.0
+            slopes[2, PV] = 0.0
+            slopes[3, TB] = J_Tb
+            slopes[3, PS] = J_ps
+            slopes[34, TB] = J_Tb * lift + 0.5 * VAPOUR_SPECIFIC_HEAT * J
+            slopes[34, PS] = J_ps * lift
+            slopes[26, TB] = box.open_area * (h_b + h_bT * (T_b - T_a))
+            slopes[27, TB] = slope_27
+        # The condenser's and the glazing's inner side in the draught
+        h_m = forced / cool
+        film_c, film_cT = film_pressure(T_c)
+        T_m = 0.5 * (T_a + T_c)
+        J, J_pa, J_pf = stefan_flow(h_m * box.condenser_inner, T_m, p_a, film_c, pressure)
+        share_c, share_ce, share_cm = working_share(p_a - film_c, y[MC])
+        lift = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (T_m - FREEZING_POINT)
+        phi[4] = 0.0
+        phi[12] = J * share_c
+        phi[35] = phi[12] * lift
+        if want:
+            by_T = share_c * (J_pf * film_cT - 0.5 * J / T_m) - J * share_ce * film_cT
+            slopes[4, TB] = 0.0
+            slopes[4, TC] = 0.0
+            slopes[4, MC] = 0.0
+            slopes[4, PS] = 0.0
+            slopes[4, PV] = 0.0
+            slopes[12, TC] = by_T
+            slopes[12, MC] = J * share_cm
+            slopes[35, TC] = by_T * lift + 0.5 * VAPOUR_SPECIFIC_HEAT * J * share_c
+            slopes[35, MC] = J * share_cm * lift
+        phi[5] = 0.0
+        phi[13] = 0.0
+        phi[36] = 0.0
+        if want:
+            slopes[5, TB] = 0.0
+            slopes[5, TG] = 0.0
+            slopes[5, MG] = 0.0
+            slopes[5, PS] = 0.0
+            slopes[5, PV] = 0.0
+            slopes[13, TG] = 0.0
+            slopes[13, MG] = 0.0
+            slopes[36, TG] = 0.0
+            slopes[36, MG] = 0.0
+        if exposed:
+            film_g, film_gT = film_pressure(T_g)
+            T_m = 0.5 * (T_a + T_g)
+            J, J_pa, J_pf = stefan_flow(h_m, T_m, p_a, film_g, pressure)
+            share_g, share_ge, share_gm = working_share(p_a - film_g, y[MG])
+            lift = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (T_m - FREEZING_POINT)
+            phi[13] = J * share_g
+            phi[36] = phi[13] * lift
+            if want:
+                by_T = share_g * (J_pf * film_gT - 0.5 * J / T_m) - J * share_ge * film_gT
+                slopes[13, TG] = by_T
+                slopes[13, MG] = J * share_gm
+                slopes[36, TG] = by_T * lift + 0.5 * VAPOUR_SPECIFIC_HEAT * J * share_g
+                slopes[36, MG] = J * share_gm * lift
+        phi[6] = box.ventilation * box.gap_capacity * (p_v - p_a)
+        phi[7] = 0.0
+        phi[11] = box.rain_catch * air[8]
+        phi[20] = 0.0
+        phi[28] = 0.0
+        phi[29] = 0.0
+        if want:
+            slopes[6, PV] = box.ventilation * box.gap_capacity
+            slopes[7, PV] = 0.0
+            slopes[7, TB] = 0.0
+            slopes[20, TB] = 0.0
+            slopes[20, TC] = 0.0
+            slopes[20, PS] = 0.0
+            slopes[20, PV] = 0.0
+            slopes[20, MC] = 0.0
+            slopes[28, TB] = 0.0
+            slopes[29, TC] = 0.0
+            slopes[29, TB] = 0.0
+
+    # Front: sun, radiation, convection to the glazing
+    if exposed:
+        lost = box.wet_loss * wet_g
+        phi[14] = air[5] * (1.0 - lost)
+        if want:
+            slopes[14, MG] = -air[5] * box.wet_loss * wet_gm
+    else:
+        phi[14] = air[5]
+        if want:
+            slopes[14, MG] = 0.0
+    phi[15] = air[6]
+    phi[16] = box.stray_sun * air[7]
+    phi[17] = 0.0
+    phi[18] = 0.0
+    if covered:
+        phi[17], by_b, by_g = radiation_between(box.cover_emissivity, T_b, T_g)
+        if want:
+            slopes[17, TB] = by_b
+            slopes[17, TG] = by_g
+    elif want:
+        slopes[17, TB] = 0.0
+        slopes[17, TG] = 0.0
+    if covered and front_moves:
+        dT = T_b - T_g
+        if exposed and J_g != 0.0:
+            a = J_g * VAPOUR_SPECIFIC_HEAT / h_f
+            beta, beta_a = vapour_heat_factor(a)
+            lift = VAPOUR_SPECIFIC_HEAT * (T_f - POOL_TEMPERATURE)
+            phi[18] = h_f * beta * dT + J_g * lift
+            if want:
+                by_h = (beta - a * beta_a) * dT
+                by_J = beta_a * VAPOUR_SPECIFIC_HEAT * dT + lift
+                carried = 0.5 * J_g * VAPOUR_SPECIFIC_HEAT
+                slopes[18, TB] = h_f * beta + by_h * h_fTb + by_J * J_gTb + carried
+                slopes[18, TG] = -h_f * beta + by_h * h_fTg + by_J * J_gTg + carried
+                slopes[18, PS] = by_h * h_fps + by_J * J_gps
+                slopes[18, PV] = by_h * h_fpv + by_J * J_gpv
+                slopes[18, MG] = by_J * J_gmg
+        else:
+            phi[18] = h_f * dT
+            if want:
+                slopes[18, TB] = h_f + h_fTb * dT
+                slopes[18, TG] = -h_f + h_fTg * dT
+                slopes[18, PS] = h_fps * dT
+                slopes[18, PV] = h_fpv * dT
+                slopes[18, MG] = 0.0
+    elif want:
+        slopes[18, TB] = 0.0
+        slopes[18, TG] = 0.0
+        slopes[18, PS] = 0.0
+        slopes[18, PV] = 0.0
+        slopes[18, MG] = 0.0
+    phi[19], by_b, by_c = radiation_between(box.rear_emissivity, T_b, T_c)
+    if want:
+        slopes[19, TB] = by_b
+        slopes[19, TC] = by_c
+
+    # Outer surfaces
+    phi[21], slope_21 = longwave_loss(box.glazing_emissivity, T_g, T_a, sky, box.glazing_sky_view)
+    h_g, h_gT = surface_coefficient(forced, T_g, T_a, box.glazing_hot, box.glazing_cold)
+    phi[22] = h_g * (T_g - T_a)
+    h_c, h_cT = surface_coefficient(forced, T_c, T_a, box.condenser_hot, box.condenser_cold)
+    inner = 0.0 if closed else forced * box.condenser_inner
+    phi[23] = (h_c * box.condenser_outer + inner) * (T_c - T_a)
+    phi[24], slope_24 = longwave_loss(box.condenser_emissivity, T_c, T_a, sky, box.condenser_sky_view)
+    phi[25] = box.edge_loss * (T_b - T_a)
+
+    # What runs off, with its heat
+    out_c, out_cm, out_cT = drained(y[MC], box.condenser_holdup, T_c)
+    out_g, out_gm, out_gT = drained(y[MG], box.glazing_holdup, T_g)
+    out_b, out_bm, _ = drained(y[ML], box.bed_holdup, FREEZING_POINT + 20.0)
+    phi[8] = out_c
+    phi[9] = out_g
+    phi[10] = out_b
+    phi[30] = out_c * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
+    phi[31] = out_g * LIQUID_SPECIFIC_HEAT * (T_g - FREEZING_POINT)
+    phi[32] = out_b * LIQUID_SPECIFIC_HEAT * (T_b - FREEZING_POINT)
+    phi[33] = phi[11] * LIQUID_SPECIFIC_HEAT * (T_a - FREEZING_POINT)
+
+    if want:
+        k_T = k * row[4] / (GAS_CONSTANT * T_b * T_b)
+        A_T = A / T_b + GAS_CONSTANT * T_b * log_satT
+        slopes[0, TB] = box.sorbent_mass * k_T * driving + mk * (loading_T + loading_A * A_T)
+        slopes[0, W] = -mk
+        slopes[0, PS] = -mk * loading_A * GAS_CONSTANT * T_b / p_low if p_s > LEAST_PRESSURE else 0.0
+        by_p = box.liquid_conductance * (share_l + excess * share_le)
+        slopes[1, PS] = by_p
+        slopes[1, TB] = -by_p * sat_bT
+        slopes[1, ML] = box.liquid_conductance * excess * share_lm
+        slopes[21, TG] = slope_21
+        slopes[22, TG] = h_g + h_gT * (T_g - T_a)
+        slopes[23, TC] = h_c * box.condenser_outer + inner + h_cT * box.condenser_outer * (T_c - T_a)
+        slopes[24, TC] = slope_24
+        slopes[25, TB] = box.edge_loss
+        slopes[8, TC] = out_cT
+        slopes[8, MC] = out_cm
+        slopes[9, TG] = out_gT
+        slopes[9, MG] = out_gm
+        slopes[10, ML] = out_bm
+        theta = LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
+        slopes[30, TC] = out_cT * theta + out_c * LIQUID_SPECIFIC_HEAT
+        slopes[30, MC] = out_cm * theta
+        theta = LIQUID_SPECIFIC_HEAT * (T_g - FREEZING_POINT)
+        slopes[31, TG] = out_gT * theta + out_g * LIQUID_SPECIFIC_HEAT
+        slopes[31, MG] = out_gm * theta
+        slopes[32, TB] = out_b * LIQUID_SPECIFIC_HEAT
+        slopes[32, ML] = out_bm * LIQUID_SPECIFIC_HEAT * (T_b - FREEZING_POINT)
+
+
+@njit(cache=True)
+def stocks(y, box, row, A, U, S):
+    """Fill the stocks U and their slopes S[row, unknown] from the unknowns; returns nothing.
+
+    A: the bed's adsorption potential at its loading and temperature [J/mol].
+    """
+    h, h_T = film_enthalpy(y[TG])
+    theta = y[TG] - FREEZING_POINT
+    U[TG] = box.glazing_heat * theta + y[MG] * h
+    S[TG, TG] = box.glazing_heat + y[MG] * h_T
+    S[TG, MG] = h
+    h, h_T = film_enthalpy(y[TC])
+    theta = y[TC] - FREEZING_POINT
+    U[TC] = box.condenser_heat * theta + y[MC] * h
+    S[TC, TC] = box.condenser_heat + y[MC] * h_T
+    S[TC, MC] = h
+    T = y[TB]
+    theta = T - FREEZING_POINT
+    loading, loading_A, loading_T, e, e_T = sorbed_state(row, A, T)
+    # dA/dT at constant loading, and the excess enthalpy's slopes along it
+    along = -loading_T / loading_A if loading_A < -1e-250 else 0.0
+    e_A = -(A * loading_A + T * loading_T) / WATER_MOLAR_MASS
+    e_w = -(A - T * along) / WATER_MOLAR_MASS
+    M = box.sorbent_mass
+    U[TB] = box.bed_heat * theta + M * (y[W] * LIQUID_SPECIFIC_HEAT * theta + e) + y[ML] * (
+        LIQUID_SPECIFIC_HEAT * theta
+    )
+    S[TB, TB] = box.bed_heat + M * (y[W] * LIQUID_SPECIFIC_HEAT + e_T + e_A * along) + y[ML] * LIQUID_SPECIFIC_HEAT
+    S[TB, W] = M * (LIQUID_SPECIFIC_HEAT * theta + e_w)
+    S[TB, ML] = LIQUID_SPECIFIC_HEAT * theta
+    U[W] = M * y[W]
+    S[W, W] = M
+    U[ML] = y[ML]
+    S[ML, ML] = 1.0
+    U[MG] = y[MG]
+    S[MG, MG] = 1.0
+    U[MC] = y[MC]
+    S[MC, MC] = 1.0
+    U[PS] = box.pore_capacity * y[PS]
+    S[PS, PS] = box.pore_capacity
+    U[PV] = box.gap_capacity * y[PV]
+    S[PV, PV] = box.gap_capacity
+
+
+@njit(cache=True)
+def _film_temperature(energy, heat, film, T):
+    """Return the temperature [K] at which a plate and its film hold an energy [J/m2], from a guess."""
+    liquid = FREEZING_POINT + energy / (heat + film * LIQUID_SPECIFIC_HEAT)
+    if liquid > ALL_LIQUID or film == 0.0:
+        return liquid
+    low = 100.0
+    high = 700.0
+    for step in range(60):
+        h, h_T = film_enthalpy(T)
+        miss = heat * (T - FREEZING_POINT) + film * h - energy
+        if miss > 0.0:
+            high = min(high, T)
+        else:
+            low = max(low, T)
+        new = T - miss / max(heat + film * h_T, 0.1 * heat)
+        if not (low < new < high) or step % 8 == 7:
+            new = 0.5 * (low + high)
+        if abs(new - T) < 1e-12 * T:
+            return new
+        T = new
+    return T
+
+
+@njit(cache=True)
+def _bed_quickly(energy, heat, wet, sorbent_mass, loading, row, T, A):
+    """Solve for the bed's temperature and potential together by plain Newton; returns (done, T, A).
+
+    wet: water in the bed [kg/m2]. A start from the last step takes three rounds; a hard one is left to
+    `_bed_surely`.
+    """
+    capacity = heat + wet * LIQUID_SPECIFIC_HEAT
+    for _ in range(7):
+        q, q_A, q_T, e, e_T = sorbed_state(row, A, T)
+        miss_q = loading - q
+        miss_e = energy - capacity * (T - FREEZING_POINT) - sorbent_mass * e
+        by_A = -sorbent_mass * (A * q_A + T * q_T) / WATER_MOLAR_MASS
+        by_T = capacity + sorbent_mass * e_T
+        determinant = q_A * by_T - q_T * by_A
+        if determinant >= 0.0 or q_A > -1e-12:
+            break
+        dA = (miss_q * by_T - q_T * miss_e) / determinant
+        dT = (q_A * miss_e - by_A * miss_q) / determinant
+        if not (abs(dA) < 2000.0 and abs(dT) < 20.0):
+            break
+        A += dA
+        T += dT
+        # quadratic: what is left after such a correction is far below round-off of the stocks
+        if abs(dT) < 1e-6 and abs(q_A * dA) < 1e-9:
+            return True, T, A
+    return False, T, A
+
+
+@njit(cache=True)
+def _bed_surely(energy, heat, wet, sorbent_mass, loading, row, T, A):
+    """Solve for the bed's temperature in a bracket, its potential inside; returns (T, A)."""
+    low = 100.0
+    high = 700.0
+    capacity = heat + wet * LIQUID_SPECIFIC_HEAT
+    for step in range(60):
+        A = potential_at_loading(row, loading, T, A)
+        _, q_A, q_T, e, e_T = sorbed_state(row, A, T)
+        along = -q_T / q_A if q_A < -1e-250 else 0.0
+        e_A = -(A * q_A + T * q_T) / WATER_MOLAR_MASS
+        miss = capacity * (T - FREEZING_POINT) + sorbent_mass * e - energy
+        if miss > 0.0:
+            high = min(high, T)
+        else:
+            low = max(low, T)
+        new = T - miss / max(capacity + sorbent_mass * (e_T + e_A * along), 0.1 * heat)
+        if not (low < new < high) or step % 8 == 7:
+            new = 0.5 * (low + high)
+        if abs(new - T) < 1e-12 * T:
+            return new, potential_at_loading(row, loading, new, A)
+        T = new
+    return T, A
+
+
+@njit(cache=True)
+def unknowns(U, box, row, y, A):
+    """Recover the unknowns y from the stocks U, starting from y and the bed's potential A.
+
+    Returns the potential [J/mol] at the new loading and temperature, for the next call.
+    """
+    y[W] = U[W] / box.sorbent_mass
+    y[ML] = U[ML]
+    y[MG] = U[MG]
+    y[MC] = U[MC]
+    y[PS] = U[PS] / box.pore_capacity
+    y[PV] = U[PV] / box.gap_capacity
+    y[TG] = _film_temperature(U[TG], box.glazing_heat, y[MG], y[TG])
+    y[TC] = _film_temperature(U[TC], box.condenser_heat, y[MC], y[TC])
+    wet = U[W] + U[ML]
+    done, T, A_new = _bed_quickly(U[TB], box.bed_heat, wet, box.sorbent_mass, y[W], row, y[TB], A)
+    if not done:
+        T, A_new = _bed_surely(U[TB], box.bed_heat, wet, box.sorbent_mass, y[W], row, y[TB], A)
+    y[TB] = T
+    return A_new
+
+
+@njit(cache=True)
+def opening_drive(y, air, box, row, A):
+    """Return the bed's equilibrium pressure over the outdoor vapour pressure, for the pressure rule [1]."""
+    p = math.exp(log_saturation_pressure(y[TB])[0] - A / (GAS_CONSTANT * y[TB]))
+    return p / max(air[1], 1.0)
+
+
+@njit(cache=True)
+def resting_state(air, box, row, y):
+    """Fill y with a box at rest in an air state: everything at air temperature, bed in equilibrium.
+
+    Returns the bed's potential [J/mol]. The humidity is clipped to 0.6, so that no start is a dew drop.
+    """
+    T = air[0]
+    p = min(air[1], 0.6 * saturation_pressure_and_slope(T)[0])
+    A = GAS_CONSTANT * T * (log_saturation_pressure(T)[0] - math.log(max(p, LEAST_PRESSURE)))
+    y[TG] = T
+    y[TB] = T
+    y[TC] = T
+    y[W] = sorbed_state(row, A, T)[0]
+    y[ML] = 0.0
+    y[MG] = 0.0
+    y[MC] = 0.0
+    y[PS] = p
+    y[PV] = p
+    return A
+
+
+@njit(cache=True)
+def error_scales(y, box, row, scales):
+    """Fill the size by which the step error of each unknown is judged, before the tolerance."""
+    scales[TG] = 100.0
+    scales[TB] = 100.0
+    scales[TC] = 100.0
+    scales[W] = largest_loading(row, y[TB])
+    scales[ML] = 0.2
+    scales[MG] = 0.2
+    scales[MC] = 0.2
+    scales[PS] = 20.0 * (abs(y[PS]) + 200.0)
+    scales[PV] = 20.0 * (abs(y[PV]) + 200.0)
+
+
+PASSIVE_BOX = Kind(
+    name="passive_box",
+    unknowns=UNKNOWNS,
+    flows=FLOWS,
+    fill_flows=flows,
+    fill_stocks=stocks,
+    recover=unknowns,
+    opening_drive=opening_drive,
+    rest=resting_state,
+    error_scales=error_scales,
+)
