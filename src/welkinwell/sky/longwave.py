@@ -17,8 +17,8 @@ from welkinwell.constants import FREEZING_POINT, STEFAN_BOLTZMANN
 # common practice for low and middle clouds; Martin1984 gives the form.
 CLOUD_FACTOR: Final = math.exp(-2.0 / 8.2)
 
-# Lowest and highest clear-sky emissivity that a surface station has reported in the sources; a file's
-# value outside is a unit or sign mistake, not weather.
+# Band of believable sky emissivities; a file outside it has a unit or sign mistake, not weather. Common
+# practice, no source.
 EMISSIVITY_RANGE: Final = (0.55, 1.0)
 
 
