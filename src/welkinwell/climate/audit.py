@@ -10,15 +10,18 @@ import numpy as np
 import xarray as xr
 
 from welkinwell.climate.gaps import LARGEST_SHARE, filled, missing_share, runs
-from welkinwell.climate.hourly import FileYear, on_nominal_year, weather_year
+from welkinwell.climate.hourly import OPTIONAL, FileYear, on_nominal_year, weather_year
 from welkinwell.climate.moisture import reconcile, saturation_pressures
 from welkinwell.climate.night_sky import complete_longwave
 from welkinwell.climate.sunlight import check_clock, clean_sun, path_of
 from welkinwell.errors import ClimateError, Problem
 from welkinwell.moist_air.altitude import pressure_at_altitude
+from welkinwell.quantities import variable
 
 CONSTANT_HOURS = 6  # identical hours in a row that smell of a filler
 MANY_CALMS = 0.05  # share of hours
+# What a public converter puts where a file has nothing: 6 C, dew point 3 C, 50 %, 2.5 m/s.
+FILLERS = {"temperature": 279.15, "dew_point": 276.15, "relative_humidity": 0.5, "wind_speed": 2.5}
 
 
 def audited(file_year: FileYear) -> xr.Dataset:
@@ -28,6 +31,7 @@ def audited(file_year: FileYear) -> xr.Dataset:
     file cannot be trusted.
     """
     year, starts = on_nominal_year(file_year)
+    _believe_optional(year)
     _tell_constants(year)
     _fill(year, "temperature")
     _vapour_pressure(year)
@@ -88,9 +92,10 @@ def _fill(year: FileYear, name: str) -> None:
     year.count(f"{name}_from_other_days", copied)
     if straight + copied:
         year.warn(
-            "gaps", f"{straight + copied} hours of {label} were missing: {straight} interpolated (gaps up to 6 h), "
+            "gaps",
+            f"{straight + copied} hours of {label} were missing: {straight} interpolated (gaps up to 6 h), "
             f"{copied} from the same hour of neighbouring days.",
-        )  # fmt: skip
+        )
     year.values[name] = column
 
 
@@ -138,14 +143,14 @@ def _pressure(year: FileYear) -> None:
     if abs(ratio - 1.0) > 0.04:
         year.warn(
             "pressure_elevation",
-            f"the mean pressure is {100 * (ratio - 1):+.1f} % off that of {year.elevation:.0f} m: it may be reduced to "
-            "sea level, or the elevation is wrong.",
+            f"the mean pressure is {100 * (ratio - 1):+.1f} % off that of {year.elevation:.0f} m: it may be "
+            "reduced to sea level, or the elevation is wrong.",
         )
 
 
 def _tell_constants(year: FileYear) -> None:
     """Warn of long runs of one value: what converters put where a value was missing."""
-    for name, digits in (("temperature", 0), ("dew_point", 0), ("relative_humidity", 0), ("wind_speed", 0)):
+    for name in FILLERS:
         column = year.values.get(name)
         if column is None or np.isnan(column).all():
             continue
@@ -160,22 +165,20 @@ def _tell_constants(year: FileYear) -> None:
             longest = max(found, key=lambda ab: ab[1] - ab[0])
             year.warn(
                 "constant_run",
-                f"{hours} hours of {name.replace('_', ' ')} stand in {len(found)} runs of 6 or more identical hours "
-                f"(longest {longest[1] - longest[0]} h from {year.at(longest[0])}){_filler(name, column, found)}.",
+                f"{hours} hours of {name.replace('_', ' ')} stand in {len(found)} runs of 6 or more "
+                f"identical hours (longest {longest[1] - longest[0]} h from {year.at(longest[0])})"
+                f"{_filler(name, column, found)}.",
             )
-
-
-# What a public converter puts where a file has nothing: 6 C, dew point 3 C, 50 %, 2.5 m/s.
-FILLERS = {"temperature": 279.15, "dew_point": 276.15, "relative_humidity": 0.5, "wind_speed": 2.5}
 
 
 def _filler(name: str, column: np.ndarray, found: list[tuple[int, int]]) -> str:
     at_filler = sum(b - a for a, b in found if abs(column[a] - FILLERS[name]) < 1e-6)
-    if at_filler:
-        return f"; {at_filler} of them at a value that converters put in for missing ones"
-    step = np.diff(np.unique(column[~np.isnan(column)]))
-    coarse = step.size > 0 and step.min() > 0.4
-    return "; the column is in coarse steps, which alone can do it" if coarse else "; it may be a filler"
+    if at_filler > 0.5 * sum(b - a for a, b in found):
+        return f"; {at_filler} h of them at a value that converters put in for missing ones"
+    steps = np.abs(np.diff(column[~np.isnan(column)]))
+    coarse = 0.004 if name == "relative_humidity" else 0.4
+    few = np.mean((steps > coarse) | (steps == 0.0)) > 0.99
+    return "; the column is in coarse steps, which alone can do it" if few else "; it may be a filler"
 
 
 def _tell_calms(year: FileYear) -> None:
@@ -184,6 +187,24 @@ def _tell_calms(year: FileYear) -> None:
         year.warn(
             "calms", f"wind is 0 in {100 * share:.0f} % of hours: instruments stall below about 0.5 m/s."
         )
+
+
+def _believe_optional(year: FileYear) -> None:
+    """Take impossible rain, albedo and cloud cover as missing: a year can do without them."""
+    for name in OPTIONAL:
+        column = year.values.get(name)
+        if column is None:
+            continue
+        row = variable(name)
+        beyond = (column < row.low) | (column > row.high)
+        if beyond.any():
+            many = int(np.count_nonzero(beyond))
+            year.count(f"{name}_beyond_range", many)
+            words = f"{many} hours of {name.replace('_', ' ')} outside {row.low:g} to {row.high:g} {row.unit}"
+            year.warn(
+                "beyond_range", f"{words} were taken as missing (first: {year.at(int(np.argmax(beyond)))})."
+            )
+            year.values[name] = np.where(beyond, np.nan, column)
 
 
 def _optional(year: FileYear) -> None:
@@ -198,6 +219,9 @@ def _optional(year: FileYear) -> None:
             continue
         if name == "albedo" and not np.any(column > 0.0):
             continue  # a column of zeros is an empty one: no ground is black
+        if name == "precipitation" and not np.any(column > 0.0):
+            year.warn("no_rain", "rain is 0 in every hour: the column was taken as empty.")
+            continue
         if name == "precipitation":
             year.count("precipitation_taken_as_none", int(np.count_nonzero(np.isnan(column))))
             column = np.nan_to_num(column)
@@ -219,19 +243,20 @@ def _tell_origin(year: FileYear) -> None:
     if year.typical or (year.typical is None and years.size > 2):
         year.warn(
             "typical_year",
-            f"months come from different years ({years.min()} to {years.max()}): a typical year says nothing of the bad ones.",
+            f"months come from different years ({years.min()} to {years.max()}): a typical year says nothing "
+            "of the bad ones.",
         )
     how = year.how["vapour_pressure"]
     if how == "modelled":
         year.warn(
             "modelled_humidity",
-            "humidity comes from a weather model: near coasts and in valleys its dew point is off by 2 K (13 % of vapour "
-            "pressure) easily; correct it with a month of your own log.",
+            "humidity comes from a weather model: near coasts and in valleys its dew point is easily off by "
+            "2 K (13 % of vapour pressure); correct it with a month of your own log.",
         )
     else:
         year.warn(
             "station_humidity",
-            "humidity is that of the station: in a town or an oasis nights differ by 10 to 20 points of relative humidity, "
-            "and a sensor's 3 points at 20 % are 15 % of the vapour.",
+            "humidity is that of the station: in a town or an oasis nights differ by 10 to 20 points of "
+            "relative humidity, and a sensor's 3 points at 20 % are 15 % of the vapour.",
         )
     year.how.setdefault("sky_longwave", "unknown")

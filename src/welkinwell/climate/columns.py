@@ -10,6 +10,12 @@ import numpy as np
 from welkinwell.climate.weather_file import WeatherText, numbers
 from welkinwell.errors import ClimateError, Problem
 
+# A year can do without these: the audit takes impossible values of theirs as missing.
+NOT_NEEDED = (
+    *("precipitation", "precipitation_hours", "albedo", "cloud_cover", "total_cloud", "opaque_cloud"),
+    *("cloud_type", "clear_sky"),
+)
+
 
 @dataclass(frozen=True)
 class Column:
@@ -38,7 +44,8 @@ def read_column(text: WeatherText, cells: Sequence[str], lines: Sequence[int], c
     values = numbers(text, cells, lines, column.label)
     for code in column.missing:
         values[np.abs(values - code) < 1e-6 * max(1.0, abs(code))] = np.nan
-    refuse_outside(text, values, lines, column)
+    if column.name not in NOT_NEEDED:
+        refuse_outside(text, values, lines, column)
     return (values + column.offset) * column.factor
 
 

@@ -6,14 +6,19 @@ temperatures, 9999 or 99999 for the sun); both are read as missing.
 
 from __future__ import annotations
 
-import csv
 from typing import Any
 
 import numpy as np
 
 from welkinwell.climate.columns import Column, read_column
 from welkinwell.climate.hourly import FileYear
-from welkinwell.climate.weather_file import WeatherText, header_number, numbers
+from welkinwell.climate.weather_file import (
+    WeatherText,
+    delimited_rows,
+    header_cells,
+    header_number,
+    whole_numbers,
+)
 from welkinwell.errors import ClimateError, FileError, Problem
 
 COLUMNS = {
@@ -29,7 +34,7 @@ COLUMNS = {
     22: Column("total_cloud", "total sky cover", "tenths", 0, 10, (99,), factor=0.1),
     23: Column("opaque_cloud", "opaque sky cover", "tenths", 0, 10, (99,), factor=0.1),
     32: Column("albedo", "albedo", "1", 0, 1, (999, 9999, 99)),
-    33: Column("precipitation", "liquid precipitation depth", "mm", 0, 360, (999, 9999), factor=1 / 3600.0),
+    33: Column("precipitation", "liquid precipitation depth", "mm", 0, 1500, (999, 9999), factor=1 / 3600.0),
     34: Column("precipitation_hours", "liquid precipitation quantity", "h", 0, 99, (99, 999)),
 }
 # Pairs of source and uncertainty letters in the sixth field, in order.
@@ -67,28 +72,22 @@ def read_epw(text: WeatherText, **options: Any) -> FileYear:
         return [row[index] for row in rows]
 
     clock = {
-        name: numbers(text, cells(i), lines, name, whole=True)
-        for i, name in enumerate(("year", "month", "day", "hour"))
+        n: whole_numbers(text, cells(i), lines, n) for i, n in enumerate(("year", "month", "day", "hour"))
     }
-    for name, column in clock.items():
-        if np.isnan(column).any():
-            raise ClimateError(
-                Problem(text.at(lines[int(np.flatnonzero(np.isnan(column))[0])], name), "nothing", "a number")
-            )
     values = {c.name: read_column(text, cells(i), lines, c) for i, c in COLUMNS.items() if i < width}
     how = _how(cells(5))
     warnings: list[str] = []
-    offset = _sun_offset(text, warnings, how)
+    offset = _sun_offset(text, how)
     return FileYear(
         text=text,
         kind="EPW",
         lines=np.array(lines),
         start_shift=0.0 if offset is None else 3600.0 * (0.5 + offset),
         instant_offset=3600.0 if offset is None else 3600.0 * (0.5 - offset),
-        year=clock["year"].astype(int),
-        month=clock["month"].astype(int),
-        day=clock["day"].astype(int),
-        hour=clock["hour"].astype(int) - 1,
+        year=clock["year"],
+        month=clock["month"],
+        day=clock["day"],
+        hour=clock["hour"] - 1,
         values=_with_rain_and_cloud(values, how, warnings),
         how=how,
         warnings=warnings,
@@ -100,14 +99,15 @@ def read_epw(text: WeatherText, **options: Any) -> FileYear:
 
 
 def _location(text: WeatherText) -> dict[str, Any]:
-    cells = next(csv.reader([text.lines[0]]))
+    cells = header_cells(text, 0)
     if len(cells) < 10:
         raise FileError(
             Problem(text.at(0), f"{len(cells)} fields", "LOCATION with 10 fields (an EPW file's first line)")
         )
     zone = header_number(text, cells[8], 0, "time zone", -12, 14)
+    words = [c for c in cells[1:4] if c.strip(" -") and c.lower() != "unknown"]
     return {
-        "site": ", ".join(c.strip() for c in cells[1:4] if c.strip(" -")) or "unnamed",
+        "site": ", ".join(words) or f"{cells[6]}, {cells[7]}",
         "source": cells[4].strip(),
         "latitude": header_number(text, cells[6], 0, "latitude", -90, 90),
         "longitude": header_number(text, cells[7], 0, "longitude", -180, 180),
@@ -130,33 +130,30 @@ def _rows(text: WeatherText) -> tuple[list[int], list[list[str]]]:
         raise ClimateError(
             Problem(text.at(start, "records per hour"), repr(periods[2]), "1", "Average it to hours first.")
         )
-    lines = [i for i in range(start + 1, len(text.lines)) if text.lines[i].strip()]
-    rows = list(csv.reader(text.lines[i] for i in lines))
-    if not rows:
-        raise ClimateError(Problem(text.path.name, "no data rows", "8760 rows after DATA PERIODS"))
-    if len(rows) != len(lines):
-        raise ClimateError(Problem(text.path.name, "a quoted field that runs over line ends", "plain rows"))
-    for line, row in zip(lines, rows, strict=True):
-        if len(row) < LEAST_FIELDS:
-            raise ClimateError(
-                Problem(text.at(line), f"{len(row)} fields", "at least 24 fields, as an EPW row has",
-                        "The file may be cut short.")
-            )  # fmt: skip
-    return lines, rows
+    return delimited_rows(text, start + 1, LEAST_FIELDS, "an EPW file")
 
 
 def _how(flags: list[str]) -> dict[str, str]:
     """Say for each variable how most of its hours were got, from the source letters."""
     how = {}
     for i, name in enumerate(FLAG_ORDER):
-        letters = np.array([f[2 * i : 2 * i + 1] for f in flags])
-        found, counts = np.unique(letters, return_counts=True)
-        table = SUN_FLAGS if name in SUN else OTHER_FLAGS
-        how[name] = table.get(str(found[np.argmax(counts)]), "unknown")
+        letters = [f[2 * i : 2 * i + 1] for f in flags]
+        how[name] = how_of_most(letters, name in SUN)
     return how
 
 
-def _sun_offset(text: WeatherText, warnings: list[str], how: dict[str, str]) -> float | None:
+def how_of_most(letters: list[str], sun: bool) -> str:
+    """Say how most hours of a variable were got, from the source letters.
+
+    letters: one an hour; sun: whether it is a sun column, whose nights (marked ?) do not count.
+    Returns measured, modelled, filled or unknown.
+    """
+    day = [letter for letter in letters if letter not in "?*0 "] if sun else letters
+    found, counts = np.unique(np.array(day or ["?"]), return_counts=True)
+    return (SUN_FLAGS if sun else OTHER_FLAGS).get(str(found[np.argmax(counts)]), "unknown")
+
+
+def _sun_offset(text: WeatherText, how: dict[str, str]) -> float | None:
     """Give the time of satellite snapshots after the row's own stamp [h], where the header states it.
 
     Whole hours are dropped: -0.8239 is 0.1761 h past the stamp of temperature, since only there global,
@@ -186,12 +183,16 @@ def _with_rain_and_cloud(
         )
     hours = values.pop("precipitation_hours", None)
     if hours is not None and "precipitation" in values:
-        values["precipitation"] = _spread(values["precipitation"], hours)
+        values["precipitation"] = spread_rain(values["precipitation"], hours)
     return values
 
 
-def _spread(rain: np.ndarray, hours: np.ndarray) -> np.ndarray:
-    """Spread a depth reported for several hours evenly over the rows that it covers."""
+def spread_rain(rain: np.ndarray, hours: np.ndarray) -> np.ndarray:
+    """Spread a depth reported for several hours evenly over the rows that it covers.
+
+    rain: at the row that reports it [kg/(m2 s) if it fell in one hour]; hours: that it covers [1].
+    Returns the mean of each row, same unit.
+    """
     out = np.where(np.isnan(hours) | (hours <= 1) | np.isnan(rain), rain, 0.0)
     for i in np.flatnonzero((hours > 1) & (rain > 0)):
         first = max(0, int(i) - int(hours[i]) + 1)

@@ -5,6 +5,8 @@ One saturation formula, over liquid water also below 0 °C, as weather services 
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numba import njit
 
@@ -39,7 +41,7 @@ def dew_points(vapour_pressure: np.ndarray) -> np.ndarray:
     out = np.empty_like(vapour_pressure)
     for i in range(vapour_pressure.size):
         pressure = vapour_pressure[i]
-        out[i] = dew_point_from_pressure(pressure) if pressure == pressure else np.nan
+        out[i] = dew_point_from_pressure(pressure) if not math.isnan(pressure) else np.nan
     return out
 
 

@@ -30,13 +30,27 @@ def modelled_longwave(temperature: np.ndarray, vapour_pressure: np.ndarray, clou
     return out
 
 
-def cloud_from_clearness(clearness: np.ndarray) -> np.ndarray:
-    """Turn the sun's clearness into cloud cover: N = ((1 - k) / 0.75)^(1 / 3.4).
+def hour_means(values: np.ndarray, instant_offset: float) -> np.ndarray:
+    """Give the mean over each hour of a curve that runs straight between the instants.
 
-    clearness: global over that of a cloudless sky k [1]. Returns the cover, a fraction [1].
-    Kasten1980 (the formula G/G0 = 1 - 0.75 N^3.4, turned round; constants from memory).
+    f^2/2 v[i-1] + (f (1 - f/2) + g (1 - g/2)) v[i] + g^2/2 v[i+1]; f: the instant's place, g = 1 - f.
+
+    values: at the instants, any unit, the year closed on itself; instant_offset: after the hour's start [s].
+    Returns the means, same unit.
     """
-    return np.clip((1.0 - np.minimum(clearness, 1.0)) / 0.75, 0.0, 1.0) ** (1.0 / 3.4)
+    f = instant_offset / 3600.0
+    g = 1.0 - f
+    own = f * (1.0 - 0.5 * f) + g * (1.0 - 0.5 * g)
+    return 0.5 * f * f * np.roll(values, 1) + own * values + 0.5 * g * g * np.roll(values, -1)
+
+
+def cloud_from_clearness(clearness: np.ndarray) -> np.ndarray:
+    """Turn the sun's clearness into the cloud cover that the longwave sees: 1 - k.
+
+    clearness: global over that of a cloudless sky k [1]. Returns the cover, a fraction [1]. Less than an
+    observer's cover, since thin cloud counts little. Crawford1999 (made for this use).
+    """
+    return 1.0 - np.clip(clearness, 0.0, 1.0)
 
 
 def clearness(ghi: np.ndarray, path: SunPath, clear_sky: np.ndarray | None = None) -> np.ndarray:
@@ -93,7 +107,7 @@ def complete_cloud(year: FileYear, path: SunPath) -> str:
         year.values["cloud_cover"] = np.interp(np.arange(cover.size), known, cover[known], period=cover.size)
         year.warn(
             "cloud_modelled",
-            "cloud cover is missing; it was estimated from the sun's clearness (Kasten1980).",
+            "cloud cover is missing; it was estimated from the sun's clearness (Crawford1999).",
         )
     year.how["cloud_cover"] = "modelled"
     return "cloud cover from the sun's clearness"
@@ -115,14 +129,18 @@ def complete_longwave(year: FileYear, path: SunPath) -> str:
     if odd.any():
         year.warn(
             "longwave_range",
-            f"{np.count_nonzero(odd)} hours of longwave are outside 0.55 to 1.05 of a black sky at air temperature; "
-            "they were computed instead.",
+            f"{np.count_nonzero(odd)} hours of longwave are outside 0.55 to 1.05 of a black sky at air "
+            "temperature; they were computed instead.",
         )
     if not lost.any():
         _tell_synthetic(year, given)
         return "file"
     words = complete_cloud(year, path)
-    model = modelled_longwave(temperature, vapour_pressure, year.values["cloud_cover"])
+    model = modelled_longwave(
+        hour_means(temperature, year.instant_offset),
+        hour_means(vapour_pressure, year.instant_offset),
+        year.values["cloud_cover"],
+    )
     whole_year = np.count_nonzero(lost) > 0.5 * lost.size
     year.values["sky_longwave"] = model if whole_year else np.where(lost, model, given)
     name = f"Prata1996 clear sky, Martin1984 clouds, {words}"
@@ -154,6 +172,6 @@ def _tell_synthetic(year: FileYear, given: np.ndarray) -> None:
         year.how["sky_longwave"] = "modelled"
         year.warn(
             "longwave_synthetic",
-            f"{100 * near:.0f} % of the file's longwave follows Clark1978 with Walton1983 from its own dew point and "
-            "sky cover: it was computed, not measured.",
+            f"{100 * near:.0f} % of the file's longwave follows Clark1978 with Walton1983 from its own "
+            "dew point and sky cover: it was computed, not measured.",
         )

@@ -7,14 +7,19 @@ speaks for: the file's own zenith angle and the closure of its three sun columns
 
 from __future__ import annotations
 
-import csv
 from typing import Any
 
 import numpy as np
 
 from welkinwell.climate.columns import Column, read_column
 from welkinwell.climate.hourly import FileYear
-from welkinwell.climate.weather_file import WeatherText, header_number, numbers
+from welkinwell.climate.weather_file import (
+    WeatherText,
+    delimited_rows,
+    header_cells,
+    header_number,
+    whole_numbers,
+)
 from welkinwell.errors import ClimateError, FileError, Problem
 
 COLUMNS = {
@@ -59,21 +64,14 @@ def read_nsrdb(text: WeatherText, **options: Any) -> FileYear:
         index = names.index(name)
         return [row[index] for row in rows]
 
-    clock = {
-        n: numbers(text, cells(n), lines, n, whole=True) for n in ("Year", "Month", "Day", "Hour", "Minute")
-    }
-    for name, column in clock.items():
-        if np.isnan(column).any():
-            raise ClimateError(
-                Problem(text.at(lines[int(np.flatnonzero(np.isnan(column))[0])], name), "nothing", "a number")
-            )
+    clock = {n: whole_numbers(text, cells(n), lines, n) for n in ("Year", "Month", "Day", "Hour", "Minute")}
     values = {c.name: read_column(text, cells(n), lines, c) for n, c in COLUMNS.items() if n in names}
     per_hour, first_minute = _rows_per_hour(text, clock["Minute"], lines)
-    hourly = {n: _hour_means(text, v, per_hour, lines) for n, v in values.items() if n != "cloud_type"}
+    hourly = {n: _hour_means(v, per_hour) for n, v in values.items() if n != "cloud_type"}
     if "cloud_type" in values:
-        hourly["cloud_cover"] = _hour_means(text, _cloud(values["cloud_type"]), per_hour, lines)
+        hourly["cloud_cover"] = _hour_means(_cloud(values["cloud_type"]), per_hour)
     kept = slice(None, None, per_hour)
-    year, month, day, hour = (clock[n][kept].astype(int) for n in ("Year", "Month", "Day", "Hour"))
+    year, month, day, hour = (clock[n][kept] for n in ("Year", "Month", "Day", "Hour"))
     return FileYear(
         text=text,
         kind="NSRDB",
@@ -97,7 +95,7 @@ def read_nsrdb(text: WeatherText, **options: Any) -> FileYear:
 def _header(text: WeatherText) -> dict[str, Any]:
     if len(text.lines) < 4:
         raise FileError(Problem(text.path.name, f"{len(text.lines)} lines", "an NSRDB csv with 8763 lines"))
-    keys, cells = (next(csv.reader([text.lines[i]])) for i in (0, 1))
+    keys, cells = header_cells(text, 0), header_cells(text, 1)
     head = dict(zip(keys, cells, strict=False))
 
     def number(key: str, low: float, high: float) -> float:
@@ -115,28 +113,20 @@ def _header(text: WeatherText) -> dict[str, Any]:
         "elevation": number("Elevation", -450, 5500),
         "file_zone": zone,
         "utc_offset": number("Local Time Zone", -12, 14) if "Local Time Zone" in head else zone,
-        "source": f"NSRDB location {head.get('Location ID', '?')}, version {head.get('Version', '?')} (Sengupta2018)",
+        "source": f"NSRDB location {head.get('Location ID', '?')}, {head.get('Version', '?')} (Sengupta2018)",
         "licence": "National Solar Radiation Database, free with attribution",
     }
 
 
 def _rows(text: WeatherText) -> tuple[list[str], list[int], list[list[str]]]:
-    names = [n.strip() for n in next(csv.reader([text.lines[2]]))]
+    names = header_cells(text, 2)
     absent = [n for n in ("Year", "Month", "Day", "Hour", "Minute", *NEEDED) if n not in names]
     if absent:
         raise FileError(Problem(text.at(2), "no column " + ", ".join(absent), "the columns of an NSRDB csv"))
     if "Dew Point" not in names and "Relative Humidity" not in names:
         raise FileError(Problem(text.at(2), "no humidity", "a column Dew Point or Relative Humidity"))
-    lines = [i for i in range(3, len(text.lines)) if text.lines[i].strip()]
-    rows = list(csv.reader(text.lines[i] for i in lines))
-    if len(rows) != len(lines):
-        raise ClimateError(Problem(text.path.name, "a quoted field that runs over line ends", "plain rows"))
     width = max(names.index(n) for n in names if n) + 1
-    for line, row in zip(lines, rows, strict=True):
-        if len(row) < width:
-            raise ClimateError(
-                Problem(text.at(line), f"{len(row)} fields", f"{width} fields", "The file may be cut short.")
-            )
+    lines, rows = delimited_rows(text, 3, width, "an NSRDB csv")
     return names, lines, rows
 
 
@@ -160,7 +150,7 @@ def _rows_per_hour(text: WeatherText, minute: np.ndarray, lines: list[int]) -> t
     return int(found.size), float(found[0])
 
 
-def _hour_means(text: WeatherText, column: np.ndarray, per_hour: int, lines: list[int]) -> np.ndarray:
+def _hour_means(column: np.ndarray, per_hour: int) -> np.ndarray:
     return column if per_hour == 1 else column.reshape(-1, per_hour).mean(axis=1)
 
 

@@ -9,6 +9,9 @@ from typing import Any
 from welkinwell.climate.epw import is_epw, read_epw
 from welkinwell.climate.hourly import FileYear
 from welkinwell.climate.nsrdb import is_nsrdb, read_nsrdb
+from welkinwell.climate.pvgis import is_pvgis_csv, is_pvgis_json, read_pvgis_csv, read_pvgis_json
+from welkinwell.climate.table import read_table
+from welkinwell.climate.tmy import is_tmy2, is_tmy3, read_tmy2, read_tmy3
 from welkinwell.climate.weather_file import WeatherText, open_weather
 from welkinwell.errors import FileError, Problem, nearest_name
 
@@ -16,15 +19,21 @@ Reader = Callable[..., FileYear]
 READERS: dict[str, tuple[Callable[[WeatherText], bool], Reader]] = {
     "epw": (is_epw, read_epw),
     "nsrdb": (is_nsrdb, read_nsrdb),
+    "tmy3": (is_tmy3, read_tmy3),
+    "pvgis-csv": (is_pvgis_csv, read_pvgis_csv),
+    "pvgis-json": (is_pvgis_json, read_pvgis_json),
+    "tmy2": (is_tmy2, read_tmy2),
+    "table": (lambda text: False, read_table),  # never guessed: a table needs its column map
 }
 
 
 def read_file_year(path: str | Path, kind: str = "auto", **options: Any) -> FileYear:
     """Read a file with the reader that its content asks for.
 
-    path: of the file; kind: `auto` or a reader's name; options: passed on.
-    Returns the year as the file gives it, unaudited.
+    path: of the file; kind: `auto` or a reader's name; options: passed on; with `columns` among them the
+    file is a table. Returns the year as the file gives it, unaudited.
     """
+    kind = "table" if kind == "auto" and "columns" in options else kind
     if kind != "auto" and kind not in READERS:
         raise FileError(Problem("kind", repr(kind), " or ".join(READERS), nearest_name(kind, READERS)))
     text = open_weather(path)
@@ -35,6 +44,9 @@ def read_file_year(path: str | Path, kind: str = "auto", **options: Any) -> File
         Problem(
             f"{text.path.name}, line 1",
             repr(text.lines[0][:60]),
-            "the first line of a weather file that is known: " + ", ".join(READERS),
+            "the first line of a weather file that is known: "
+            + ", ".join(k for k in READERS if k != "table"),
+            "For your own table say which column is what with columns= "
+            "(docs/how_to/bring_your_own_weather.md).",
         )
     )

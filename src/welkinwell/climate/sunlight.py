@@ -127,11 +127,12 @@ def check_clock(year: FileYear, path: SunPath) -> None:
     left, top, right = match[best - 1 : best + 2]
     bend = left - 2.0 * top + right
     minutes = 60.0 * (shifts[best] + (0.5 * (left - right) / bend if bend < 0.0 else 0.0))
+    told = f"{abs(minutes):.0f} minutes {'later' if minutes > 0 else 'earlier'}"
     if abs(minutes) > WRONG_CLOCK:
         raise ClimateError(
             Problem(
                 f"{year.text.path.name}, time zone {year.file_zone:g} h and longitude {year.longitude:g}",
-                f"a sun that comes {abs(minutes):.0f} minutes {'later' if minutes > 0 else 'earlier'} than it can there",
+                f"a sun that comes {told} than it can there",
                 f"at most {WRONG_CLOCK:.0f} minutes",
                 "Check the time zone, the sign of the longitude, and whether the hours are UTC or local.",
             )
@@ -139,6 +140,6 @@ def check_clock(year: FileYear, path: SunPath) -> None:
     if abs(minutes) > SLOW_CLOCK:
         year.warn(
             "sun_clock",
-            f"the file's sun comes {abs(minutes):.0f} minutes {'later' if minutes > 0 else 'earlier'} than the sun "
-            "of its coordinates: hour stamps or time zone may be off (clouds by time of day can do it too).",
+            f"the file's sun comes {told} than the sun of its coordinates: hour stamps or time zone may be "
+            "off (clouds by time of day can do it too).",
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import gzip
 import hashlib
 import zlib
@@ -20,19 +21,21 @@ LARGEST_FILE = 200_000_000  # bytes of text; a year of one-minute rows is a thir
 class WeatherText:
     """A weather file as lines of text.
 
-    path: as the user gave it; lines: without line ends; content_hash: sha256 of the file's bytes, hex.
+    path: as the user gave it; lines: without line ends; content_hash: sha256 of the file's bytes, hex;
+    row_word: what messages call a line, where the rows are not lines.
     """
 
     path: Path
     lines: tuple[str, ...]
     content_hash: str
+    row_word: str = "line"
 
     def at(self, line: int, field: str = "") -> str:
         """Say where something stands, as messages show it.
 
         line: index from 0 [1]; field: the column's name. Returns words.
         """
-        place = f"{self.path.name}, line {line + 1}"
+        place = f"{self.path.name}, {self.row_word} {line + 1}"
         return f"{place}, {field}" if field else place
 
 
@@ -79,13 +82,11 @@ def _decoded(content: bytes, file: Path) -> str:
         return content.decode("latin-1")  # every byte is a letter; place names are often so written
 
 
-def numbers(
-    text: WeatherText, cells: Sequence[str], lines: Sequence[int], field: str, whole: bool = False
-) -> np.ndarray:
+def numbers(text: WeatherText, cells: Sequence[str], lines: Sequence[int], field: str) -> np.ndarray:
     """Turn a column of cells into numbers; blanks are NaN.
 
     text: the file; cells: the column's cells; lines: the line index of each [1]; field: the column's
-    name for messages; whole: must be whole numbers. Returns an array in the file's unit.
+    name for messages. Returns an array in the file's unit.
     """
     try:
         values = np.array(cells, dtype=float)
@@ -94,9 +95,6 @@ def numbers(
     if np.isinf(values).any():
         bad = int(np.flatnonzero(np.isinf(values))[0])
         raise ClimateError(Problem(text.at(lines[bad], field), cells[bad], "a finite number"))
-    if whole and not np.array_equal(values, np.round(values)):
-        bad = int(np.flatnonzero(~(values == np.round(values)))[0])
-        raise ClimateError(Problem(text.at(lines[bad], field), repr(cells[bad]), "a whole number"))
     return values
 
 
@@ -122,3 +120,61 @@ def header_number(text: WeatherText, cell: str, line: int, field: str, low: floa
     if not low <= value <= high:
         raise ClimateError(Problem(text.at(line, field), repr(cell), f"a number from {low:g} to {high:g}"))
     return value
+
+
+def delimited_rows(
+    text: WeatherText, first: int, least: int, kind: str, delimiter: str = ","
+) -> tuple[list[int], list[list[str]]]:
+    """Split a file's rows into cells; blank lines are passed over.
+
+    text: the file; first: index of the first row [1]; least: fields that a row must have [1]; kind: of
+    file, for messages. Returns the line index of each row and its cells.
+    """
+    lines = [i for i in range(first, len(text.lines)) if text.lines[i].strip()]
+    if not lines:
+        raise ClimateError(Problem(text.path.name, "no data rows", f"the rows of {kind}"))
+    try:
+        rows = list(csv.reader((text.lines[i] for i in lines), delimiter=delimiter))
+    except csv.Error as error:
+        raise ClimateError(
+            Problem(text.path.name, f"rows that cannot be split ({error})", "plain rows")
+        ) from None
+    if len(rows) != len(lines):
+        raise ClimateError(Problem(text.path.name, "a quoted field that runs over line ends", "plain rows"))
+    for line, row in zip(lines, rows, strict=True):
+        if len(row) < least:
+            raise ClimateError(
+                Problem(
+                    text.at(line),
+                    f"{len(row)} fields",
+                    f"at least {least}, as a row of {kind} has",
+                    "The file may be cut short.",
+                )
+            )
+    return lines, rows
+
+
+def header_cells(text: WeatherText, line: int) -> list[str]:
+    """Split a header line into stripped cells; none where the line is absent or cannot be split.
+
+    line: index [1].
+    """
+    if line >= len(text.lines):
+        return []
+    try:
+        return [cell.strip() for cell in next(csv.reader([text.lines[line]]), [])]
+    except csv.Error:
+        return []
+
+
+def whole_numbers(text: WeatherText, cells: Sequence[str], lines: Sequence[int], field: str) -> np.ndarray:
+    """Turn a column of a clock into whole numbers; blanks are refused.
+
+    cells: as written; lines: line index of each [1]; field: its name. Returns integers.
+    """
+    values = numbers(text, cells, lines, field)
+    odd = np.flatnonzero(~(values == np.round(values)) | (np.abs(values) > 1e9))
+    if odd.size:
+        first = int(odd[0])
+        raise ClimateError(Problem(text.at(lines[first], field), repr(cells[first]), "a whole number"))
+    return values.astype(int)
