@@ -105,7 +105,7 @@ def sigmoid_integrals(Y, a):
 def _log_pressure_terms(row, A, T):
     """Return ln x = ln(b p) with its slopes L_T and L_TT at constant A."""
     log_p, slope = log_saturation_pressure(T)
-    step = 0.02
+    step = 0.003
     curve = (log_saturation_pressure(T + step)[1] - log_saturation_pressure(T - step)[1]) / (2.0 * step)
     Q = row[SLOT_PARAMETERS + 2]
     AR = A / GAS_CONSTANT
