@@ -351,9 +351,10 @@ class _Reader:
         if not low <= found <= high:
             self.report(
                 f"{key}.value",
-                f"{value:g} {unit}",
-                f"{rule.low:g} to {rule.high:g} {wanted}: {rule.sentence}",
+                f"{value:g} {unit}".removesuffix(" 1"),
+                f"{rule.low:g} to {rule.high:g} {wanted}".removesuffix(" 1") + f": {rule.sentence}",
             )
+            return wanted, float("nan")
         return str(unit), found
 
     def _spread(self, key: str, given: dict[str, Any], unit: str, value: float) -> tuple[float, float]:
