@@ -272,19 +272,26 @@ def test_rate_of_silica_gel():
 
 
 def test_rate_of_a_slab_against_the_series_solution():
-    """Crank's series for a slab open on one side: the mean uptake reaches 1 - 8/pi^2 sum ...; the linear
-    driving force with k = 3 D / L^2 is within 15 % of it in the middle of the uptake."""
+    """Mean uptake of a slab open on one side, 1 - sum 8/(pi odd)^2 exp(-(pi odd/2)^2 D t/L^2) (textbook
+    series): k = 3 D / L^2 lags early and leads late. Largest lag 0.11 of the full uptake."""
     gel = sorbent("licl_gel")
     assert gel.rate_covers_layer
     D, L = 3.2e-11, 1e-3
     k = 3.0 * D / L**2
     odd = 2 * np.arange(200) + 1
-    for t in (2e3, 5e3, 1e4, 2e4):
+    misses = []
+    for t in np.geomspace(100.0, 6e4, 60):
         exact = 1.0 - np.sum(8.0 / (np.pi * odd) ** 2 * np.exp(-((0.5 * np.pi * odd) ** 2) * D * t / L**2))
-        assert 1.0 - np.exp(-k * t) == pytest.approx(exact, abs=0.2)
+        misses.append(1.0 - np.exp(-k * t) - exact)
+    print(f"linear driving force minus slab: {min(misses):+.3f} to {max(misses):+.3f} of the uptake")
+    assert -0.12 < min(misses) < -0.10
+    assert 0.0 < max(misses) < 0.05
     assert gel.rate(298.15) == pytest.approx(k, rel=0.03)
     thin = gel.adjusted_row(length=0.5e-3)
     assert uptake_rate(thin, 298.15) == pytest.approx(4.0 * gel.rate(298.15))
+    assert gel.in_layer(0.5e-3).rate(298.15) == pytest.approx(4.0 * gel.rate(298.15))
+    grains = sorbent("silica_gel_regular_density")
+    assert grains.in_layer(3e-3) is grains
 
 
 def test_faces_take_arrays_and_labels():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from importlib import resources
 from importlib.resources.abc import Traversable
@@ -103,6 +103,15 @@ class Sorbent:
         Args: T [K]; rh [1]. Returns: A [J/mol].
         """
         return -GAS_CONSTANT * T * np.log(rh)
+
+    def in_layer(self, thickness: float) -> Sorbent:
+        """Return the sorbent in a layer of another thickness: a slab's rate follows it, grains do not.
+
+        Args: thickness of the layer, open on one side [m]. Returns: the sorbent.
+        """
+        if not self.rate_covers_layer:
+            return self
+        return replace(self, row=self.adjusted_row(length=thickness), grain_radius=thickness)
 
     def adjusted_row(self, rate_factor: float = 1.0, length: float | None = None) -> NDArray[np.float64]:
         """Return a copy of the row with a scaled rate or another grain radius or slab thickness.
