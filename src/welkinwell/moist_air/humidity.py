@@ -33,6 +33,7 @@ from welkinwell.moist_air.saturation import (
 )
 
 ICE_SPECIFIC_HEAT: Final = 2096.7  # J/(kg K), IAPWS R10-06 at the melting point, value from memory
+WETTEST: Final = 1e6  # kg/kg, humidity ratios above are read as this by the wet bulbs
 HIGHEST_MOLE_FRACTION: Final = 0.99  # above it the humidity ratio is continued by its tangent
 
 
@@ -175,6 +176,28 @@ def dew_point(temperature: float, relative_humidity: float) -> float:
 
 
 @njit(cache=True)
+def enhanced_dew_point(temperature: float, relative_humidity: float, pressure: float) -> float:
+    """Dew point of real moist air over liquid water, where f(T_d) p_s(T_d) = RH f(T) p_s(T).
+
+    At most 0.07 K (80 °C air) above dew_point: the enhancement factor hardly changes with temperature.
+
+    temperature: [K]
+    relative_humidity: over liquid water [1]
+    pressure: total pressure [Pa]
+    returns: dew point [K]
+    source: Herrmann2009 through enhancement_factor
+    """
+    partial = vapour_pressure(temperature, relative_humidity) * enhancement_factor(temperature, pressure)
+    dew = dew_point_from_pressure(partial)
+    for _ in range(30):  # contracts more than tenfold a turn
+        following = dew_point_from_pressure(partial / enhancement_factor(dew, pressure))
+        if abs(following - dew) < 1e-12 * dew:
+            return following
+        dew = following
+    return dew
+
+
+@njit(cache=True)
 def frost_point(temperature: float, relative_humidity: float) -> float:
     """Frost point, where p_ice(T_f) = RH p_s(T); meaningful up to the triple point.
 
@@ -268,7 +291,7 @@ def vapour_density(temperature: float, vapour_pressure: float) -> float:
 
 @njit(cache=True)
 def _bulb_miss(
-    bulb: float, temperature: float, humidity_ratio: float, pressure: float, over_ice: bool
+    bulb: float, temperature: float, humidity_ratio: float, pressure: float, over_ice: bool, enhanced: bool
 ) -> tuple[float, float]:
     """Adiabatic saturation, multiplied by (p - p_s)/p so that it stays finite at boiling; and its slope."""
     t = bulb - FREEZING_POINT
@@ -278,7 +301,10 @@ def _bulb_miss(
     else:
         saturated, slope = saturation_pressure_and_slope(bulb)
         condensed, condensed_slope = LIQUID_SPECIFIC_HEAT * t, LIQUID_SPECIFIC_HEAT
-    x, x_slope = saturated / pressure, slope / pressure
+    factor = 1.0
+    if enhanced:  # its own slope, 1e-4 of the other, is left to the iteration
+        factor = enhancement_factor(bulb, pressure)
+    x, x_slope = factor * saturated / pressure, factor * slope / pressure
     heat = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * t - condensed
     heat_slope = VAPOUR_SPECIFIC_HEAT - condensed_slope
     given = DRY_AIR_SPECIFIC_HEAT * (temperature - bulb) + humidity_ratio * (
@@ -293,17 +319,23 @@ def _bulb_miss(
 
 
 @njit(cache=True)
-def _bulb(temperature: float, humidity_ratio: float, pressure: float, over_ice: bool) -> float:
+def _bulb(
+    temperature: float, humidity_ratio: float, pressure: float, over_ice: bool, enhanced: bool
+) -> float:
     """Root of _bulb_miss between the dew (frost) point and the air, by bracketed Newton."""
     partial = vapour_pressure_from_ratio(humidity_ratio, pressure)
+    if enhanced:
+        partial *= 0.98  # at least as low as with any enhancement factor, so that the bracket holds
     if over_ice:
         dew = frost_point_from_pressure(partial)
     else:
         dew = dew_point_from_pressure(partial)
     low, high = min(dew, temperature), max(dew, temperature)
+    if enhanced:
+        high += 1.0
     guess = low + 0.4 * (high - low)
     for count in range(100):
-        miss, slope = _bulb_miss(guess, temperature, humidity_ratio, pressure, over_ice)
+        miss, slope = _bulb_miss(guess, temperature, humidity_ratio, pressure, over_ice, enhanced)
         if miss > 0.0:
             high = guess
         else:
@@ -312,7 +344,7 @@ def _bulb(temperature: float, humidity_ratio: float, pressure: float, over_ice: 
         following = guess + step
         if count % 8 == 7 or not low <= following <= high:
             following = 0.5 * (low + high)
-        if abs(following - guess) < 1e-11 * guess:
+        if abs(following - guess) < 1e-12 * guess:
             return following
         guess = following
     return guess
@@ -320,7 +352,7 @@ def _bulb(temperature: float, humidity_ratio: float, pressure: float, over_ice: 
 
 @njit(cache=True)
 def wet_bulb(temperature: float, relative_humidity: float, pressure: float) -> float:
-    """Thermodynamic wet bulb over liquid water, also below 0 °C.
+    """Thermodynamic wet bulb of ideal moist air over liquid water, also below 0 °C.
 
     Adiabatic saturation: h(T, w) + (w_s - w) h_l(T*) = h(T*, w_s), w_s saturated at T*.
 
@@ -331,9 +363,25 @@ def wet_bulb(temperature: float, relative_humidity: float, pressure: float) -> f
     source: ASHRAE2017 (chapter 1, definition of the thermodynamic wet bulb)
     """
     warm = min(max(temperature, 150.0), 600.0)
-    total = max(pressure, 1.0)
-    humid = max(humidity_ratio(warm, relative_humidity, total), 0.0)
-    return _bulb(warm, humid, total, False)
+    total = min(max(pressure, 1.0), 1e9)
+    humid = min(max(humidity_ratio(warm, relative_humidity, total), 0.0), WETTEST)
+    return _bulb(warm, humid, total, False, False)
+
+
+@njit(cache=True)
+def enhanced_wet_bulb(temperature: float, relative_humidity: float, pressure: float) -> float:
+    """Thermodynamic wet bulb of real moist air over liquid water: wet_bulb with the enhancement factor.
+
+    temperature: [K], held outside 150 to 600
+    relative_humidity: over liquid water [1]
+    pressure: total pressure [Pa]
+    returns: wet-bulb temperature [K]
+    source: ASHRAE2017 (chapter 1), Herrmann2009 through enhancement_factor
+    """
+    warm = min(max(temperature, 150.0), 600.0)
+    total = min(max(pressure, 1.0), 1e9)
+    humid = min(max(enhanced_humidity_ratio(warm, relative_humidity, total), 0.0), WETTEST)
+    return _bulb(warm, humid, total, False, True)
 
 
 @njit(cache=True)
@@ -350,8 +398,8 @@ def ice_bulb(temperature: float, relative_humidity: float, pressure: float) -> f
     source: ASHRAE2017 (chapter 1)
     """
     warm = min(max(temperature, 150.0), 600.0)
-    total = max(pressure, 1.0)
-    humid = max(humidity_ratio(warm, relative_humidity, total), 0.0)
-    if _bulb_miss(FREEZING_POINT, warm, humid, total, True)[0] <= 0.0:
+    total = min(max(pressure, 1.0), 1e9)
+    humid = min(max(humidity_ratio(warm, relative_humidity, total), 0.0), WETTEST)
+    if _bulb_miss(FREEZING_POINT, warm, humid, total, True, False)[0] <= 0.0:
         return FREEZING_POINT
-    return _bulb(warm, humid, total, True)
+    return _bulb(warm, humid, total, True, False)

@@ -25,6 +25,7 @@ LOWEST_FITTED: Final = 223.15  # K, below: constant latent heat (ln p linear in 
 HIGHEST_FITTED: Final = 600.0  # K, above: p linear in T
 HIGHEST_OVER_ICE: Final = 283.15  # K, above: constant sublimation heat
 COLDEST: Final = 20.0  # K, colder arguments are read as this
+HOTTEST: Final = 1e6  # K, hotter arguments are read as this, so that nothing overflows
 
 
 def _liquid_curve(temperature: float) -> tuple[float, float]:
@@ -94,8 +95,9 @@ def log_saturation_pressure(temperature: float) -> tuple[float, float]:
         slope = _LIQUID_LOW_B / (bounded * bounded) if temperature > COLDEST else 0.0
         return value, slope
     if temperature > HIGHEST_FITTED:
-        growth = 1.0 + _LIQUID_HIGH_SLOPE * (temperature - HIGHEST_FITTED)
-        return _LIQUID_HIGH + math.log(growth), _LIQUID_HIGH_SLOPE / growth
+        growth = 1.0 + _LIQUID_HIGH_SLOPE * (min(temperature, HOTTEST) - HIGHEST_FITTED)
+        slope = _LIQUID_HIGH_SLOPE / growth if temperature < HOTTEST else 0.0
+        return _LIQUID_HIGH + math.log(growth), slope
     return liquid_curve(temperature)
 
 
@@ -108,8 +110,9 @@ def saturation_pressure_and_slope(temperature: float) -> tuple[float, float]:
     source: see log_saturation_pressure
     """
     if temperature > HIGHEST_FITTED:
-        step = _LIQUID_HIGH_SLOPE * (temperature - HIGHEST_FITTED)
-        return _LIQUID_HIGH_PRESSURE * (1.0 + step), _LIQUID_HIGH_PRESSURE * _LIQUID_HIGH_SLOPE
+        growth = 1.0 + _LIQUID_HIGH_SLOPE * (min(temperature, HOTTEST) - HIGHEST_FITTED)
+        slope = _LIQUID_HIGH_PRESSURE * _LIQUID_HIGH_SLOPE if temperature < HOTTEST else 0.0
+        return _LIQUID_HIGH_PRESSURE * growth, slope
     value, slope = log_saturation_pressure(temperature)
     pressure = math.exp(value)
     return pressure, pressure * slope

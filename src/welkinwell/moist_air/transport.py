@@ -220,7 +220,8 @@ def vapour_diffusivity(temperature: float, pressure: float) -> float:
     source: Massman1998
     """
     bounded = min(max(temperature, COLDEST_GAS), HOTTEST_GAS)
-    return 2.178e-5 * (bounded / FREEZING_POINT) ** 1.81 * STANDARD_PRESSURE / max(pressure, 1.0)
+    grown = math.exp(1.81 * math.log(bounded / FREEZING_POINT))  # faster than the power
+    return 2.178e-5 * grown * STANDARD_PRESSURE / max(pressure, 1.0)
 
 
 @njit(cache=True)

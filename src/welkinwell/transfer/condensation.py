@@ -20,6 +20,7 @@ from welkinwell.moist_air.saturation import latent_heat, saturation_pressure
 from welkinwell.moist_air.transport import dry_air_conductivity, vapour_diffusivity
 
 HIGHEST_SHARE: Final = 0.9  # of vapour in the total pressure; above, the logarithm goes on as its tangent
+NUSSELT_FACTOR: Final = 2.0 * math.sqrt(2.0) / 3.0  # the mean of the film over its length
 _EDGE_LOG: Final = -math.log(1.0 - HIGHEST_SHARE)
 
 
@@ -106,7 +107,7 @@ def film_condensation(
 ) -> float:
     """Heat coefficient of a laminar film of pure steam condensing on a plate.
 
-    h = 0.943 [g sin(b) rho_l (rho_l - rho_v) L' k^3/(mu length dT)]^(1/4), L' = L + 0.68 c_l dT;
+    h = (2 sqrt(2)/3) [g sin(b) rho_l (rho_l - rho_v) L' k^3/(mu length dT)]^(1/4), L' = L + 0.68 c_l dT;
     liquid properties at the mean temperature. Air in the vapour makes this irrelevant: see stefan_flow.
 
     saturation_temperature: [K]
@@ -126,7 +127,7 @@ def film_condensation(
     fall = GRAVITY * max(math.sin(inclination), 0.0)
     conduct = liquid_conductivity(film)
     strength = fall * liquid * max(liquid - vapour, 0.0) * heat * conduct * conduct * conduct
-    return 0.943 * (strength / (liquid_viscosity(film) * max(length, 1e-6) * difference)) ** 0.25
+    return NUSSELT_FACTOR * (strength / (liquid_viscosity(film) * max(length, 1e-6) * difference)) ** 0.25
 
 
 @njit(cache=True)

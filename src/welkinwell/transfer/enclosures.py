@@ -22,6 +22,7 @@ from welkinwell.transfer.smooth_bounds import positive_part, softly_bounded
 ROUNDING: Final = 0.05  # half width, in Nusselt numbers, of the rounded corners of the correlations
 LEWIS_CUBE_ROOT: Final = 0.951  # (alpha/D)^(1/3) of vapour in air at 25 °C, where alpha/D = 0.86
 SIXTY_DEGREES: Final = math.pi / 3.0
+_LOG_6310: Final = math.log(6310.0)
 _LIGHTNESS: Final = 1.0 - MOLAR_MASS_RATIO
 _MOLAR_HEAT_AIR: Final = DRY_AIR_MOLAR_MASS * DRY_AIR_SPECIFIC_HEAT
 _MOLAR_HEAT_VAPOUR: Final = WATER_MOLAR_MASS * VAPOUR_SPECIFIC_HEAT
@@ -47,7 +48,7 @@ def tilted_nusselt(rayleigh: float, inclination: float) -> tuple[float, float]:
     ratio = 1708.0 / x
     onset, onset_slope = positive_part(1.0 - ratio, ROUNDING)
     damped = 1.0 - ratio * sine
-    root = (x / 5830.0) ** (1.0 / 3.0)
+    root = math.exp(math.log(x / 5830.0) / 3.0)
     turbulent, turbulent_slope = positive_part(root - 1.0, ROUNDING)
     by_x = 1.44 * (onset_slope * damped + onset * sine) * ratio / x + turbulent_slope * root / (3.0 * x)
     return 1.0 + 1.44 * onset * damped + turbulent, by_x * cosine
@@ -67,13 +68,14 @@ def vertical_nusselt(rayleigh: float) -> tuple[float, float]:
     ra = max(rayleigh, 1.0)
     if rayleigh <= 1.0:
         return 1.0, 0.0
-    inverse = (6310.0 / ra) ** 1.36
-    part = 0.104 * ra**0.293 / (1.0 + inverse)
+    log_ra = math.log(ra)
+    inverse = math.exp(1.36 * (_LOG_6310 - log_ra))
+    part = 0.104 * math.exp(0.293 * log_ra) / (1.0 + inverse)
     part_slope = part / ra * (0.293 + 1.36 * inverse / (1.0 + inverse))
     cube = part * part * part
-    laminar = (1.0 + cube) ** (1.0 / 3.0)
+    laminar = math.exp(math.log1p(cube) / 3.0)
     laminar_slope = part * part * part_slope / (laminar * laminar)
-    turbulent = 0.0605 * ra ** (1.0 / 3.0)
+    turbulent = 0.0605 * math.exp(log_ra / 3.0)
     excess, weight = positive_part(turbulent - laminar, ROUNDING)
     return laminar + excess, laminar_slope + weight * (turbulent / (3.0 * ra) - laminar_slope)
 
@@ -131,21 +133,55 @@ def virtual_temperature(temperature: float, mole_fraction: float) -> tuple[float
 
 
 @njit(cache=True)
-def _heaviness(temperature: float, mole_fraction: float, pressure: float) -> tuple[float, float, float]:
-    """rho C/(mu k), i.e. 1/(nu alpha), with its slopes to temperature and mole fraction."""
-    mu, mu_t, mu_x, k, k_t, k_x = transport_with_slopes(temperature, mole_fraction)
-    molar = pressure / (GAS_CONSTANT * temperature)
-    mass = DRY_AIR_MOLAR_MASS * (1.0 - _LIGHTNESS * mole_fraction)
-    heat = _MOLAR_HEAT_AIR + mole_fraction * (_MOLAR_HEAT_VAPOUR - _MOLAR_HEAT_AIR)
-    value = molar * molar * mass * heat / (mu * k)
-    by_temperature = value * (-2.0 / temperature - mu_t / mu - k_t / k)
-    by_fraction = value * (
+def _moist_gap(
+    temperature_1: float,
+    temperature_2: float,
+    vapour_pressure_1: float,
+    vapour_pressure_2: float,
+    pressure: float,
+    gap: float,
+) -> tuple[
+    tuple[float, float, float, float, float],
+    tuple[float, float, float, float, float],
+    float,
+    tuple[float, float],
+]:
+    """Rayleigh number and conductivity with slopes to T_1, T_2, p_1, p_2; mean temperature and its slopes."""
+    t1, t1_slope = softly_bounded(temperature_1, 150.0, 500.0, 50.0)
+    t2, t2_slope = softly_bounded(temperature_2, 150.0, 500.0, 50.0)
+    x1, x1_slope = softly_bounded(vapour_pressure_1 / pressure, -0.02, 0.95, 0.04)
+    x2, x2_slope = softly_bounded(vapour_pressure_2 / pressure, -0.02, 0.95, 0.04)
+    half_t1, half_t2 = 0.5 * t1_slope, 0.5 * t2_slope
+    half_x1, half_x2 = 0.5 * x1_slope / pressure, 0.5 * x2_slope / pressure
+    mean, share = 0.5 * (t1 + t2), 0.5 * (x1 + x2)
+
+    mu, mu_t, mu_x, k, k_t, k_x = transport_with_slopes(mean, share)
+    molar = pressure / (GAS_CONSTANT * mean)
+    mass = DRY_AIR_MOLAR_MASS * (1.0 - _LIGHTNESS * share)
+    heat = _MOLAR_HEAT_AIR + share * (_MOLAR_HEAT_VAPOUR - _MOLAR_HEAT_AIR)
+    # rho C/(mu k), i.e. 1/(nu alpha), and the slopes of its logarithm
+    heavy = GRAVITY * gap * gap * gap * molar * molar * mass * heat / (mu * k)
+    log_t = -2.0 / mean - mu_t / mu - k_t / k
+    log_x = (
         -DRY_AIR_MOLAR_MASS * _LIGHTNESS / mass
         + (_MOLAR_HEAT_VAPOUR - _MOLAR_HEAT_AIR) / heat
         - mu_x / mu
         - k_x / k
     )
-    return value, by_temperature, by_fraction
+    v1, v1_t, v1_x = virtual_temperature(t1, x1)
+    v2, v2_t, v2_x = virtual_temperature(t2, x2)
+    total = v1 + v2
+    rayleigh = heavy * 2.0 * (v1 - v2) / total
+    by_v1, by_v2 = 4.0 * heavy * v2 / (total * total), -4.0 * heavy * v1 / (total * total)
+    rayleigh_and_slopes = (
+        rayleigh,
+        2.0 * by_v1 * v1_t * half_t1 + rayleigh * log_t * half_t1,
+        2.0 * by_v2 * v2_t * half_t2 + rayleigh * log_t * half_t2,
+        2.0 * by_v1 * v1_x * half_x1 + rayleigh * log_x * half_x1,
+        2.0 * by_v2 * v2_x * half_x2 + rayleigh * log_x * half_x2,
+    )
+    conductivity = (k, k_t * half_t1, k_t * half_t2, k_x * half_x1, k_x * half_x2)
+    return rayleigh_and_slopes, conductivity, mean, (half_t1, half_t2)
 
 
 @njit(cache=True)
@@ -167,29 +203,13 @@ def moist_rayleigh(
     temperature_2: [K], as temperature_1
     vapour_pressure_1: [Pa], bounded softly outside -0.02 to 0.95 of the pressure
     vapour_pressure_2: [Pa], as vapour_pressure_1
-    pressure: total pressure [Pa]
-    gap: width [m]
+    pressure: total pressure, held within 1 to 1e7 [Pa]
+    gap: width, held within 1e-6 to 100 [m]
     returns: Rayleigh number [1], its slopes to both temperatures [1/K] and both vapour pressures [1/Pa]
     source: definition; virtual temperature from the ideal gas
     """
-    total = max(pressure, 1.0)
-    t1, t1_slope = softly_bounded(temperature_1, 150.0, 500.0, 50.0)
-    t2, t2_slope = softly_bounded(temperature_2, 150.0, 500.0, 50.0)
-    x1, x1_slope = softly_bounded(vapour_pressure_1 / total, -0.02, 0.95, 0.04)
-    x2, x2_slope = softly_bounded(vapour_pressure_2 / total, -0.02, 0.95, 0.04)
-    v1, v1_t, v1_x = virtual_temperature(t1, x1)
-    v2, v2_t, v2_x = virtual_temperature(t2, x2)
-    cube = GRAVITY * max(gap, 0.0) ** 3
-    heavy, heavy_t, heavy_x = _heaviness(0.5 * (t1 + t2), 0.5 * (x1 + x2), total)
-    total_v = v1 + v2
-    lift = 2.0 * (v1 - v2) / total_v
-    lift_1 = 4.0 * v2 / (total_v * total_v)  # to T_v1; to T_v2 it is -4 v1/(v1 + v2)^2
-    lift_2 = -4.0 * v1 / (total_v * total_v)
-    by_t1 = cube * (lift_1 * v1_t * heavy + 0.5 * lift * heavy_t) * t1_slope
-    by_t2 = cube * (lift_2 * v2_t * heavy + 0.5 * lift * heavy_t) * t2_slope
-    by_p1 = cube * (lift_1 * v1_x * heavy + 0.5 * lift * heavy_x) * x1_slope / total
-    by_p2 = cube * (lift_2 * v2_x * heavy + 0.5 * lift * heavy_x) * x2_slope / total
-    return cube * lift * heavy, by_t1, by_t2, by_p1, by_p2
+    total, width = min(max(pressure, 1.0), 1e7), min(max(gap, 1e-6), 100.0)
+    return _moist_gap(temperature_1, temperature_2, vapour_pressure_1, vapour_pressure_2, total, width)[0]
 
 
 @njit(cache=True)
@@ -211,40 +231,36 @@ def gap_coefficients(
     temperature_2: [K]
     vapour_pressure_1: [Pa]
     vapour_pressure_2: [Pa]
-    pressure: total pressure [Pa]
-    gap: width [m]
+    pressure: total pressure, held within 1 to 1e7 [Pa]
+    gap: width, held within 1e-6 to 100 [m]
     inclination: 0 if surface 1 lies below surface 2, pi/2 vertical, pi if surface 1 is on top [rad]
     returns: heat coefficient and its slopes to T_1, T_2, p_1, p_2 [W/(m2 K), per K, per Pa];
         mass coefficient and the same slopes [m/s, per K, per Pa]; Nusselt number [1]; Rayleigh number [1]
     source: moist_rayleigh, enclosure_nusselt, Massman1998, Chilton1934
     """
-    total = max(pressure, 1.0)
-    width = max(gap, 1e-6)
-    ra, ra_t1, ra_t2, ra_p1, ra_p2 = moist_rayleigh(
+    total, width = min(max(pressure, 1.0), 1e7), min(max(gap, 1e-6), 100.0)
+    ra, k, mean, halves = _moist_gap(
         temperature_1, temperature_2, vapour_pressure_1, vapour_pressure_2, total, width
     )
-    nu, nu_ra = enclosure_nusselt(ra, inclination)
-    t1, t1_slope = softly_bounded(temperature_1, 150.0, 500.0, 50.0)
-    t2, t2_slope = softly_bounded(temperature_2, 150.0, 500.0, 50.0)
-    x1, x1_slope = softly_bounded(vapour_pressure_1 / total, -0.02, 0.95, 0.04)
-    x2, x2_slope = softly_bounded(vapour_pressure_2 / total, -0.02, 0.95, 0.04)
-    mean = 0.5 * (t1 + t2)
-    _, _, _, k, k_t, k_x = transport_with_slopes(mean, 0.5 * (x1 + x2))
-    d = vapour_diffusivity(mean, total)
-    d_t = 1.81 * d / mean
-    sh, sh_ra = 1.0 + (nu - 1.0) * LEWIS_CUBE_ROOT, nu_ra * LEWIS_CUBE_ROOT
+    nu, nu_ra = enclosure_nusselt(ra[0], inclination)
+    steep = nu_ra * k[0] / width
+    still = nu / width
     heat = (
-        nu * k / width,
-        (nu_ra * ra_t1 * k + 0.5 * nu * k_t * t1_slope) / width,
-        (nu_ra * ra_t2 * k + 0.5 * nu * k_t * t2_slope) / width,
-        (nu_ra * ra_p1 * k + 0.5 * nu * k_x * x1_slope / total) / width,
-        (nu_ra * ra_p2 * k + 0.5 * nu * k_x * x2_slope / total) / width,
+        still * k[0],
+        steep * ra[1] + still * k[1],
+        steep * ra[2] + still * k[2],
+        steep * ra[3] + still * k[3],
+        steep * ra[4] + still * k[4],
     )
+    d = vapour_diffusivity(mean, total) / width
+    sherwood = 1.0 + (nu - 1.0) * LEWIS_CUBE_ROOT
+    steep = nu_ra * LEWIS_CUBE_ROOT * d
+    still = sherwood * 1.81 * d / mean
     mass = (
-        sh * d / width,
-        (sh_ra * ra_t1 * d + 0.5 * sh * d_t * t1_slope) / width,
-        (sh_ra * ra_t2 * d + 0.5 * sh * d_t * t2_slope) / width,
-        sh_ra * ra_p1 * d / width,
-        sh_ra * ra_p2 * d / width,
+        sherwood * d,
+        steep * ra[1] + still * halves[0],
+        steep * ra[2] + still * halves[1],
+        steep * ra[3],
+        steep * ra[4],
     )
-    return heat, mass, nu, ra
+    return heat, mass, nu, ra[0]

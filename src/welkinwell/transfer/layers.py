@@ -19,7 +19,8 @@ def knudsen_diffusivity(pore_radius: float, temperature: float) -> float:
     returns: diffusivity, the same as 97 r sqrt(T/M) with M in g/mol [m2/s]
     source: kinetic theory, Mason1983
     """
-    speed = math.sqrt(8.0 * GAS_CONSTANT * max(temperature, 1.0) / (math.pi * WATER_MOLAR_MASS))
+    bounded = min(max(temperature, 1.0), 1e6)
+    speed = math.sqrt(8.0 * GAS_CONSTANT * bounded / (math.pi * WATER_MOLAR_MASS))
     return 2.0 / 3.0 * max(pore_radius, 0.0) * speed
 
 
@@ -35,7 +36,7 @@ def pore_diffusivity(pore_radius: float, temperature: float, pressure: float) ->
     """
     knudsen = max(knudsen_diffusivity(pore_radius, temperature), 1e-30)
     molecular = vapour_diffusivity(temperature, pressure)
-    return knudsen * molecular / (knudsen + molecular)
+    return 1.0 / (1.0 / knudsen + 1.0 / molecular)
 
 
 @njit(cache=True)
