@@ -12,8 +12,9 @@ if TYPE_CHECKING:
 def read_climate(path: str | Path, **options: Any) -> xr.Dataset:
     """Read a weather file, audit it and give it the one shape of a weather year.
 
-    path: EPW, plain or .gz; the content decides, not the name; options: `kind` to force a reader, `site`,
-    `licence`, `wind_height` [m] and `utc_offset` [h] to override what the file implies.
+    path: EPW, NSRDB csv, TMY3, TMY2, PVGIS (CSV, JSON) or a table, plain or .gz; the content decides, not
+    the name; options: `kind` to force a reader; `site`, `licence`, `wind_height` [m], `utc_offset` [h] and
+    `file_zone` [h] to override the file; `columns` and more for a table (welkinwell.climate.table).
     Returns the Dataset of the climate contract (welkinwell.climate.hourly); FileError or ClimateError when
     the file cannot be read or trusted.
     """

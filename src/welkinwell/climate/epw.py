@@ -58,10 +58,10 @@ def is_epw(text: WeatherText) -> bool:
     return text.lines[0].upper().startswith("LOCATION,")
 
 
-def read_epw(text: WeatherText, **options: Any) -> FileYear:
+def read_epw(text: WeatherText) -> FileYear:
     """Read an EPW file as it stands, before the audit.
 
-    text: the file; options: wind_height [m], site, licence override what the format implies.
+    text: the file.
     Returns the year in SI; FileError or ClimateError names line, field, value and range.
     """
     place = _location(text)
@@ -91,10 +91,9 @@ def read_epw(text: WeatherText, **options: Any) -> FileYear:
         values=_with_rain_and_cloud(values, how, warnings),
         how=how,
         warnings=warnings,
-        wind_height=float(options.get("wind_height", 10.0)),
-        licence=str(options.get("licence", "not stated in the file")),
+        licence="not stated in the file",
         source=f"EPW file, data source {place.pop('source') or 'not stated'}",
-        **(place | ({"site": str(options["site"])} if "site" in options else {})),
+        **place,
     )
 
 

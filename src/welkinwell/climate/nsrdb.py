@@ -51,10 +51,10 @@ def is_nsrdb(text: WeatherText) -> bool:
     return text.lines[0].startswith("Source,Location ID")
 
 
-def read_nsrdb(text: WeatherText, **options: Any) -> FileYear:
+def read_nsrdb(text: WeatherText) -> FileYear:
     """Read an NSRDB csv as it stands, before the audit.
 
-    text: the file; options: wind_height [m], site, licence, utc_offset [h] override what the file says.
+    text: the file.
     Returns the year in SI; FileError or ClimateError names line, field, value and range.
     """
     head = _header(text)
@@ -85,11 +85,9 @@ def read_nsrdb(text: WeatherText, **options: Any) -> FileYear:
         clear_sky_ghi=hourly.pop("clear_sky", None),
         values=hourly,
         how=dict.fromkeys(hourly, "modelled"),
-        wind_height=float(options.get("wind_height", 10.0)),
         typical=bool(np.unique(year).size > 2),
-        **(head | {k: options[k] for k in ("site", "licence") if k in options}
-           | ({"utc_offset": float(options["utc_offset"])} if "utc_offset" in options else {})),
-    )  # fmt: skip
+        **head,
+    )
 
 
 def _header(text: WeatherText) -> dict[str, Any]:

@@ -7,7 +7,6 @@ after it, and speaks for the hour around that moment; hours here start according
 from __future__ import annotations
 
 import json
-from typing import Any
 
 import numpy as np
 
@@ -54,10 +53,10 @@ def is_pvgis_json(text: WeatherText) -> bool:
     return start.startswith("{") and '"inputs"' in start
 
 
-def read_pvgis_csv(text: WeatherText, **options: Any) -> FileYear:
+def read_pvgis_csv(text: WeatherText) -> FileYear:
     """Read a PVGIS typical year in CSV as it stands, before the audit.
 
-    text: the file; options: utc_offset [h], wind_height [m], site, licence.
+    text: the file.
     Returns the year in SI; FileError or ClimateError names line, field, value and range.
     """
     start = next(i for i, line in enumerate(text.lines) if line.startswith(STAMP))
@@ -79,13 +78,13 @@ def read_pvgis_csv(text: WeatherText, **options: Any) -> FileYear:
 
     offset = number("irradiance time offset", -1, 1) if "irradiance time offset" in head else None
     place = (number("latitude", -90, 90), number("longitude", -180, 180), number("elevation", -450, 5500))
-    return _year(text, columns, lines, place, offset, options)
+    return _year(text, columns, lines, place, offset)
 
 
-def read_pvgis_json(text: WeatherText, **options: Any) -> FileYear:
+def read_pvgis_json(text: WeatherText) -> FileYear:
     """Read a PVGIS typical year in JSON as it stands, before the audit.
 
-    text: the file; options: utc_offset [h], wind_height [m], site, licence.
+    text: the file.
     Returns the year in SI; FileError or ClimateError names field, value and range.
     """
     try:
@@ -114,7 +113,7 @@ def read_pvgis_json(text: WeatherText, **options: Any) -> FileYear:
         ) from None
     _refuse_absent(text, f"{text.path.name}, outputs.tmy_hourly", names)
     text = WeatherText(text.path, text.lines, text.content_hash, row_word="tmy_hourly row")
-    return _year(text, columns, list(range(len(table))), place, offset, options)
+    return _year(text, columns, list(range(len(table))), place, offset)
 
 
 def _refuse_absent(text: WeatherText, where: str, names: list[str]) -> None:
@@ -131,7 +130,6 @@ def _year(
     lines: list[int],
     place: tuple[float, ...],
     offset: float | None,
-    options: dict[str, Any],
 ) -> FileYear:
     latitude, longitude, elevation = place
     values = {c.name: read_column(text, columns[n], lines, c) for n, c in COLUMNS.items() if n in columns}
@@ -140,12 +138,12 @@ def _year(
     file_year = FileYear(
         text=text,
         kind="PVGIS",
-        site=str(options.get("site", f"{latitude:g}, {longitude:g}")),
+        site=f"{latitude:g}, {longitude:g}",
         latitude=latitude,
         longitude=longitude,
         elevation=elevation,
         file_zone=0.0,
-        utc_offset=float(options.get("utc_offset", solar_zone)),
+        utc_offset=solar_zone,
         year=year,
         month=month,
         day=day,
@@ -155,15 +153,12 @@ def _year(
         instant_offset=3600.0 * (0.5 - (offset or 0.0)),
         values=values,
         how=dict.fromkeys([*values, "vapour_pressure"], "modelled"),
-        wind_height=float(options.get("wind_height", 10.0)),
         source="PVGIS typical year (Huld2012)",
-        licence=str(options.get("licence", LICENCE)),
+        licence=LICENCE,
         typical=True,
     )
-    if "utc_offset" not in options:
-        file_year.warn(
-            "local_time", f"the file is in UTC; days are those of the solar zone UTC{solar_zone:+g} h."
-        )
+    words = f"the file is in UTC; days are those of the solar zone UTC{solar_zone:+g} h."
+    file_year.warn("local_time", words)
     if offset is None:
         file_year.warn(
             "snapshot_time", "the file does not say when in the hour its sun was seen; the stamp was taken."

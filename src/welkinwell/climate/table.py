@@ -52,10 +52,9 @@ def read_table(text: WeatherText, **options: Any) -> FileYear:
     Returns the year in SI; every wrong option is told at once.
     """
     place = _checked_options(text, options)
-    names, start, delimiter = _names(text, options)
+    names, start, delimiter = find_columns(text, options)
     lines, rows = delimited_rows(text, start + 1, 2, "the table", delimiter)
-    named = {v: _split(c) for v, c in options["columns"].items()}
-    _refuse_unknown_columns(text, start, {c for c, _ in named.values()}, names)
+    named = column_map(text, start, names, options)
     width = max(names.index(c) for c, _ in named.values()) + 1
     for line, row in zip(lines, rows, strict=True):
         if len(row) < width:
@@ -67,9 +66,9 @@ def read_table(text: WeatherText, **options: Any) -> FileYear:
         index = names.index(named[variable][0])
         return [row[index] for row in rows]
 
-    instants = _instants(text, cells("time"), lines, options, place["utc_offset"])
-    seconds, order = _step(text, instants, lines)
-    columns = {v: _column(v, *named[v], seconds, options) for v in named if v != "time"}
+    instants = instants_of(text, cells("time"), lines, options, place["utc_offset"])
+    seconds, order = step_of(text, instants, lines)
+    columns = {v: map_column(v, *named[v], seconds, options) for v in named if v != "time"}
     values = {v: read_column(text, cells(v), lines, c)[order] for v, c in columns.items()}
     starts = instants[order] - STAMPS[options.get("stamp", "")] * seconds
     return _hours(text, starts, np.array(lines)[order], values, seconds, options, place)
@@ -120,8 +119,11 @@ def _split(named: str) -> tuple[str, str]:
     return (match.group(1), match.group(2) or "") if match else (named, "")
 
 
-def _names(text: WeatherText, options: dict[str, Any]) -> tuple[list[str], int, str]:
-    """Find the line of column names and the delimiter: the first line that holds the time column's name."""
+def find_columns(text: WeatherText, options: dict[str, Any]) -> tuple[list[str], int, str]:
+    """Find the line of column names: the first that holds the time column's name.
+
+    text: the file; options: with `columns` and perhaps `delimiter`. Returns names, line index and delimiter.
+    """
     time = _split(options["columns"]["time"])[0]
     marks = [options["delimiter"]] if "delimiter" in options else [",", ";", "\t"]
     for i, line in enumerate(text.lines[:100]):
@@ -136,20 +138,31 @@ def _names(text: WeatherText, options: dict[str, Any]) -> tuple[list[str], int, 
     )
 
 
-def _refuse_unknown_columns(text: WeatherText, line: int, wanted: set[str], names: list[str]) -> None:
+def column_map(
+    text: WeatherText, line: int, names: list[str], options: dict[str, Any]
+) -> dict[str, tuple[str, str]]:
+    """Give the column's name and unit for each variable of the map; unknown names are refused.
+
+    text: the file; line: index of the heading [1]; names: its cells; options: with `columns`.
+    """
+    named = {variable: _split(column) for variable, column in options["columns"].items()}
     problems = [
         Problem(
             text.at(line), f"no column {name!r}", "the names of the column map", nearest_name(name, names)
         )
-        for name in sorted(wanted)
+        for name in sorted({column for column, _ in named.values()})
         if name not in names
     ]
     if problems:
         raise FileError(problems)
+    return named
 
 
-def _column(variable: str, name: str, unit: str, seconds: float, options: dict[str, Any]) -> Column:
-    """Turn a name and a unit into a column with its range in that unit."""
+def map_column(variable: str, name: str, unit: str, seconds: float, options: dict[str, Any]) -> Column:
+    """Turn a name and a unit into a column with its range in that unit.
+
+    variable: of the weather year; name, unit: of the map; seconds: between rows [s]; options: `missing`.
+    """
     row = variables()[variable]
     factor, offset = _to_si(variable, name, unit, seconds, row.unit)
     low, high = sorted((row.low / factor - offset, row.high / factor - offset))
@@ -185,10 +198,13 @@ def _to_si(variable: str, name: str, unit: str, seconds: float, si_unit: str) ->
     return found.factor, found.offset / found.factor
 
 
-def _instants(
+def instants_of(
     text: WeatherText, cells: list[str], lines: list[int], options: dict[str, Any], utc_offset: float
 ) -> np.ndarray:
-    """Give each stamp as seconds on the site's standard time since 1970."""
+    """Give each stamp as seconds on the site's standard time since 1970 [s].
+
+    text, cells, lines: the time column; options: time_format and clock; utc_offset: of the site [h].
+    """
     pattern = options.get("time_format")
     shift = utc_offset * 3600.0
     default = 0.0 if options.get("clock", "local") == "local" else shift
@@ -213,8 +229,11 @@ def _instants(
     return out
 
 
-def _step(text: WeatherText, instants: np.ndarray, lines: list[int]) -> tuple[float, np.ndarray]:
-    """Give the time between rows [s] and the rows' order in time."""
+def step_of(text: WeatherText, instants: np.ndarray, lines: list[int]) -> tuple[float, np.ndarray]:
+    """Give the time between rows [s] and the rows' order in time.
+
+    text, lines: for messages; instants: of the rows [s].
+    """
     order = np.argsort(instants, kind="stable")
     gaps = np.diff(instants[order])
     if gaps.size and gaps.min() == 0.0:
@@ -246,14 +265,16 @@ def _hours(
     number = np.floor((starts - phase) / 3600.0).astype(np.int64)
     number, lines, values = _one_year(text, number, lines, values, options)
     hours, first, place_of = np.unique(number, return_index=True, return_inverse=True)
-    means = {name: _means(column, place_of, hours.size, 3600.0 / seconds) for name, column in values.items()}
+    means = {
+        name: means_of(column, place_of, hours.size, 3600.0 / seconds) for name, column in values.items()
+    }
     clock = hours.astype("datetime64[h]")
     months = clock.astype("datetime64[M]")
     how = dict.fromkeys([*values], "unknown") | dict(options.get("how", {}))
     year = FileYear(
         text=text,
         kind="table",
-        site=str(options.get("site", text.path.name)),
+        site=text.path.name,
         file_zone=place["utc_offset"],
         year=clock.astype("datetime64[Y]").astype(int) + 1970,
         month=months.astype(int) % 12 + 1,
@@ -264,9 +285,8 @@ def _hours(
         instant_offset=1800.0 if seconds < 3600.0 else 3600.0 * STAMPS[options["stamp"]],
         values=means,
         how=how,
-        wind_height=float(options.get("wind_height", 10.0)),
         source=str(options.get("source", f"table {text.path.name}")),
-        licence=str(options.get("licence", "the user's own")),
+        licence="the user's own",
         utc_offset=place["utc_offset"],
         latitude=place["latitude"],
         longitude=place["longitude"],
@@ -277,8 +297,12 @@ def _hours(
     return year
 
 
-def _means(column: np.ndarray, place_of: np.ndarray, hours: int, rows_an_hour: float) -> np.ndarray:
-    """Average the rows of each hour; an hour with fewer than half of its rows is missing."""
+def means_of(column: np.ndarray, place_of: np.ndarray, hours: int, rows_an_hour: float) -> np.ndarray:
+    """Average the rows of each hour; an hour with fewer than half of its rows is missing.
+
+    column: any unit; place_of: hour of each row [1]; hours: count [1]; rows_an_hour: when whole [1].
+    Returns the means, same unit.
+    """
     known = ~np.isnan(column)
     count = np.bincount(place_of[known], minlength=hours)
     total = np.bincount(place_of[known], weights=column[known], minlength=hours)

@@ -75,10 +75,10 @@ def is_tmy2(text: WeatherText) -> bool:
     )
 
 
-def read_tmy3(text: WeatherText, **options: Any) -> FileYear:
+def read_tmy3(text: WeatherText) -> FileYear:
     """Read a TMY3 file as it stands, before the audit.
 
-    text: the file; options: wind_height [m], site, licence override what the format implies.
+    text: the file.
     Returns the year in SI; FileError or ClimateError names line, field, value and range.
     """
     head = header_cells(text, 0)
@@ -110,14 +110,14 @@ def read_tmy3(text: WeatherText, **options: Any) -> FileYear:
         values=values,
         how=how,
         elevation=header_number(text, head[6], 0, "elevation", -450, 5500),
-        **_station(text, head[3], head[4], head[5], f"{head[1].title()}, {head[2]}", "TMY3", options),
+        **_station(text, head[3], head[4], head[5], f"{head[1].title()}, {head[2]}", "TMY3"),
     )
 
 
-def read_tmy2(text: WeatherText, **options: Any) -> FileYear:
+def read_tmy2(text: WeatherText) -> FileYear:
     """Read a TMY2 file as it stands, before the audit.
 
-    text: the file; options: wind_height [m], site, licence override what the format implies.
+    text: the file.
     Returns the year in SI; FileError or ClimateError names line, field, value and range.
     """
     lines = [i for i in range(1, len(text.lines)) if text.lines[i].strip()]
@@ -160,26 +160,24 @@ def read_tmy2(text: WeatherText, **options: Any) -> FileYear:
             _degrees(text, head[45:53], "longitude", "EW"),
             f"{head[7:29].strip().title()}, {head[30:32].strip()}",
             "TMY2",
-            options,
         ),
     )
 
 
 def _station(
-    text: WeatherText, zone: str, latitude: str, longitude: str, site: str, kind: str, options: dict[str, Any]
+    text: WeatherText, zone: str, latitude: str, longitude: str, site: str, kind: str
 ) -> dict[str, Any]:
     clock = header_number(text, zone, 0, "time zone", -12, 14)
     return {
-        "site": str(options.get("site", site)),
+        "site": site,
         "latitude": header_number(text, latitude, 0, "latitude", -90, 90),
         "longitude": header_number(text, longitude, 0, "longitude", -180, 180),
         "file_zone": clock,
         "utc_offset": clock,
         "start_shift": 0.0,
         "instant_offset": 3600.0,
-        "wind_height": float(options.get("wind_height", 10.0)),
         "source": f"{kind} file ({'Wilcox2008' if kind == 'TMY3' else 'Marion1995'})",
-        "licence": str(options.get("licence", "not stated in the file")),
+        "licence": "not stated in the file",
         "typical": True,
     }
 
