@@ -99,7 +99,7 @@ def test_loading_is_the_slope_of_the_stated_potential():
 
 @ALL
 def test_closed_loop_returns_the_enthalpy(name):
-    """Facts D8 and contract: around a rectangle in (T, loading) the heat put in adds up to nothing.
+    """Around a rectangle in (T, loading) the heat put in adds up to nothing.
 
     The sides are integrated by 64-point Gauss-Legendre from the differential heats, which come from
     loading and slopes alone, so a heat that does not belong to its isotherm cannot close.

@@ -41,8 +41,8 @@ def test_first_five_sheets_are_there():
 
 @ALL
 def test_misfit_at_the_points_is_the_one_printed_in_the_sheet(name):
-    """RMSE and largest error of facts B3 (gel 0.0017/0.0085, 13X 0.0036/0.0085, MOF-801 0.0035/0.008,
-    aluminium fumarate 0.0020/0.005), here from the rounded numbers of the sheet."""
+    """From the rounded numbers of the sheet; an independent fit of the same form to the same points gave
+    0.0017/0.0085 (gel), 0.0036/0.0085 (13X), 0.0035/0.008 (MOF-801), 0.0020/0.005 (aluminium fumarate)."""
     found, points = sorbent(name), points_of(name)
     model = [
         sorbed_state(found.row, A, T)[0] for A, T in zip(points.potential(), points.temperature, strict=True)
@@ -75,7 +75,7 @@ def test_range_of_the_sheet_is_that_of_the_points(name):
     ],
 )
 def test_refit_from_the_points_gives_the_sheet(name, start, rmse, largest):
-    """Anyone can fit again: the fit from a rough start reproduces facts B3 and the terms of the sheet."""
+    """Anyone can fit again: from a rough start to the misfit of another fit and the terms of the sheet."""
     fit = fit_sips_terms(points_of(name), start, [False, False])
     assert fit.rmse == pytest.approx(rmse, abs=0.00011)
     assert fit.largest_error == pytest.approx(largest, abs=0.00021)
@@ -128,7 +128,7 @@ def test_isosteric_heat_is_the_clausius_clapeyron_slope(name, T, rh):
     """q_st = -R d(ln p)/d(1/T) at constant loading of the sheet's own isotherm.
 
     That slope takes the vapour as ideal and so holds R T^2 d(ln p_sat)/dT in place of the latent heat;
-    the gap between the two (facts D1: 74 J/mol at 25 C) is taken out here and bounded below.
+    the gap between the two (74 J/mol at 25 C) is taken out here and checked below.
     """
     found = sorbent(name)
     q = found.loading(T, rh)
@@ -169,7 +169,7 @@ def test_heat_is_at_least_near_the_latent_heat_or_the_sheet_says_why(name):
         ("silica_gel_regular_density", 0.05, 51.4e3, 0.003),
         ("silica_gel_regular_density", 0.20, 48.0e3, 0.003),
         ("silica_gel_regular_density", 0.50, 45.7e3, 0.003),
-        # the facts' fit has shifts of 1.5 and 8.5; ours are zero, since neither differs from zero
+        # the other fit has shifts of 1.5 and 8.5; ours are zero, since neither differs from zero
         ("zeolite_13x", 0.001, 60.7e3, 0.02),
         ("zeolite_13x", 0.01, 55.0e3, 0.02),
         ("zeolite_13x", 0.10, 49.0e3, 0.02),
@@ -178,7 +178,7 @@ def test_heat_is_at_least_near_the_latent_heat_or_the_sheet_says_why(name):
     ],
 )
 def test_heats_of_the_fitted_table(name, rh, heat, tolerance):
-    """Facts B3, column q_st at 25 C."""
+    """Heats at 25 C of an independent fit of the same form to the same points."""
     found = sorbent(name)
     assert found.isosteric_heat(298.15, found.loading(298.15, rh)) * M == pytest.approx(heat, rel=tolerance)
 
@@ -196,7 +196,7 @@ KNOWN_MISSES = {
 
 @ALL
 def test_checks_of_the_sheet(name):
-    """Heats without a model (facts B4, from equal loadings) and loadings of Graeber2023, within 5 %."""
+    """Heats without a model (slopes of ln p at equal loading) and loadings of Graeber2023, within 5 %."""
     found = sorbent(name)
     for check in found.sheet.checks:
         T = check.temperature
@@ -211,7 +211,8 @@ def test_checks_of_the_sheet(name):
 
 
 def test_mean_heat_between_loadings():
-    """Facts D4, grade 03 gel at 25 C: the integral heat lies between the ends and adds up."""
+    """Grade 03 gel at 25 C: the integral heat, as computed elsewhere from the same points, lies between
+    the ends and adds up."""
     row, T = sorbent("silica_gel_regular_density").row, 298.15
 
     def enthalpy(q):
@@ -229,7 +230,7 @@ def test_mean_heat_between_loadings():
 
 
 def test_published_dubinin_with_sorbed_density():
-    """Facts D1, worked for RD 2560 (Thu2013) at 25 C: loading and heat, the heat within 0.3 %."""
+    """Worked by hand for RD 2560 (Thu2013) at 25 C: loading and heat, the heat within 0.3 %."""
     row = empty_row()
     dubinin_astakhov.fill_row(row, 3.27e-4, 4384.0, 1.35, True)
     T = 298.15
@@ -248,7 +249,7 @@ def test_published_dubinin_with_sorbed_density():
     [("zeolite_13x.csv", 0.0059, 0.013), ("silica_gel_siogel.csv", 0.0065, 0.015)],
 )
 def test_published_forms_meet_their_own_points(file, rmse, largest):
-    """Facts B1: Toth of Wang2009 for 13X and Dubinin-Astakhov of Sapienza2017, misfit as computed there."""
+    """Toth of Wang2009 for 13X and Dubinin-Astakhov of Sapienza2017: misfit as computed elsewhere."""
     points, row = read_points(points_path(file)), empty_row()
     if file.startswith("zeolite"):
         toth.fill_row(row, 0.271875, 2.408e-10, 6852.0, 0.3974, -4.199)
@@ -261,7 +262,7 @@ def test_published_forms_meet_their_own_points(file, rmse, largest):
 
 
 def test_rate_of_silica_gel():
-    """Facts B5: Chihara-Suzuki, 7.64e-3 and 8.09e-2 1/s for 0.17 mm; 1/k = 1130 s for 0.5 mm at 30 C."""
+    """Chihara-Suzuki, by hand: 7.64e-3 and 8.09e-2 1/s for 0.17 mm; 1/k = 1130 s for 0.5 mm at 30 C."""
     row = empty_row()
     fill_kinetics(row, "sphere", 2.54e-4, 42000.0, 1.7e-4)
     assert uptake_rate(row, 303.15) == pytest.approx(7.64e-3, rel=2e-3)
