@@ -75,7 +75,7 @@ def test_mixed_convection_at_nothing():
 
 
 def test_wind_at_a_device():
-    # worked example, computed apart: 3 m/s at 10 m in the open, city roof at 5 m: 1.07 m/s, and the coefficient 12 becomes 6
+    # worked example, computed apart: 3 m/s at 10 m in the open, city roof at 5 m: 1.07 m/s; h 12 becomes 6
     wind = plates.wind_at_height(3.0, 10.0, 5.0, "city")
     assert wind == pytest.approx(1.07, abs=0.005)
     assert plates.wind_coefficient(wind, 2.8, 3.0) == pytest.approx(6.0, abs=0.05)
