@@ -93,7 +93,7 @@ def test_enhanced_humidity_ratio_is_the_real_gas_one(states):
 def test_ideal_humidity_ratio_is_the_ideal_gas_one(states):
     temperature, humidity, pressure = states
     reference = psychrolib_ratio(*states)
-    # The two saturation curves differ by up to 0.023 %, which w = e x/(1 - x) stretches by 1/(1 - x).
+    # The two saturation curves differ by up to 0.022 %, which w = e x/(1 - x) stretches by 1/(1 - x).
     # Below x = 0.5 that stays within 0.05 %; above, the formula is held to it with psychrolib's curve.
     share = humidity * air.saturation_pressure(temperature) / pressure
     dry = share < 0.5
