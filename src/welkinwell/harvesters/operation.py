@@ -73,7 +73,9 @@ def _by_sun(air: AirRecord, threshold: float) -> tuple[NDArray[np.float64], NDAr
     crossing = np.flatnonzero((below > 0.0) != (above > 0.0))
     share = below[crossing] / (below[crossing] - above[crossing])
     times = np.concatenate([[0.0], (crossing + share) * air.spacing])
-    modes = np.concatenate([[CLOSED if sun[0] > 0.0 else OPEN], np.where(above[crossing] > 0.0, CLOSED, OPEN)])
+    modes = np.concatenate(
+        [[CLOSED if sun[0] > 0.0 else OPEN], np.where(above[crossing] > 0.0, CLOSED, OPEN)]
+    )
     return times, modes
 
 

@@ -164,10 +164,11 @@ class PassiveBox:
 
     # Losses that are never zero by default
     leak: float = quantity("1/h", "Air changes of the closed vapour space", default=0.5, low=0.0, high=50.0)
-    vent_temperature: float = quantity(
+    vent_temperature: float | None = quantity(
         "degC",
-        "Bed temperature at which the over-temperature vent begins to open",
-        default=95.0,
+        "Bed temperature at which the over-temperature vent begins to open; when not given, 5 K below the"
+        " sorbent's service temperature, and at most 120 degC for the sake of seals and hands",
+        default=None,
         low=40.0,
         high=300.0,
     )

@@ -53,6 +53,7 @@ FLOWS: Final = (
 BOOKING_TEMPERATURE: Final = 313.15  # K, at which vapour in the two air spaces is booked
 LEWIS_FACTOR: Final = 0.905
 FILM_SHARE: Final = 0.002  # kg/m2, film that wets half a surface
+FIRST_DROPS: Final = 20.0  # Pa, over which a dry surface begins to condense
 DRAIN_TIME: Final = 120.0  # s
 MOLE: Final = 1.0 / (WATER_GAS_CONSTANT * BOOKING_TEMPERATURE)  # kg of vapour per m3 and Pa, as booked
 BOOKED_HEAT: Final = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (BOOKING_TEMPERATURE - FREEZING_POINT)
@@ -182,8 +183,8 @@ def _water_in_the_bed(flow: dict[str, Array], seen: _Seen, sorbent: Any, site_pr
     humidity = np.maximum(seen.ps, 1e-3) / saturated
     rest = _loading(sorbent, seen.Tb, humidity) - seen.w
     flow["sorption"] = d.sorbent_mass * _rate(sorbent, seen.Tb) * rest
-    excess = d.bed_area * 0.05 * MOLE * (seen.ps - saturated)
-    flow["bed_condensation"] = _only_if_wet(excess, seen.ml)
+    excess = seen.ps - saturated
+    flow["bed_condensation"] = d.bed_area * 0.05 * MOLE * excess * _working(excess, seen.ml)
     way = np.zeros_like(seen.P)
     if d.release_face != "front":
         way = way + 2.0 * seen.rear_mass
@@ -204,9 +205,10 @@ def _water_on_surfaces(flow: dict[str, Array], seen: _Seen) -> None:
     area = d.condenser_inner_area
     over_metal, over_glass = _film_pressure(seen.Tc), _film_pressure(seen.Tg)
     arrives = _stefan(2.0 * seen.rear_mass * area, seen.rear_mean, seen.pv, over_metal, seen.P)
-    flow["condensation"] = np.where(seen.closed, _only_if_wet(arrives, seen.mc), 0.0)
+    flow["condensation"] = np.where(seen.closed, arrives * _working(seen.pv - over_metal, seen.mc), 0.0)
     fogs = _stefan(2.0 * seen.front_mass, seen.front_mean, seen.pv, over_glass, seen.P)
-    flow["glazing_condensation"] = np.where(seen.closed & seen.exposed, _only_if_wet(fogs, seen.mg), 0.0)
+    fogs = fogs * _working(seen.pv - over_glass, seen.mg)
+    flow["glazing_condensation"] = np.where(seen.closed & seen.exposed, fogs, 0.0)
     changes = np.where(seen.open, d.open_ventilation, d.leak)
     outward = d.gap_air_volume * MOLE * (seen.pv - seen.pa)
     flow["leak"] = changes * outward
@@ -214,10 +216,12 @@ def _water_on_surfaces(flow: dict[str, Array], seen: _Seen) -> None:
     flow["collected"] = (1.0 - _ice_share(seen.Tc)) * _overflow(seen.mc, d.condenser_holdup * area)
     flow["glazing_drained"] = (1.0 - _ice_share(seen.Tg)) * _overflow(seen.mg, d.glazing_holdup)
     mean = 0.5 * (seen.Ta + seen.Tc)
-    dew = _only_if_wet(_stefan(seen.to_air() * area, mean, seen.pa, over_metal, seen.P), seen.mc)
+    dew = _stefan(seen.to_air() * area, mean, seen.pa, over_metal, seen.P)
+    dew = dew * _working(seen.pa - over_metal, seen.mc)
     flow["air_to_condenser"] = np.where(seen.open, dew, 0.0)
     mean = 0.5 * (seen.Ta + seen.Tg)
-    dew = _only_if_wet(_stefan(seen.to_air(), mean, seen.pa, over_glass, seen.P), seen.mg)
+    dew = _stefan(seen.to_air(), mean, seen.pa, over_glass, seen.P)
+    dew = dew * _working(seen.pa - over_glass, seen.mg)
     flow["air_to_glazing"] = np.where(seen.open & seen.exposed, dew, 0.0)
 
 
@@ -363,11 +367,14 @@ def _film_enthalpy(T: Array) -> Array:
 
 
 def _wetted(film: Array) -> Array:
-    return film / (FILM_SHARE + np.maximum(film, 0.0))
+    lying = np.maximum(film, 0.0) ** 2
+    return lying / (FILM_SHARE**2 + lying)
 
 
-def _only_if_wet(flow: Array, film: Array) -> Array:
-    return np.where(flow < 0.0, flow * _wetted(film), flow)
+def _working(excess: Array, film: Array) -> Array:
+    """Share of a surface that exchanges vapour: all of it condenses, only what is wet evaporates."""
+    wet = _wetted(film)
+    return wet + (1.0 - wet) * _smooth_step(excess / FIRST_DROPS)
 
 
 def _overflow(film: Array, holdup: float) -> Array:
@@ -462,3 +469,32 @@ def _where_it_holds(loading_at: Any, loading: float, low: float, high: float) ->
     if loading_at(high) >= loading:
         return high
     return float(brentq(lambda A: loading_at(A) - loading, low, high, xtol=1e-10, rtol=1e-14, maxiter=200))
+
+
+def boundary() -> tuple[Array, Array]:
+    """What one unit of each flow brings into the whole box.
+
+    returns: water [kg per kg] and energy [J per kg or J per J], shape (37,) each, rows as in FLOWS. Flows
+        inside the box bring nothing; vapour that enters or leaves the two air spaces brings the heat at
+        which it is booked there.
+    source: docs/theory/passive_box.md, sections 1 and 4
+    """
+    water = dict.fromkeys(FLOWS, 0.0)
+    energy = dict.fromkeys(FLOWS, 0.0)
+    for name in ("air_to_bed", "rain_on_bed", "air_to_condenser", "air_to_glazing"):
+        water[name] = 1.0
+    for name in ("leak", "vent", "collected", "glazing_drained", "bed_runoff"):
+        water[name] = -1.0
+    energy["air_to_bed"] = BOOKED_HEAT
+    energy["leak"] = energy["vent"] = -BOOKED_HEAT
+    for name in ("sun_absorber", "sun_glazing", "sun_condenser", "rain_heat"):
+        energy[name] = 1.0
+    for name in ("air_vapour_to_bed", "air_vapour_to_condenser", "air_vapour_to_glazing"):
+        energy[name] = 1.0
+    for name in (
+        *("glazing_longwave", "glazing_convection", "condenser_convection", "condenser_longwave"),
+        *("edge_loss", "bed_convection", "bed_longwave", "leak_heat_bed", "leak_heat_condenser"),
+        *("collected_heat", "glazing_drained_heat", "bed_runoff_heat"),
+    ):
+        energy[name] = -1.0
+    return np.array([water[n] for n in FLOWS]), np.array([energy[n] for n in FLOWS])

@@ -183,7 +183,7 @@ def box_numbers(design: PassiveBox, sorbent, site_pressure: float) -> BoxNumbers
     porosity = sorbent.layer_porosity
     pores = max(porosity, 0.05) * design.layer_thickness * design.bed_area
     resistance = 0.0
-    if porosity > 0.0:
+    if porosity > 0.0 and not sorbent.rate_covers_layer:
         diffusivity = porosity**1.5 * vapour_diffusivity(POOL_TEMPERATURE, STANDARD_PRESSURE)[0]
         resistance = design.layer_thickness / (3.0 * diffusivity * STANDARD_PRESSURE / site_pressure)
     per_pascal = 1.0 / (WATER_GAS_CONSTANT * POOL_TEMPERATURE)
@@ -456,13 +456,7 @@ def flows(y, air, mode, box, row, want, phi, slopes):
         step, step_T = smooth_step((T_b - box.vent_temperature) / VENT_SPAN)
         phi[6] = changes * per_volume * (p_v - p_a)
         phi[7] = box.vent * step * per_volume * (p_v - p_a)
-        heat = (
-            0.5
-            * box.gap_volume
-            * DRY_AIR_SPECIFIC_HEAT
-            * pressure
-            / (DRY_AIR_GAS_CONSTANT * T_a)
-        )
+        heat = 0.5 * box.gap_volume * DRY_AIR_SPECIFIC_HEAT * pressure / (DRY_AIR_GAS_CONSTANT * T_a)
         rate = changes + box.vent * step
         phi[28] = rate * heat * (T_b - T_a)
         phi[29] = rate * heat * (T_c - T_a)
@@ -716,10 +710,14 @@ def stocks(y, box, row, A, U, S):
     e_A = -(A * loading_A + T * loading_T) / WATER_MOLAR_MASS
     e_w = -(A - T * along) / WATER_MOLAR_MASS
     M = box.sorbent_mass
-    U[TB] = box.bed_heat * theta + M * (y[W] * LIQUID_SPECIFIC_HEAT * theta + e) + y[ML] * (
-        LIQUID_SPECIFIC_HEAT * theta
+    U[TB] = (
+        box.bed_heat * theta
+        + M * (y[W] * LIQUID_SPECIFIC_HEAT * theta + e)
+        + y[ML] * (LIQUID_SPECIFIC_HEAT * theta)
     )
-    S[TB, TB] = box.bed_heat + M * (y[W] * LIQUID_SPECIFIC_HEAT + e_T + e_A * along) + y[ML] * LIQUID_SPECIFIC_HEAT
+    S[TB, TB] = (
+        box.bed_heat + M * (y[W] * LIQUID_SPECIFIC_HEAT + e_T + e_A * along) + y[ML] * LIQUID_SPECIFIC_HEAT
+    )
     S[TB, W] = M * (LIQUID_SPECIFIC_HEAT * theta + e_w)
     S[TB, ML] = LIQUID_SPECIFIC_HEAT * theta
     U[W] = M * y[W]

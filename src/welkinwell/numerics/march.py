@@ -40,7 +40,7 @@ SWITCH_BAND: Final = 0.02  # the state rule closes this share above the drive at
 # Stands in for a kind's functions, so that the text below can be read and linted.
 _unbound: Any = None
 fill_flows = fill_stocks = recover = opening_drive = error_scales = _unbound
-add_flows = carry = assemble = solve_stage = rosenbrock_step = _unbound
+gather = add_flows = carry = assemble = solve_stage = rosenbrock_step = _unbound
 n_unknowns = n_flows = 0
 
 
@@ -88,14 +88,13 @@ def make_work(n_unknowns: int, n_flows: int, n_air: int) -> Work:
     )
 
 
-def _solve_stage(stage, half, work):
-    """Solve one stage from work.phi (its right-hand side, a flow each) and book its flow integrals."""
-    delta = work.delta[stage]
+def _solve_stage(stage, half, phi, slopes, M, rates, delta, carried):
+    """Solve one stage from phi (its right-hand side, a flow each) and book its flow integrals."""
+    gather(phi, rates)
+    substitute(M, rates, n_unknowns)
+    carry(phi, slopes, rates, half, carried, stage)
     for i in range(n_unknowns):
-        delta[i] = 0.0
-    add_flows(delta, work.phi, 1.0)
-    substitute(work.M, delta, n_unknowns)
-    carry(work.phi, work.slopes, delta, half, work.carried[stage])
+        delta[stage, i] = rates[i]
 
 
 def _rosenbrock_step(h, U, y, A, mode, numbers, row, tolerance, work):
@@ -123,31 +122,33 @@ def _rosenbrock_step(h, U, y, A, mode, numbers, row, tolerance, work):
     for f in range(m):
         step_flows[f] = work.phi[f]  # kept for stage 2, which sees the same state
         work.phi[f] += half * work.phi_t[f]
-    solve_stage(0, half, work)
+    solve_stage(0, half, work.phi, work.slopes, work.M, work.spare, work.delta, c)
     for f in range(m):
         work.phi[f] = step_flows[f] + (4.0 / h) * c[0, f] + 1.5 * h * work.phi_t[f]
-    solve_stage(1, half, work)
+    solve_stage(1, half, work.phi, work.slopes, work.M, work.spare, work.delta, c)
 
     for i in range(n):
         work.U[i] = U[i]
         work.y[i] = y[i]
-    add_flows(work.U, c[0], 2.0)
+    add_flows(work.U, c, 0, 2.0)
     A = recover(work.U, numbers, row, work.y, A)
-    work.stage_y[0, :] = work.y
+    for i in range(n):
+        work.stage_y[0, i] = work.y[i]
     fill_flows(work.y, work.air_end, mode, numbers, row, False, work.phi, work.slopes)
     for f in range(m):
         work.phi[f] += (c[0, f] - c[1, f]) / h
-    solve_stage(2, half, work)
+    solve_stage(2, half, work.phi, work.slopes, work.M, work.spare, work.delta, c)
 
-    add_flows(work.U, c[2], 1.0)
+    add_flows(work.U, c, 2, 1.0)
     A = recover(work.U, numbers, row, work.y, A)
-    work.stage_y[1, :] = work.y
+    for i in range(n):
+        work.stage_y[1, i] = work.y[i]
     fill_flows(work.y, work.air_end, mode, numbers, row, False, work.phi, work.slopes)
     for f in range(m):
         work.phi[f] += (c[0, f] - c[1, f] - (8.0 / 3.0) * c[2, f]) / h
-    solve_stage(3, half, work)
+    solve_stage(3, half, work.phi, work.slopes, work.M, work.spare, work.delta, c)
 
-    add_flows(work.U, c[3], 1.0)
+    add_flows(work.U, c, 3, 1.0)
     A = recover(work.U, numbers, row, work.y, A)
     for f in range(m):
         step_flows[f] = 2.0 * c[0, f] + c[2, f] + c[3, f]
@@ -238,9 +239,7 @@ def _march(
                 rise = nodes[node + 1, c] - nodes[node, c]
                 work.air[c] = nodes[node, c] + x0 * rise
                 work.air_end[c] = nodes[node, c] + x1 * rise
-            error, A_new = rosenbrock_step(
-                step, U, y, A, mode, numbers, row, tolerance, work
-            )
+            error, A_new = rosenbrock_step(step, U, y, A, mode, numbers, row, tolerance, work)
             good = error <= 1.0
             if good:
                 for i in range(n):
@@ -283,10 +282,8 @@ def _march(
             for i in range(n):
                 U[i] = work.U[i]
                 y[i] = work.y[i]
-                if y[i] > extremes[1, i]:
-                    extremes[1, i] = y[i]
-                if y[i] < extremes[0, i]:
-                    extremes[0, i] = y[i]
+                extremes[1, i] = max(extremes[1, i], y[i])
+                extremes[0, i] = min(extremes[0, i], y[i])
             for f in range(m):
                 flows_out[bucket, mode, f] += work.step_flows[f]
             if mode == 1:
@@ -323,19 +320,20 @@ def build_march(
         error_scales=error_scales,
         n_unknowns=wiring.unknowns,
         n_flows=wiring.flows,
+        gather=wiring.gather,
         add_flows=wiring.add_flows,
         carry=wiring.carry,
         assemble=wiring.assemble,
     )
 
-    def bind(function: types.FunctionType, label: str) -> Callable:
+    def bind(function: types.FunctionType, label: str, inline: str = "never") -> Callable:
         copy = types.FunctionType(function.__code__, bound, f"{label}_{name}")
         copy.__qualname__ = f"{label}_{name}"
         copy.__module__ = __name__
-        return njit(nogil=True, cache=True, error_model="numpy")(copy)
+        return njit(nogil=True, cache=inline == "never", inline=inline, error_model="numpy")(copy)
 
-    bound["solve_stage"] = bind(_solve_stage, "stage")
-    bound["rosenbrock_step"] = bind(_rosenbrock_step, "step")
+    bound["solve_stage"] = bind(_solve_stage, "stage", inline="always")
+    bound["rosenbrock_step"] = bind(_rosenbrock_step, "step", inline="always")  # its arrays cost more to pass
     return bind(_march, "march")
 
 

@@ -19,13 +19,15 @@ Pattern = Iterable[tuple[int, int]]
 class Wiring:
     """Compiled sums over a kind's table.
 
-    add_flows(total, carried, factor): adds flow integrals to stocks;
-    carry(phi, slopes, delta, half, carried): carried = half (phi + slopes delta);
+    gather(phi, total): the rates of the stocks from the flows;
+    add_flows(total, carried, stage, factor): adds the flow integrals of a stage to stocks;
+    carry(phi, slopes, delta, half, carried, stage): carried[stage] = half (phi + slopes delta);
     assemble(S, slopes, half, M): M = S / half - d(stock rates)/d(unknowns).
     """
 
     unknowns: int
     flows: int
+    gather: Callable
     add_flows: Callable
     carry: Callable
     assemble: Callable
@@ -45,25 +47,27 @@ def make_wiring(unknowns: int, flows: int, incidence: Incidence, pattern: Patter
     for flow, row, weight in entries:
         rows.setdefault(row, []).append((flow, weight))
 
-    add = ["def add_flows(total, carried, factor):"]
-    add += [
-        f"    total[{row}] += factor * (" + " ".join(f"{w:+.17g}*carried[{f}]" for f, w in terms) + ")"
-        for row, terms in sorted(rows.items())
-    ]
-    carry = ["def carry(phi, slopes, delta, half, carried):"]
+    gather = ["def gather(phi, total):"]
+    add = ["def add_flows(total, carried, stage, factor):"]
+    for row in range(unknowns):
+        terms = rows.get(row, [])
+        gather.append(f"    total[{row}] = 0.0" + "".join(f" {w:+.17g}*phi[{f}]" for f, w in terms))
+        total = "".join(f" {w:+.17g}*carried[stage, {f}]" for f, w in terms)
+        add.append(f"    total[{row}] += factor * (0.0{total})")
+    carry = ["def carry(phi, slopes, delta, half, carried, stage):"]
     for flow in range(flows):
-        terms = "".join(f" + slopes[{flow}, {u}]*delta[{u}]" for u in uses.get(flow, []))
-        carry.append(f"    carried[{flow}] = half * (phi[{flow}]{terms})")
+        slopes = "".join(f" + slopes[{flow}, {u}]*delta[{u}]" for u in uses.get(flow, []))
+        carry.append(f"    carried[stage, {flow}] = half * (phi[{flow}]{slopes})")
     assemble = ["def assemble(S, slopes, half, M):", "    per = 1.0 / half"]
     for row in range(unknowns):
         for unknown in range(unknowns):
-            terms = "".join(
+            slopes = "".join(
                 f" {-w:+.17g}*slopes[{f}, {unknown}]"
                 for f, w in rows.get(row, [])
                 if unknown in uses.get(f, [])
             )
-            assemble.append(f"    M[{row}, {unknown}] = S[{row}, {unknown}]*per{terms}")
-    return Wiring(unknowns, flows, *(_compiled(lines) for lines in (add, carry, assemble)))
+            assemble.append(f"    M[{row}, {unknown}] = S[{row}, {unknown}]*per{slopes}")
+    return Wiring(unknowns, flows, *(_compiled(lines) for lines in (gather, add, carry, assemble)))
 
 
 def _compiled(lines: list[str]) -> Callable:

@@ -26,11 +26,15 @@ ALL_LIQUID: Final = FREEZING_POINT + 2.0  # K, above this the ice share is below
 
 @njit(cache=True)
 def wetted_share(film):
-    """Return the wetted share of a surface [1] and its slope [m2/kg] for a film [kg/m2]."""
+    """Return the wetted share of a surface [1] and its slope [m2/kg] for a film [kg/m2].
+
+    z^2/(1 + z^2), z the film over HALF_WETTED: flat at zero, so that drying ends without a kink.
+    """
     if film <= 0.0:
         return 0.0, 0.0
-    total = film + HALF_WETTED
-    return film / total, HALF_WETTED / (total * total)
+    z = film / HALF_WETTED
+    total = 1.0 + z * z
+    return z * z / total, 2.0 * z / (HALF_WETTED * total * total)
 
 
 @njit(cache=True)
@@ -81,7 +85,9 @@ def ice_share(T):
 def film_enthalpy(T):
     """Return the enthalpy of a film [J/kg] above liquid at 0 C, and its slope [J/(kg K)], at T [K]."""
     share, slope, _ = ice_share(T)
-    return LIQUID_SPECIFIC_HEAT * (T - FREEZING_POINT) - share * FUSION_HEAT, LIQUID_SPECIFIC_HEAT - slope * FUSION_HEAT
+    return LIQUID_SPECIFIC_HEAT * (
+        T - FREEZING_POINT
+    ) - share * FUSION_HEAT, LIQUID_SPECIFIC_HEAT - slope * FUSION_HEAT
 
 
 @njit(cache=True)
@@ -104,4 +110,8 @@ def drained(film, holdup, T):
     """
     excess, excess_m = ramp(film - holdup, 0.1 * holdup)
     share, share_T, _ = ice_share(T)
-    return (1.0 - share) * excess / DRAIN_TIME, (1.0 - share) * excess_m / DRAIN_TIME, -share_T * excess / DRAIN_TIME
+    return (
+        (1.0 - share) * excess / DRAIN_TIME,
+        (1.0 - share) * excess_m / DRAIN_TIME,
+        -share_T * excess / DRAIN_TIME,
+    )

@@ -1,0 +1,1 @@
+"""Bounds that no device passes. Nothing here simulates."""

@@ -1,0 +1,204 @@
+"""One harvester, one weather year: from a design, a sorbent and a climate to the year's Dataset."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Any, Final
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from welkinwell.errors import InputError, Problem
+from welkinwell.harvesters.air import AirRecord, Surroundings, device_air, surroundings
+from welkinwell.harvesters.harvester import Kind
+from welkinwell.harvesters.operation import OPEN, Schedule, schedule, segments
+from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX, box_numbers
+from welkinwell.numerics.march import (
+    MarchInput,
+    MarchResult,
+    MarchState,
+    build_march,
+    run_march,
+)
+from welkinwell.sky.plane import CoverOptics
+from welkinwell.sorbents.sorbent import Sorbent
+from welkinwell.year import Run, year_dataset
+
+TOLERANCES: Final = {"fast": 3e-3, "normal": 1e-3, "check": 1e-5}
+SPIN_UP_DAYS: Final = 5
+STEP_LIMIT: Final = 20000  # in one half hour
+NEVER_SWITCHED: Final = 1e9  # s
+VENT_MARGIN: Final = 5.0  # K below the sorbent's service temperature
+HOTTEST_VENT: Final = 393.15  # K: seals and plastics, and hands that touch; assumed, no source
+RECORD_PER_DAY: Final = 400  # steps kept for the outsider's balance; more are never needed at "normal"
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A harvester ready to march: everything but the state."""
+
+    design: PassiveBox
+    sorbent: Sorbent
+    air: AirRecord
+    plan: Schedule
+    numbers: Any
+    row: NDArray[np.float64]
+
+
+def prepare(design: PassiveBox, sorbent: Sorbent, site: Surroundings) -> Prepared:
+    """Bring a design, a sorbent and a site together."""
+    if design.vent_temperature is None:
+        vent = min(sorbent.service_temperature - VENT_MARGIN, HOTTEST_VENT)
+        design = replace(design, vent_temperature=vent)
+    if sorbent.rate_covers_layer:
+        sorbent = replace(sorbent, row=sorbent.adjusted_row(length=design.layer_thickness))
+    air = device_air(
+        site,
+        tilt=design.tilt,
+        azimuth=design.azimuth(site.latitude),
+        cover=CoverOptics(
+            design.glazing_thickness, design.glazing_refractive_index, design.glazing_extinction
+        ),
+        absorptance=design.absorber_absorptance,
+        soiling=design.soiling,
+        device_height=design.device_height,
+        terrain=design.terrain,
+        shelter=design.shelter,
+    )
+    return Prepared(
+        design, sorbent, air, schedule(design, air), box_numbers(design, sorbent, air.pressure), sorbent.row
+    )
+
+
+def march_year(
+    ready: Prepared,
+    *,
+    tolerance: float,
+    keep: str = "hours",
+    record: bool = False,
+    first_hour: int = 0,
+    last_hour: int | None = None,
+    start: MarchState | None = None,
+) -> tuple[MarchState, MarchResult]:
+    """March a prepared harvester; returns the state at the start and the result.
+
+    Without a start, the last days of the period are run first and the year begins where they end.
+    """
+    kind = PASSIVE_BOX
+    last_hour = ready.air.hours if last_hour is None else last_hour
+    if start is None:
+        spin_from = max(first_hour, last_hour - 24 * SPIN_UP_DAYS)
+        rest = _at_rest(kind, ready, spin_from)
+        spin = _march(ready, rest, tolerance, "year", False, spin_from, last_hour)
+        start = spin.state
+    return start, _march(ready, start, tolerance, keep, record, first_hour, last_hour)
+
+
+def simulate(
+    design: PassiveBox,
+    sorbent: Sorbent,
+    climate: xr.Dataset | Surroundings,
+    *,
+    name: str = "harvester",
+    keep: str = "hours",
+    accuracy: str = "normal",
+    audit: bool = True,
+) -> xr.Dataset:
+    """Simulate one harvester through a weather year.
+
+    design: the sizes and operation of a module; sorbent: from a data sheet; climate: a weather year, or
+    the `surroundings` made of it when several designs share a site; keep: "hours", "months" or "year";
+    accuracy: "fast", "normal" or "check"; audit: whether the outsider recomputes every flow.
+    Returns the year's Dataset (see `year`): per m2 of aperture, SI. Raises SolverError when the march
+    cannot finish; nothing half done is returned.
+    """
+    if accuracy not in TOLERANCES:
+        raise InputError(Problem("accuracy", repr(accuracy), "one of " + ", ".join(TOLERANCES)))
+    if keep not in ("hours", "months", "year"):
+        raise InputError(Problem("keep", repr(keep), "one of hours, months, year"))
+    site = climate if isinstance(climate, Surroundings) else surroundings(climate)
+    ready = prepare(design, sorbent, site)
+    start, result = march_year(ready, tolerance=TOLERANCES[accuracy], keep=keep, record=audit)
+    run = Run(
+        name=name,
+        kind=PASSIVE_BOX,
+        design=ready.design,
+        sorbent=ready.sorbent,
+        air=ready.air,
+        climate=site.climate,
+        start=start,
+        result=result,
+        keep=keep,
+        accuracy=accuracy,
+        audited=audit,
+    )
+    return year_dataset(run)
+
+
+@cache
+def compiled_march(kind: Kind) -> Any:
+    """Bind the march to a kind; compiled on its first call, or read from the cache of compiled code."""
+    return build_march(
+        kind.name,
+        kind.wiring(),
+        kind.fill_flows,
+        kind.fill_stocks,
+        kind.recover,
+        kind.opening_drive,
+        kind.error_scales,
+    )
+
+
+def month_of_hour(hours: int) -> NDArray[np.int64]:
+    """Month (0 to 11) of each hour of a year of 365 days."""
+    days = np.repeat(np.arange(12), [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+    return np.repeat(days, 24)[:hours]
+
+
+def _at_rest(kind: Kind, ready: Prepared, hour: int) -> MarchState:
+    """A device at rest in the air of an hour."""
+    n = len(kind.unknowns)
+    y, U, S = np.zeros(n), np.zeros(n), np.zeros((n, n))
+    air = ready.air.nodes[hour * 2]
+    A = kind.rest(air, ready.numbers, ready.row, y)
+    kind.fill_stocks(y, ready.numbers, ready.row, A, U, S)
+    return MarchState(U, y, A, OPEN, NEVER_SWITCHED)
+
+
+def _march(
+    ready: Prepared,
+    start: MarchState,
+    tolerance: float,
+    keep: str,
+    record: bool,
+    first_hour: int,
+    last_hour: int,
+) -> MarchResult:
+    starts, ends, node, mode, hour = segments(ready.plan, ready.air, first_hour, last_hour)
+    hours = last_hour - first_hour
+    if keep == "hours":
+        bucket, buckets = hour - first_hour, hours
+    elif keep == "months":
+        bucket, buckets = month_of_hour(last_hour)[hour], 12
+    else:
+        bucket, buckets = np.zeros_like(hour), 1
+    given = MarchInput(
+        ready.air.nodes, ready.air.spacing, starts, ends, node, mode, bucket, buckets, keep == "hours"
+    )
+    limit = RECORD_PER_DAY * (hours // 24 + 1) if record else 0
+    return run_march(
+        compiled_march(PASSIVE_BOX),
+        len(PASSIVE_BOX.flows),
+        ready.numbers,
+        ready.row,
+        given,
+        start,
+        tolerance=tolerance,
+        open_below=ready.design.pressure_ratio,
+        dwell=ready.design.dwell,
+        step_limit=STEP_LIMIT,
+        record_limit=limit,
+    )

@@ -1,0 +1,1 @@
+"""Many runs of the same simulation, to answer what one run cannot."""

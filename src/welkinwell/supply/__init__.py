@@ -1,0 +1,1 @@
+"""From litres at the gutter to water for people."""
