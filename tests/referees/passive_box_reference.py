@@ -12,13 +12,15 @@ from __future__ import annotations
 
 import math
 import time
+from dataclasses import replace
 from itertools import pairwise
-from types import FunctionType, SimpleNamespace
+from types import FunctionType
 
 import numpy as np
 from numba import njit
 from numba.core.dispatcher import Dispatcher
 
+from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air import saturation
 from welkinwell.sorbents import row as slots
 from welkinwell.transfer import enclosures
@@ -213,7 +215,20 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
 
     @jit
     def wet(m):
-        return m / (m + 0.002) if m > 0.0 else m / 0.002
+        if m <= 0.0:
+            return 0.0
+        square = (m / 0.002) ** 2
+        return square / (1.0 + square)
+
+    @jit
+    def share(excess, m):  # of a surface that exchanges vapour: all condenses, what is wet evaporates
+        w = wet(m)
+        if excess <= 0.0:
+            return w
+        if excess >= 20.0:
+            return 1.0
+        z = 0.05 * excess
+        return w + (1.0 - w) * z * z * (3.0 - 2.0 * z)
 
     @jit
     def ramp(z, s):
@@ -348,9 +363,7 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
         # Sorption and liquid on the bed
         As = R * Tb * log(sat_b / (ps if ps > 1e-3 else 1e-3))
         j0 = M * k0 * exp(-Ea / Tb) * (loading(As, Tb) - w)
-        j1 = gl * (ps - sat_b)
-        if j1 < 0.0:
-            j1 *= wet(ml)
+        j1 = gl * (ps - sat_b) * share(ps - sat_b, ml)
         j2 = j3 = j4 = j5 = j7 = j11 = j12 = j13 = 0.0
         h18 = h20 = h26 = h27 = h28 = h29 = 0.0
         h17 = pair * (b4 - g4)
@@ -370,13 +383,11 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
                 hf, kmf = gap(Tb, Tg, 0.0, 0.0, Lf_gap, tilt, P)
             out = (2.0 * kmr if rear else 0.0) + (2.0 * kmf if front else 0.0)
             j2 = stefan(1.0 / (1.0 / out + Rl / face), Tmr if rear else Tmf, pv, ps, P)
-            j4 = stefan(2.0 * kmr * ac, Tmr, pv, at_film(Tc, xc), P)
-            if j4 < 0.0:
-                j4 *= wet(mc)
+            sat_c = at_film(Tc, xc)
+            j4 = stefan(2.0 * kmr * ac, Tmr, pv, sat_c, P) * share(pv - sat_c, mc)
             if exposed:
-                j5 = stefan(2.0 * kmf, Tmf, pv, at_film(Tg, xg), P)
-                if j5 < 0.0:
-                    j5 *= wet(mg)
+                sat_g = at_film(Tg, xg)
+                j5 = stefan(2.0 * kmf, Tmf, pv, sat_g, P) * share(pv - sat_g, mg)
                 h18 = hf * ackermann(j5 * CV / hf) * (Tb - Tg) + j5 * CV * (Tmf - TR)
             else:
                 h18 = hf * (Tb - Tg)
@@ -394,13 +405,11 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
             j3 = stefan(Ko, 0.5 * (Ta + Tb), pa, ps, P)
             j6 = n_open * kv * (pv - pa)
             j11 = catch * rain
-            j12 = stefan(wind / lewis * ac, 0.5 * (Ta + Tc), pa, at_film(Tc, xc), P)
-            if j12 < 0.0:
-                j12 *= wet(mc)
+            sat_c = at_film(Tc, xc)
+            j12 = stefan(wind / lewis * ac, 0.5 * (Ta + Tc), pa, sat_c, P) * share(pa - sat_c, mc)
             if exposed:
-                j13 = stefan(wind / lewis, 0.5 * (Ta + Tg), pa, at_film(Tg, xg), P)
-                if j13 < 0.0:
-                    j13 *= wet(mg)
+                sat_g = at_film(Tg, xg)
+                j13 = stefan(wind / lewis, 0.5 * (Ta + Tg), pa, sat_g, P) * share(pa - sat_g, mg)
             if lifts:
                 h17 = 0.0
             elif not exposed:
@@ -651,8 +660,8 @@ def _odeint(f, t0, t1, y, rtol, atol, at):
     return path[-1], list(path[1 : 1 + len(at)]), int(said["nst"][-1]), int(said["nfe"][-1])
 
 
-def _cvode(f, t0, t1, y, rtol, atol, at):
-    """March a stretch with CVODE (BDF, dense)."""
+def _cvode(f, t0, t1, y, rtol, atol, at, depth=0):
+    """March a stretch with CVODE (BDF, dense); where it gives up, restart in the middle."""
     from sksundae.cvode import CVODE
 
     fill = getattr(f, "fill", None)
@@ -665,9 +674,15 @@ def _cvode(f, t0, t1, y, rtol, atol, at):
     times = np.array([t0, *at, t1]) if not at or at[-1] < t1 else np.array([t0, *at])
     times = times if len(times) > 2 else np.array([t0, 0.5 * (t0 + t1), t1])
     said = solver.solve(times, np.array(y))
-    if not said.success:
+    if said.success:
+        return said.y[-1], list(said.y[1 : 1 + len(at)]), 0, int(said.nfev)
+    if depth > 12:
         raise RuntimeError(f"CVODE failed after t = {t0:.6g} s: {said.message}")
-    return said.y[-1], list(said.y[1 : 1 + len(at)]), 0, int(said.nfev)
+    middle = 0.5 * (t0 + t1)
+    early, late = [t for t in at if t <= middle], [t for t in at if t > middle]
+    y, found, _, calls = _cvode(f, t0, middle, y, rtol, atol, early, depth + 1)
+    y, more, _, again = _cvode(f, middle, t1, y, rtol, atol, late, depth + 1)
+    return y, found + more, 0, int(said.nfev) + calls + again
 
 
 def advance_with(method):
@@ -759,6 +774,48 @@ def flows_of(design, sorbent, site_pressure, states, air, mode):
     return out
 
 
-def case(**fields):
-    """Return a bare stand-in for a data sheet or an air record, from its fields."""
-    return SimpleNamespace(**fields)
+def ordinary_design(rng):
+    """Draw a box that somebody might build."""
+
+    def between(low, high):
+        return float(rng.uniform(low, high))
+
+    release = str(rng.choice(["rear", "rear", "rear", "front", "both"]))
+    return PassiveBox(
+        tilt=between(0.1, 0.8),
+        front_gap=between(0.02, 0.08),
+        front_gap_sealed=release == "rear" and bool(rng.random() < 0.8),
+        absorber_emissivity=between(0.05, 0.95),
+        bed_metal=between(1.0, 6.0),
+        sorbent_mass=between(2.0, 10.0),
+        layer_thickness=between(0.001, 0.005),
+        bed_area=between(2.0, 6.0),
+        bed_effectiveness=between(0.3, 1.0),
+        open_faces=int(rng.integers(1, 3)),
+        release_face=release,
+        cover_opens=bool(rng.random() < 0.3),
+        bed_open_emissivity=between(0.0, 0.9),
+        bed_sky_view=between(0.0, 0.8),
+        rear_gap=between(0.02, 0.1),
+        condenser_position=str(rng.choice(["below", "below", "above", "beside"])),
+        gap_circulation=str(rng.choice(["stratified", "inclined"])),
+        gap_air_volume=between(0.03, 0.2),
+        bed_condenser_emissivity=between(0.1, 0.9),
+        edge_loss=between(0.3, 2.0),
+        condenser_mass=between(2.0, 10.0),
+        condenser_inner_area=between(0.7, 2.0),
+        condenser_outer_area=between(1.0, 6.0),
+        condenser_stray_sun=between(0.0, 0.1),
+        condenser_holdup=between(0.03, 0.15),
+        leak=between(0.0, 2.0) / 3600.0,
+        shelter=between(0.2, 1.0),
+        operation=str(rng.choice(["sun", "sun", "clock"])),
+        close_above=between(10.0, 150.0),
+    )
+
+
+def period(air, first_hour, last_hour):
+    """Cut an air record to some of its hours; its first hour must begin a day of the record."""
+    per_hour = round(3600.0 / air.spacing)
+    rainy = None if air.rainy is None else air.rainy[first_hour:last_hour]
+    return replace(air, nodes=air.nodes[first_hour * per_hour : last_hour * per_hour + 1], rainy=rainy)
