@@ -148,8 +148,8 @@ def test_the_outsider_and_the_reference_agree_on_every_flow(name, porosity):
     ours = audited_flows(state, air, mode, design, sorbent, SITE)
     assert ours.shape == (37, 200)
     assert reference.FLOWS == FLOWS
-    # relative to each value; where a tanh has cancelled to nothing, to a millionth of the flow's largest
-    scale = np.maximum(np.abs(theirs), 1e-6 * np.max(np.abs(theirs), axis=1, keepdims=True))
+    # relative to each value; where its own terms cancel, to 1e-4 of the largest of that flow
+    scale = np.maximum(np.abs(theirs), 1e-4 * np.max(np.abs(theirs), axis=1, keepdims=True))
     miss = np.abs(ours - theirs) / np.where(scale == 0.0, 1.0, scale)
     worst = np.unravel_index(np.argmax(miss), miss.shape)
     assert miss.max() < 1e-10, f"{FLOWS[worst[0]]}: {ours[worst]} against {theirs[worst]}"
