@@ -1,0 +1,269 @@
+"""From a case to everything that is shown of it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from welkinwell.case import Case, HarvesterCase
+from welkinwell.climate import read_climate
+from welkinwell.climate.survey import survey
+from welkinwell.harvesters.air import surroundings
+from welkinwell.simulate import simulate
+from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps
+from welkinwell.supply.tank import TankYear, tank_year
+from welkinwell.year import SCHEMA_VERSION, daily, figures, water_account
+
+Progress = Callable[[str, float], None]
+MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+DAYS_IN_MONTH: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+OPEN_TANK: Final = 1e12  # L, where the case has no tank: nothing spills
+
+
+@dataclass(frozen=True)
+class HarvesterAnswer:
+    """One harvester's year and what it means for the demand.
+
+    year: the hourly Dataset; figures: as in the summary; tank: by day, in litres; relaxed, limits: what
+    holds the litres back, and its name and gain by month; warnings: sentences.
+    """
+
+    case: HarvesterCase
+    year: xr.Dataset
+    figures: dict[str, Any]
+    tank: TankYear
+    relaxed: list[Relaxed]
+    limits: list[tuple[str, float]]
+    warnings: list[str]
+
+    @property
+    def daily_litres(self) -> NDArray[np.float64]:
+        """Litres collected on each day by all modules."""
+        area = self.year.attrs["aperture_area"] * self.year.attrs["modules"]
+        return daily(self.year, "water_collected") * area
+
+    @property
+    def worst_month(self) -> int:
+        """Month with the fewest litres a day, from 0."""
+        return int(np.argmin(np.array(self.figures["litres_by_month"]) / DAYS_IN_MONTH))
+
+
+@dataclass(frozen=True)
+class Answer:
+    """A case answered: the site, and each harvester."""
+
+    case: Case
+    climate: xr.Dataset
+    survey: xr.Dataset
+    harvesters: list[HarvesterAnswer]
+    summary: dict[str, Any]
+    headline: str
+
+
+@dataclass(frozen=True)
+class SiteAnswer:
+    """What a harvester sees at a place."""
+
+    climate: xr.Dataset
+    survey: xr.Dataset
+    summary: dict[str, Any]
+    headline: str
+
+
+def answer_case(case: Case, progress: Progress | None = None) -> Answer:
+    """Simulate every harvester of a case and say what it means for the demand."""
+    tell = progress or (lambda what, share: None)
+    tell("Reading the weather", 0.0)
+    climate = _site_climate(case)
+    site = surroundings(climate)
+    first = case.harvesters[0].design
+    looked = survey(climate, tilt=first.tilt, azimuth=first.azimuth(site.latitude))
+    found = []
+    count = len(case.harvesters)
+    for number, entry in enumerate(case.harvesters):
+        base = 0.1 + 0.9 * number / count
+        tell(f"Simulating {entry.name}", base)
+        found.append(_answer_harvester(case, entry, site, tell, base, 0.9 / count))
+    tell("Done", 1.0)
+    summary = _summary(case, climate, found)
+    return Answer(case, climate, looked, found, summary, _headline(case, found))
+
+
+def answer_site(path: Path, progress: Progress | None = None) -> SiteAnswer:
+    """Read a weather file and say what a harvester sees there."""
+    if progress is not None:
+        progress("Reading the weather", 0.0)
+    climate = read_climate(path)
+    looked = survey(climate)
+    if progress is not None:
+        progress("Done", 1.0)
+    night = looked["night_vapour_pressure"].values
+    sun = looked["sun_on_plane"].values
+    summary = {
+        "schema_version": SCHEMA_VERSION,
+        "site": _site_entry(climate),
+        "weather": _weather_entry(climate),
+        "by_month": {
+            name: [None if not np.isfinite(x) else float(x) for x in looked[name].values]
+            for name in looked.data_vars
+            if looked[name].dims == ("month",)
+        },
+    }
+    headline = (
+        f"{climate.attrs['site']}: night vapour pressure {night.min() / 1000:.2f} to {night.max() / 1000:.2f} kPa "
+        f"by month, sun on a tilted plane {sun.min():.1f} to {sun.max():.1f} kWh/m2 a day."
+    )
+    return SiteAnswer(climate, looked, summary, headline)
+
+
+def _site_climate(case: Case) -> xr.Dataset:
+    """Read the case's weather and lay the case's own site figures over it."""
+    climate = read_climate(case.weather_path)
+    site = case.site
+    degrees = {"latitude": site.latitude, "longitude": site.longitude}
+    given = {name: float(np.degrees(value)) for name, value in degrees.items() if value is not None}
+    if site.elevation is not None:
+        given["elevation"] = site.elevation
+    climate = climate.assign_attrs(site=site.name, **given)
+    if site.albedo is not None:
+        climate["albedo"] = ("time", np.full(climate.sizes["time"], site.albedo))
+    return climate
+
+
+def _answer_harvester(
+    case: Case, entry: HarvesterCase, site: Any, tell: Progress, base: float, span: float
+) -> HarvesterAnswer:
+    year = simulate(entry.design, entry.sorbent, site, name=entry.name)
+    found = figures(year)
+    relaxed = limiting_steps(
+        entry.design,
+        entry.sorbent,
+        site,
+        lambda share: tell(f"What limits {entry.name}", base + span * (0.3 + 0.7 * share)),
+    )
+    area = year.attrs["aperture_area"] * year.attrs["modules"]
+    inflow = daily(year, "water_collected") * area
+    demand = np.full(inflow.size, case.demand.litres_per_day)
+    volume = case.tank.volume * 1000.0 if case.tank else OPEN_TANK
+    tank = tank_year(inflow, demand, volume)
+    days = inflow.size
+    found["litres_delivered_per_day"] = float(tank.delivered.sum()) / days
+    found["litres_spilled_per_day"] = float(tank.spilled.sum()) / days
+    found["share_of_days_met"] = tank.share_of_days_met
+    found["share_of_demand_met"] = tank.share_of_demand_met
+    found["longest_shortfall_days"] = tank.longest_shortfall
+    limits = limit_by_month(relaxed, np.array(found["litres_by_month"]))
+    return HarvesterAnswer(entry, year, found, tank, relaxed, limits, _warnings(entry, year))
+
+
+def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
+    """Sentences on what went beyond a limit, and the sorbent's own cautions."""
+    sorbent = entry.sorbent
+    said = []
+    hottest = year.attrs["highest_bed_temperature"]
+    if float(year["sun_on_plane"].max()) <= 0.0:
+        said.append("No sun at all in this weather file: the bed is never heated, so there is no water.")
+    if hottest > sorbent.service_temperature:
+        said.append(
+            f"The bed reaches {hottest - 273.15:.0f} degC, above the {sorbent.service_temperature - 273.15:.0f} degC "
+            f"that {sorbent.name} stands."
+        )
+    elif hottest > sorbent.service_temperature - 10.0:
+        said.append(
+            f"The bed reaches {hottest - 273.15:.0f} degC, close to the {sorbent.service_temperature - 273.15:.0f} degC "
+            f"that {sorbent.name} stands; the vent must work."
+        )
+    vented = float(year["water_vented"].sum())
+    if vented > 0.02 * max(float(year["water_collected"].sum()), 1e-9):
+        said.append(
+            f"The over-temperature vent loses {vented:.0f} L/m2 of vapour a year: the bed gets more heat than "
+            "the way to the condenser can use."
+        )
+    humid = float(np.max(year["bed_vapour_pressure"].values / _saturation(year)))
+    if sorbent.leak_humidity < 1.0 and humid > sorbent.leak_humidity:
+        said.append(
+            f"The bed meets relative humidities up to {100 * min(humid, 1.0):.0f} %; above "
+            f"{100 * sorbent.leak_humidity:.0f} % {sorbent.name} can lose brine into the water."
+        )
+    for key, words in (("temperature", "temperatures"), ("potential", "humidities")):
+        share = year.attrs[f"water_outside_{key}_range"]
+        if share > 0.01:
+            said.append(
+                f"{100 * share:.0f} % of the water rests on {words} beyond the measured points of {sorbent.name}."
+            )
+    return said + list(sorbent.cautions)
+
+
+def _saturation(year: xr.Dataset) -> Any:
+    from welkinwell.moist_air import saturation_pressure
+
+    return saturation_pressure(year["bed_temperature"].values)
+
+
+def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> dict[str, Any]:
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "case": case.name,
+        "note": case.note,
+        "site": {**_site_entry(climate), "name": case.site.name},
+        "weather": _weather_entry(climate),
+        "demand_litres_per_day": case.demand.litres_per_day,
+        "tank_litres": case.tank.volume * 1000.0 if case.tank else None,
+        "harvesters": [
+            {
+                "name": one.case.name,
+                "kind": one.case.kind,
+                "sorbent": one.case.sorbent_name,
+                **one.figures,
+                "worst_month": MONTHS[one.worst_month],
+                "water_account_kg_per_m2": water_account(one.year),
+                "limiting_step_by_month": [key for key, _ in one.limits],
+                "highest_bed_temperature_celsius": one.year.attrs["highest_bed_temperature"] - 273.15,
+                "condenser_over_air_kelvin": one.year.attrs["condenser_excess"],
+                "water_outside_temperature_range": one.year.attrs["water_outside_temperature_range"],
+                "water_outside_potential_range": one.year.attrs["water_outside_potential_range"],
+                "warnings": one.warnings,
+            }
+            for one in found
+        ],
+        "version": found[0].year.attrs["version"],
+        "citations": sorted({key for one in found for key in json.loads(one.year.attrs["citations"])}),
+    }
+
+
+def _site_entry(climate: xr.Dataset) -> dict[str, Any]:
+    names = ("latitude", "longitude", "elevation", "utc_offset")
+    return {"name": climate.attrs["site"], **{name: float(climate.attrs[name]) for name in names}}
+
+
+def _weather_entry(climate: xr.Dataset) -> dict[str, Any]:
+    return {
+        "source": climate.attrs["source"],
+        "licence": climate.attrs["licence"],
+        "hours": int(climate.sizes["time"]),
+        "repairs": json.loads(climate.attrs["repairs"]),
+        "warnings": json.loads(climate.attrs["warnings"]),
+        "hash": climate.attrs["content_hash"],
+    }
+
+
+def _headline(case: Case, found: list[HarvesterAnswer]) -> str:
+    """One sentence a harvester: litres, and what they mean for the demand."""
+    lines = []
+    for one in found:
+        numbers = one.figures
+        worst = numbers["litres_by_month"][one.worst_month] / DAYS_IN_MONTH[one.worst_month]
+        lines.append(
+            f"{one.case.name}: {numbers['litres_per_day']:.1f} L/day collected "
+            f"({numbers['litres_per_m2_day']:.2f} L/m2/day; worst month {MONTHS[one.worst_month]}, {worst:.1f} L/day). "
+            f"Of {case.demand.litres_per_day:g} L/day asked for, {100 * numbers['share_of_demand_met']:.0f} % is met, "
+            f"all of it on {100 * numbers['share_of_days_met']:.0f} % of days."
+        )
+    return "\n".join(lines)

@@ -1,0 +1,109 @@
+"""What holds the litres back: the same year again with one thing made easier at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from welkinwell.harvesters.air import Surroundings
+from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.simulate import simulate
+from welkinwell.sorbents.sorbent import Sorbent
+from welkinwell.studies.runner import run_all
+from welkinwell.year import figures
+
+Change = Callable[[PassiveBox, Sorbent], tuple[PassiveBox, Sorbent]]
+
+
+@dataclass(frozen=True)
+class Relaxed:
+    """One thing made easier: what, how, and the litres by month that it would give (all modules)."""
+
+    key: str
+    name: str
+    how: str
+    litres_per_day: float
+    litres_by_month: NDArray[np.float64]
+
+
+def _sized(**factors: float) -> Change:
+    def change(design: PassiveBox, sorbent: Sorbent) -> tuple[PassiveBox, Sorbent]:
+        new = {name: getattr(design, name) * factor for name, factor in factors.items()}
+        return replace(design, **new), sorbent
+
+    return change
+
+
+def _faster(design: PassiveBox, sorbent: Sorbent) -> tuple[PassiveBox, Sorbent]:
+    return design, replace(sorbent, row=sorbent.adjusted_row(rate_factor=10.0))
+
+
+def _ample(design: PassiveBox, sorbent: Sorbent) -> tuple[PassiveBox, Sorbent]:
+    # twice the bed in twice the layers, so that thickness stays
+    return replace(design, sorbent_mass=2.0 * design.sorbent_mass, bed_area=2.0 * design.bed_area), sorbent
+
+
+def _tight(design: PassiveBox, sorbent: Sorbent) -> tuple[PassiveBox, Sorbent]:
+    return replace(design, leak=0.0, condenser_holdup=0.001, glazing_holdup=0.001), sorbent
+
+
+RELAXATIONS: Final[tuple[tuple[str, str, str, Change], ...]] = (
+    ("sorbent", "Amount of sorbent", "twice the sorbent in twice the layers", _ample),
+    ("air", "Air reaching the bed at night", "twice the working area of the layer", _sized(bed_effectiveness=1.6)),
+    ("kinetics", "Speed of the sorbent", "ten times the rate inside the grains", _faster),
+    ("heat", "Heat by day", "a third of the heat losses of cover and edges", _sized(
+        absorber_emissivity=0.4, edge_loss=0.33, soiling=0.0)),
+    ("gap", "Way from bed to condenser", "half the gap", _sized(rear_gap=0.5, front_gap=1.0)),
+    ("condenser", "Cold condenser", "three times the outer area", _sized(condenser_outer_area=3.0)),
+    ("losses", "Leak and water left on surfaces", "no leak, no hold-up", _tight),
+)  # fmt: skip
+REASONS: Final = {
+    "sorbent": "the bed is full before the night ends or empty before the day does",
+    "air": "too little vapour reaches the bed at night",
+    "kinetics": "the grains take up and let go too slowly",
+    "heat": "too little heat stays in the bed",
+    "gap": "vapour reaches the condenser too slowly",
+    "condenser": "the condenser is too warm",
+    "losses": "water leaks out or stays on surfaces",
+}
+
+
+def limiting_steps(
+    design: PassiveBox,
+    sorbent: Sorbent,
+    site: Surroundings,
+    progress: Callable[[float], None] | None = None,
+) -> list[Relaxed]:
+    """Relax each step in turn and simulate the year again; the largest gain names what limits.
+
+    Returns one entry a relaxation, in the order of RELAXATIONS.
+    """
+
+    def relaxed(entry: tuple[str, str, str, Change]) -> Relaxed:
+        key, name, how, change = entry
+        new_design, new_sorbent = change(_bounded(design), sorbent)
+        year = simulate(_bounded(new_design), new_sorbent, site, keep="months", accuracy="fast", audit=False)
+        found = figures(year)
+        return Relaxed(key, name, how, found["litres_per_day"], np.array(found["litres_by_month"]))
+
+    return run_all(relaxed, RELAXATIONS, progress=progress)
+
+
+def limit_by_month(relaxed: list[Relaxed], litres_by_month: NDArray[np.float64]) -> list[tuple[str, float]]:
+    """Name the step with the largest gain in each month, and the gain over the litres of that month."""
+    named = []
+    for month in range(12):
+        gains = [entry.litres_by_month[month] - litres_by_month[month] for entry in relaxed]
+        best = int(np.argmax(gains))
+        base = max(float(litres_by_month[month]), 1e-9)
+        named.append((relaxed[best].key, float(gains[best]) / base))
+    return named
+
+
+def _bounded(design: PassiveBox) -> Any:
+    """Keep a changed design inside what the model allows."""
+    return replace(design, bed_effectiveness=min(design.bed_effectiveness, 1.0))
