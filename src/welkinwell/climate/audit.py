@@ -13,7 +13,7 @@ from welkinwell.climate.gaps import LARGEST_SHARE, filled, missing_share, runs
 from welkinwell.climate.hourly import OPTIONAL, FileYear, on_nominal_year, weather_year
 from welkinwell.climate.moisture import reconcile, saturation_pressures
 from welkinwell.climate.night_sky import complete_longwave
-from welkinwell.climate.sunlight import check_clock, clean_sun, path_of
+from welkinwell.climate.sunlight import check_clock, check_closure, clean_sun, path_of
 from welkinwell.errors import ClimateError, Problem
 from welkinwell.moist_air.altitude import pressure_at_altitude
 from welkinwell.quantities import variable
@@ -41,6 +41,7 @@ def audited(file_year: FileYear) -> xr.Dataset:
     path = path_of(year, starts)
     clean_sun(year, path)
     check_clock(year, path)
+    check_closure(year, path)
     longwave_model = complete_longwave(year, path)
     _optional(year)
     _tell_origin(year)

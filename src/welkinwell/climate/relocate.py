@@ -27,7 +27,7 @@ FREEZING = 273.15
 def correct_by_log(climate: xr.Dataset, log: xr.Dataset) -> xr.Dataset:
     """Correct a year's temperature and humidity by a log of at least 28 days from the site.
 
-    For temperature x = T, for humidity x = ln p_v, over the calendar days that the log covers:
+    For temperature x = T, for humidity x = ln p_v, over the calendar hours that the log covers:
         x' = m_log(h) + s (x - m_file(h)),
     m(h) the mean at the hour of day h (mean and two harmonics), s the spread of the log about its m over that
     of the file about its own, within 0.5 to 2. The same shift and s are used in every season. Vapour pressure
@@ -43,7 +43,7 @@ def correct_by_log(climate: xr.Dataset, log: xr.Dataset) -> xr.Dataset:
     days = _whole_days(log, utc_offset)
     middle = climate["time"].values + np.timedelta64(round(climate.attrs["instant_offset"] * 1e9), "ns")
     file_day, file_hour = _local_clock(middle, utc_offset)
-    window = np.isin(file_day, log_day)
+    window = np.isin(_slot(file_day, file_hour), _slot(log_day, log_hour))
     out = climate.copy(deep=True)
     told: dict[str, Any] = {
         "days": days,
@@ -128,6 +128,11 @@ def _local_clock(times: np.ndarray, utc_offset: float) -> tuple[np.ndarray, np.n
     number = month.astype(int) % 12
     in_month = np.minimum((day - month).astype(int), DAYS_IN_MONTH[number] - 1)  # 29 February as the 28th
     return DAYS_BEFORE_MONTH[number] + in_month, (local - day).astype(np.int64) / 3.6e12
+
+
+def _slot(day: np.ndarray, hour: np.ndarray) -> np.ndarray:
+    """Number the hours of the leapless year, to the nearest [1]."""
+    return np.floor(day * 24 + hour + 0.5).astype(int) % HOURS
 
 
 def _whole_days(log: xr.Dataset, utc_offset: float) -> int:
