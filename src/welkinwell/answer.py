@@ -117,8 +117,9 @@ def answer_site(path: Path, progress: Progress | None = None) -> SiteAnswer:
         },
     }
     headline = (
-        f"{climate.attrs['site']}: night vapour pressure {night.min() / 1000:.2f} to {night.max() / 1000:.2f} kPa "
-        f"by month, sun on a tilted plane {sun.min():.1f} to {sun.max():.1f} kWh/m2 a day."
+        f"{climate.attrs['site']}: night vapour pressure {night.min() / 1000:.2f} to "
+        f"{night.max() / 1000:.2f} kPa by month, sun on a tilted plane {sun.min():.1f} to {sun.max():.1f} "
+        "kWh/m2 a day."
     )
     return SiteAnswer(climate, looked, summary, headline)
 
@@ -170,21 +171,22 @@ def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
     hottest = year.attrs["highest_bed_temperature"]
     if float(year["sun_on_plane"].max()) <= 0.0:
         said.append("No sun at all in this weather file: the bed is never heated, so there is no water.")
-    if hottest > sorbent.service_temperature:
+    limit = sorbent.service_temperature
+    if hottest > limit:
         said.append(
-            f"The bed reaches {hottest - 273.15:.0f} degC, above the {sorbent.service_temperature - 273.15:.0f} degC "
-            f"that {sorbent.name} stands."
+            f"The bed reaches {hottest - 273.15:.0f} degC, above the {limit - 273.15:.0f} degC that "
+            f"{sorbent.name} stands."
         )
-    elif hottest > sorbent.service_temperature - 10.0:
+    elif hottest > limit - 10.0:
         said.append(
-            f"The bed reaches {hottest - 273.15:.0f} degC, close to the {sorbent.service_temperature - 273.15:.0f} degC "
-            f"that {sorbent.name} stands; the vent must work."
+            f"The bed reaches {hottest - 273.15:.0f} degC, close to the {limit - 273.15:.0f} degC that "
+            f"{sorbent.name} stands; the vent must work."
         )
     vented = float(year["water_vented"].sum())
     if vented > 0.02 * max(float(year["water_collected"].sum()), 1e-9):
         said.append(
-            f"The over-temperature vent loses {vented:.0f} L/m2 of vapour a year: the bed gets more heat than "
-            "the way to the condenser can use."
+            f"The over-temperature vent loses {vented:.0f} L/m2 of vapour a year: the bed gets more heat "
+            "than the way to the condenser can use."
         )
     humid = float(np.max(year["bed_vapour_pressure"].values / _saturation(year)))
     if sorbent.leak_humidity < 1.0 and humid > sorbent.leak_humidity:
@@ -196,7 +198,8 @@ def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
         share = year.attrs[f"water_outside_{key}_range"]
         if share > 0.01:
             said.append(
-                f"{100 * share:.0f} % of the water rests on {words} beyond the measured points of {sorbent.name}."
+                f"{100 * share:.0f} % of the water rests on {words} beyond the measured points of "
+                f"{sorbent.name}."
             )
     return said + list(sorbent.cautions)
 
@@ -262,8 +265,9 @@ def _headline(case: Case, found: list[HarvesterAnswer]) -> str:
         worst = numbers["litres_by_month"][one.worst_month] / DAYS_IN_MONTH[one.worst_month]
         lines.append(
             f"{one.case.name}: {numbers['litres_per_day']:.1f} L/day collected "
-            f"({numbers['litres_per_m2_day']:.2f} L/m2/day; worst month {MONTHS[one.worst_month]}, {worst:.1f} L/day). "
-            f"Of {case.demand.litres_per_day:g} L/day asked for, {100 * numbers['share_of_demand_met']:.0f} % is met, "
-            f"all of it on {100 * numbers['share_of_days_met']:.0f} % of days."
+            f"({numbers['litres_per_m2_day']:.2f} L/m2/day; worst month {MONTHS[one.worst_month]}, "
+            f"{worst:.1f} L/day). Of {case.demand.litres_per_day:g} L/day asked for, "
+            f"{100 * numbers['share_of_demand_met']:.0f} % is met, all of it on "
+            f"{100 * numbers['share_of_days_met']:.0f} % of days."
         )
     return "\n".join(lines)

@@ -141,9 +141,7 @@ def device_air(
     )
 
 
-def _between_instants(
-    values: NDArray[np.float64], offset: float, seconds: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _between_instants(values: NDArray[np.float64], offset: float, seconds: Any) -> NDArray[np.float64]:
     """Interpolate instants, `offset` seconds into each hour, onto nodes; the year closes on itself."""
     hours = values.size
     at = np.arange(-1, hours + 1) * 3600.0 + offset

@@ -118,7 +118,8 @@ class PassiveBox:
     )
     gap_circulation: str = choice(
         ("stratified", "inclined"),
-        "What moves vapour down to a condenser below the bed: conduction only, or the slow circulation of a tilted gap too",
+        "What moves vapour down to a condenser below the bed: conduction only, or the slow circulation"
+        " of a tilted gap too",
         default="stratified",
     )
     gap_air_volume: float = quantity(
@@ -236,13 +237,13 @@ class PassiveBox:
                 )
             )
         volume = self.layer_thickness * self.bed_area
-        if volume > self.gap_air_volume + 0.5 * (self.front_gap + self.rear_gap):
+        box = self.gap_air_volume + 0.5 * (self.front_gap + self.rear_gap)
+        if volume > box:
             problems.append(
                 Problem(
                     "layer_thickness",
                     f"{self.layer_thickness * 1e3:.3g} mm on {self.bed_area:.3g} m2 per m2 of aperture",
-                    "a bed that fits into its box "
-                    f"(at most {(self.gap_air_volume + 0.5 * (self.front_gap + self.rear_gap)) * 1e3:.3g} L/m2)",
+                    f"a bed that fits into its box (at most {box * 1e3:.3g} L/m2)",
                     "Make the bed smaller or the box deeper.",
                 )
             )

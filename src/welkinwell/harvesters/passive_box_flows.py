@@ -179,7 +179,11 @@ class BoxNumbers(NamedTuple):
 
 
 def box_numbers(design: PassiveBox, sorbent, site_pressure: float) -> BoxNumbers:
-    """Turn a design, a sorbent and the site's pressure [Pa] into the numbers that the march reads."""
+    """Turn a design, a sorbent and the site's pressure [Pa] into the numbers that the march reads.
+
+    The design's vent_temperature must be set (simulate.prepare does it).
+    """
+    assert design.vent_temperature is not None
     porosity = sorbent.layer_porosity
     pores = max(porosity, 0.05) * design.layer_thickness * design.bed_area
     resistance = 0.0
@@ -489,7 +493,7 @@ def flows(y, air, mode, box, row, want, phi, slopes):
         h_b, h_bT = surface_coefficient(forced, T_b, T_a, box.bed_free, box.bed_free)
         T_m = 0.5 * (T_a + T_b)
         K = box.open_area / (cool / h_b + box.layer_resistance)
-        J, J_pa, J_ps = stefan_flow(K, T_m, p_a, p_s, pressure)
+        J, _, J_ps = stefan_flow(K, T_m, p_a, p_s, pressure)
         lift = VAPOUR_SPECIFIC_HEAT * (T_m - POOL_TEMPERATURE)
         phi[2] = 0.0
         phi[3] = J
@@ -514,7 +518,7 @@ def flows(y, air, mode, box, row, want, phi, slopes):
         h_m = forced / cool
         film_c, film_cT = film_pressure(T_c)
         T_m = 0.5 * (T_a + T_c)
-        J, J_pa, J_pf = stefan_flow(h_m * box.condenser_inner, T_m, p_a, film_c, pressure)
+        J, _, J_pf = stefan_flow(h_m * box.condenser_inner, T_m, p_a, film_c, pressure)
         share_c, share_ce, share_cm = working_share(p_a - film_c, y[MC])
         lift = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (T_m - FREEZING_POINT)
         phi[4] = 0.0
@@ -547,7 +551,7 @@ def flows(y, air, mode, box, row, want, phi, slopes):
         if exposed:
             film_g, film_gT = film_pressure(T_g)
             T_m = 0.5 * (T_a + T_g)
-            J, J_pa, J_pf = stefan_flow(h_m, T_m, p_a, film_g, pressure)
+            J, _, J_pf = stefan_flow(h_m, T_m, p_a, film_g, pressure)
             share_g, share_ge, share_gm = working_share(p_a - film_g, y[MG])
             lift = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (T_m - FREEZING_POINT)
             phi[13] = J * share_g
@@ -704,7 +708,7 @@ def stocks(y, box, row, A, U, S):
     S[TC, MC] = h
     T = y[TB]
     theta = T - FREEZING_POINT
-    loading, loading_A, loading_T, e, e_T = sorbed_state(row, A, T)
+    _, loading_A, loading_T, e, e_T = sorbed_state(row, A, T)
     # dA/dT at constant loading, and the excess enthalpy's slopes along it
     along = -loading_T / loading_A if loading_A < -1e-250 else 0.0
     e_A = -(A * loading_A + T * loading_T) / WATER_MOLAR_MASS

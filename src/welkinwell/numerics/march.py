@@ -310,7 +310,7 @@ def build_march(
     opening_drive: Callable,
     error_scales: Callable,
 ) -> Callable:
-    """Bind the march to one kind's compiled functions, under a name of its own in the cache of compiled code."""
+    """Bind the march to one kind's compiled functions, under a name of its own in the cache."""
     bound = dict(
         globals(),
         fill_flows=fill_flows,
@@ -326,15 +326,16 @@ def build_march(
         assemble=wiring.assemble,
     )
 
-    def bind(function: types.FunctionType, label: str, inline: str = "never") -> Callable:
-        copy = types.FunctionType(function.__code__, bound, f"{label}_{name}")
+    def bind(function: Callable, label: str, **options: Any) -> Callable:
+        copy = types.FunctionType(function.__code__, bound, f"{label}_{name}")  # type: ignore[attr-defined]
         copy.__qualname__ = f"{label}_{name}"
         copy.__module__ = __name__
-        return njit(nogil=True, cache=inline == "never", inline=inline, error_model="numpy")(copy)
+        return njit(nogil=True, error_model="numpy", **options)(copy)
 
+    # passing a step's arrays costs more than the step's sums: both are written into the loop
     bound["solve_stage"] = bind(_solve_stage, "stage", inline="always")
-    bound["rosenbrock_step"] = bind(_rosenbrock_step, "step", inline="always")  # its arrays cost more to pass
-    return bind(_march, "march")
+    bound["rosenbrock_step"] = bind(_rosenbrock_step, "step", inline="always")
+    return bind(_march, "march", cache=True)
 
 
 class MarchInput(NamedTuple):

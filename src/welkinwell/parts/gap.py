@@ -24,7 +24,7 @@ LIGHTNESS: Final = 0.378  # 1 - molar mass of water over that of dry air
 
 @njit(cache=True)
 def air_conductivity(T):
-    """Return the conductivity of dry air [W/(m K)] and its slope at T [K]; linear fit, 0 to 80 C within 0.3 %."""
+    """Return the conductivity of dry air [W/(m K)] and its slope at T [K]; a line, within 0.3 % to 80 C."""
     return 0.02436 + 7.34e-5 * (T - FREEZING_POINT), 7.34e-5
 
 

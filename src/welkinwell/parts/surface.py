@@ -44,9 +44,10 @@ def free_convection_constants(tilt, faces_up):
 
 @njit(cache=True)
 def longwave_loss(emissivity, T, T_air, sky_longwave, sky_view):
-    """Return the net longwave loss [W/m2] to sky and surroundings at air temperature, and its slope [W/(m2 K)].
+    """Return the net longwave loss to sky and surroundings at air temperature, and its slope.
 
-    emissivity [1]; T, T_air [K]; sky_longwave [W/m2]; sky_view: share of the view that is sky [1].
+    Returns [W/m2], [W/(m2 K)]. emissivity [1]; T, T_air [K]; sky_longwave [W/m2]; sky_view: share of the
+    view that is sky [1].
     """
     cube = STEFAN_BOLTZMANN * T * T * T
     square = T_air * T_air
