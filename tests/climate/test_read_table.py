@@ -192,3 +192,28 @@ def test_where_the_stamp_stands_moves_the_hour_and_the_instant(tmp_path, source)
         told = any(w.startswith("sun_clock") for w in json.loads(climate.attrs["warnings"]))
         assert told == (stamp == "middle")  # half an hour off, and the sun tells it
     assert instants[0] == instants[1]
+
+
+def test_codes_and_how_and_a_year_from_july_to_june(tmp_path, source, desert):
+    """-9999 is missing where it is named; a year that starts in July lands on the same nominal hours."""
+    own = source.copy()
+    own.loc[own["when"].dt.month < 7, "when"] += pd.DateOffset(years=1)  # January to June of 2024
+    own = own.sort_values("when")
+    own["when"] = own["when"].dt.strftime("%Y-%m-%dT%H:%M")
+    own.iloc[1000, own.columns.get_loc("Temperature")] = -9999
+    path = write(tmp_path, own, "|")
+    climate = read_climate(
+        path,
+        stamp="middle",
+        delimiter="|",
+        missing=(-9999,),
+        how={"temperature": "measured"},
+        columns=COLUMNS,
+        **PLACE,
+    )
+    off = climate["temperature"].values - desert["temperature"].values
+    assert np.count_nonzero(np.abs(off) > 1e-9) <= 1
+    assert json.loads(climate.attrs["repairs"])["temperature_interpolated"] == 1
+    assert climate["temperature"].attrs["how"] == "measured"
+    assert climate["ghi"].attrs["how"] == "unknown"
+    assert set(climate["source_year"].values) == {2023, 2024}
