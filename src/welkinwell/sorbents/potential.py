@@ -21,6 +21,7 @@ from welkinwell.sorbents.row import (
     SLOT_DIFFUSION_LENGTH,
     SLOT_DIFFUSIVITY,
     SLOT_FORM,
+    SLOT_HYSTERESIS,
     SLOT_PARAMETERS,
     SLOT_SHAPE_FACTOR,
 )
@@ -32,6 +33,7 @@ __all__ = [
     "SLOT_DIFFUSION_LENGTH",
     "SLOT_DIFFUSIVITY",
     "SLOT_FORM",
+    "SLOT_HYSTERESIS",
     "SLOT_PARAMETERS",
     "SLOT_SHAPE_FACTOR",
     "largest_loading",

@@ -18,7 +18,8 @@ SLOT_SHAPE_FACTOR: Final = 2  # F of the linear driving force: 15 sphere, 3 one-
 SLOT_DIFFUSIVITY: Final = 3  # D0, diffusivity at infinite temperature [m2/s]
 SLOT_ACTIVATION_ENERGY: Final = 4  # Ea [J/mol]
 SLOT_DIFFUSION_LENGTH: Final = 5  # grain radius, or thickness of a slab wetted on one side [m]
-SLOT_PARAMETERS: Final = 8  # the form's own parameters start here; 6 and 7 are spare
+SLOT_HYSTERESIS: Final = 6  # width w: release follows q(A - w); the heat is that of q at the same loading [J/mol]
+SLOT_PARAMETERS: Final = 8  # the form's own parameters start here; 7 is spare
 
 FORM_SIPS_TERMS: Final = 0
 FORM_TOTH: Final = 1

@@ -92,6 +92,9 @@ RULES: Final = {
     "isotherm.fit_rmse": Rule("kg/kg", 0.0, 5.0, "root mean square error of the form at the measured points"),
     "isotherm.fit_largest_error": Rule("kg/kg", 0.0, 5.0, "largest error of the form at the measured points"),
     "isotherm.sample_spread": Rule("1", 0.0, 1.0, "spread of the loading between samples, as a share of it"),
+    "isotherm.hysteresis_width": Rule(
+        "J/mol", 0.0, 5e3, "how much higher the potential is on release than on uptake", required=False
+    ),
     "range.lowest_potential": Rule("J/mol", 0.0, 1e5, "wettest measured point"),
     "range.highest_potential": Rule("J/mol", 0.0, 1e5, "driest measured point"),
     "range.lowest_temperature": Rule("degC", -50.0, 300.0, "coldest measured point"),

@@ -23,7 +23,7 @@ from welkinwell.sorbents.kinetics import fill_kinetics
 from welkinwell.sorbents.potential import potential_at_loading as _potential_at_loading
 from welkinwell.sorbents.potential import sorbed_state as _sorbed_state
 from welkinwell.sorbents.potential import uptake_rate as _uptake_rate
-from welkinwell.sorbents.row import SLOT_DIFFUSION_LENGTH, SLOT_DIFFUSIVITY, empty_row
+from welkinwell.sorbents.row import SLOT_DIFFUSION_LENGTH, SLOT_DIFFUSIVITY, SLOT_HYSTERESIS, empty_row
 from welkinwell.sorbents.sheet import Sheet, read_sheet
 
 LEAST_HEAT_RATIO: Final = 0.98  # isosteric over latent heat, below which a sheet must give its reason
@@ -40,6 +40,7 @@ class Sorbent:
     grain_radius: or slab thickness [m]; temperature_range and potential_range: of the measured points
     [K], [J/mol]; extrapolation_spread: spread of the potential for each kelvin outside [J/(mol K)];
     regeneration_range: practical release temperatures [K]; service_temperature: never exceeded [K];
+    hysteresis_width: the release branch holds q(A - width), zero when one branch serves both [J/mol];
     leak_humidity: above which brine leaves the sorbent, 1 when never [1]; price [USD/kg];
     rate_covers_layer: whether the rate includes the way through the whole layer (a slab), so that no
     layer resistance is added; cautions, leaching: sentences; sources: keys of sources.bib; sheet: as read.
@@ -60,6 +61,7 @@ class Sorbent:
     extrapolation_spread: float
     regeneration_range: tuple[float, float]
     service_temperature: float
+    hysteresis_width: float
     leak_humidity: float
     price: float
     rate_covers_layer: bool
@@ -175,6 +177,8 @@ def build_sorbent(sheet: Sheet, check_heat: bool = True) -> Sorbent:
     shape = sheet.texts["kinetics.shape"]
     length = value("kinetics.length")
     fill_kinetics(row, shape, value("kinetics.diffusivity"), value("kinetics.activation_energy"), length)
+    hysteresis = sheet.numbers.get("isotherm.hysteresis_width")
+    row[SLOT_HYSTERESIS] = hysteresis.value if hysteresis else 0.0
     row.flags.writeable = False
     leak = sheet.numbers.get("use.leak_humidity")
     made = Sorbent(
@@ -193,6 +197,7 @@ def build_sorbent(sheet: Sheet, check_heat: bool = True) -> Sorbent:
         extrapolation_spread=value("range.extrapolation_spread"),
         regeneration_range=(value("use.regeneration_low"), value("use.regeneration_high")),
         service_temperature=value("use.service_temperature"),
+        hysteresis_width=float(row[SLOT_HYSTERESIS]),
         leak_humidity=leak.value if leak else 1.0,
         price=value("cost.price"),
         rate_covers_layer=shape == "slab",
