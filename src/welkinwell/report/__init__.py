@@ -1,0 +1,1 @@
+"""What people read: tables, charts and one HTML document that opens without a network."""

@@ -1,0 +1,540 @@
+"""The charts of the reports, one definition each, and their drawing as SVG or PNG.
+
+A chart is an Altair object, so that the same definition serves a notebook, a page and a file. Colours differ in
+lightness and lines in their dashes, so that each chart reads in grey. Every figure carries its text alternative.
+"""
+
+from __future__ import annotations
+
+import base64
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+# Built into the renderer, and metric twins of the other three: text takes the same room on every machine.
+FONT: Final = "Liberation Sans, Arial, Helvetica, sans-serif"
+INK: Final = "#1d2b33"
+FAINT: Final = "#5b6a72"
+DARK, WARM, LIGHT, PALE = "#12385c", "#b4511d", "#4f9d97", "#c9d3d6"
+SERIES: Final = (DARK, WARM, LIGHT, "#7d5a8c", "#8a8f2e", "#333333")
+DASHES: Final = ([1, 0], [6, 3], [2, 2], [8, 3, 2, 3], [12, 3], [4, 1])
+SHAPES: Final = ("circle", "square", "triangle-up", "diamond", "cross", "triangle-down")
+# Lightness falls evenly from paper to ink in both, so that a grey print keeps the order.
+WATER_RAMP: Final = ["#f3f5f3", "#a9c6d0", "#5c93a8", "#21597a", "#0b2a45"]
+HEAT_RAMP: Final = ["#f6f1e7", "#e3b787", "#c0763f", "#833d1d", "#431a0c"]
+WIDE: Final = 620
+HALF: Final = 300
+MAP_SCALE: Final = 2.0  # pixels of a PNG for each pixel of the page
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A chart with its caption and its text alternative.
+
+    key: file name without ending; drawn as PNG where raster is true (many small cells), otherwise as SVG.
+    """
+
+    key: str
+    caption: str
+    alternative: str
+    chart: Any
+    raster: bool = False
+
+
+def embedded(figure: Figure, folder: Path) -> str:
+    """Draw a figure, leave it in the folder as a file, and return it as HTML that needs no other file."""
+    import vl_convert
+
+    spec = figure.chart.to_dict()
+    if figure.raster:
+        png = vl_convert.vegalite_to_png(spec, scale=MAP_SCALE)
+        (folder / f"{figure.key}.png").write_bytes(png)
+        data = base64.b64encode(png).decode("ascii")
+        width, height = (round(side / MAP_SCALE) for side in _png_size(png))
+        return (
+            f'<img src="data:image/png;base64,{data}" width="{width}" height="{height}" '
+            f'alt="{escape(figure.alternative)}">'
+        )
+    drawn = vl_convert.vegalite_to_svg(spec)
+    (folder / f"{figure.key}.svg").write_text(_described(drawn, figure), encoding="utf-8")
+    return _described(drawn, figure)
+
+
+def _png_size(png: bytes) -> tuple[int, int]:
+    """Width and height from the header of a PNG."""
+    return int.from_bytes(png[16:20], "big"), int.from_bytes(png[20:24], "big")
+
+
+def _described(svg: str, figure: Figure) -> str:
+    """Give an SVG a title, a description, and names of its own for what it refers to."""
+    svg = svg[svg.index("<svg") :]
+    names = set(re.findall(r'\bid="([^"]+)"', svg))
+    for name in names:
+        svg = svg.replace(f'id="{name}"', f'id="{figure.key}-{name}"').replace(
+            f"url(#{name})", f"url(#{figure.key}-{name})"
+        )
+    size = re.search(r'width="([\d.]+)" height="([\d.]+)"', svg)
+    style = f' style="max-width:{float(size.group(1)):.0f}px"' if size else ""
+    title, words = f"{figure.key}-title", f"{figure.key}-words"
+    opening = f'<svg role="img" aria-labelledby="{title}" aria-describedby="{words}"{style}'
+    head_end = svg.index(">") + 1
+    head = svg[:head_end].replace("<svg", opening, 1).replace(' class="marks"', "")
+    labels = (
+        f'<title id="{title}">{escape(figure.caption)}</title>'
+        f'<desc id="{words}">{escape(figure.alternative)}</desc>'
+    )
+    return re.sub(r' aria-(?!labelledby|describedby)[a-z]+="[^"]*"', "", head) + labels + svg[head_end:]
+
+
+def litres_of_harvesters(names: Sequence[str], by_month: Sequence[Floats], demand: float) -> Figure:
+    """Litres a day collected in each month by every harvester of a case, with the demand [L/day]."""
+    import altair as alt
+
+    rows = [
+        {"month": MONTHS[m], "litres": float(values[m]), "harvester": name}
+        for name, values in zip(names, by_month, strict=True)
+        for m in range(12)
+    ]
+    base = alt.Chart(alt.Data(values=rows)).encode(
+        x=_month_axis(),
+        y=alt.Y("litres:Q", title="L/day", scale=alt.Scale(zero=True)),
+        color=_colours("harvester", names),
+    )
+    lines = base.mark_line(strokeWidth=2).encode(
+        strokeDash=alt.StrokeDash(
+            "harvester:N", sort=list(names), scale=alt.Scale(domain=list(names), range=_first(DASHES, names))
+        )
+    )
+    points = base.mark_point(size=45, filled=True, opacity=1).encode(
+        shape=alt.Shape(
+            "harvester:N", sort=list(names), scale=alt.Scale(domain=list(names), range=_first(SHAPES, names))
+        )
+    )
+    chart = alt.layer(*_demand_line(demand), lines, points).properties(width=WIDE, height=190)
+    said = "; ".join(
+        f"{name}: from {values.min():.1f} in {MONTHS[int(values.argmin())]} to {values.max():.1f} in "
+        f"{MONTHS[int(values.argmax())]}"
+        for name, values in zip(names, by_month, strict=True)
+    )
+    return Figure(
+        "litres_of_harvesters",
+        "Litres a day collected in each month, all modules",
+        f"Lines by month. {said} L/day. The demand is {demand:g} L/day.",
+        _finished(chart),
+    )
+
+
+def litres_by_month(key: str, collected: Floats, delivered: Floats, demand: float) -> Figure:
+    """Litres a day in each month: bars collected, ticks delivered, line asked for [L/day]."""
+    import altair as alt
+
+    kinds = ("collected", "delivered")
+    rows = [
+        {"month": MONTHS[m], "collected": float(collected[m]), "delivered": float(delivered[m])}
+        for m in range(12)
+    ]
+    base = alt.Chart(alt.Data(values=rows)).encode(x=_month_axis())
+    named = alt.Scale(domain=list(kinds), range=[LIGHT, INK])
+    bars = base.transform_calculate(kind="'collected'").mark_bar(size=30).encode(
+        y=alt.Y("collected:Q", title="L/day"), color=alt.Color("kind:N", scale=named, title=None)
+    )
+    ticks = base.transform_calculate(kind="'delivered'").mark_tick(size=40, thickness=3).encode(
+        y="delivered:Q", color=alt.Color("kind:N", scale=named, title=None)
+    )
+    chart = alt.layer(bars, ticks, *_demand_line(demand)).properties(width=WIDE, height=190)
+    said = ", ".join(f"{MONTHS[m]} {collected[m]:.1f}" for m in range(12))
+    return Figure(
+        f"{key}_litres_by_month",
+        "Litres a day by month: bars collected, dark ticks delivered, dashed line asked for",
+        f"Collected, in L/day: {said}. The demand is {demand:g} L/day.",
+        _finished(chart),
+    )
+
+
+def litres_by_hour_and_day(key: str, litres: Floats, first_hour: float) -> Figure:
+    """Litres collected in each hour of each day, shape (days, 24) [L]; first_hour: clock at column 0 [h]."""
+    import altair as alt
+
+    days, hours = np.meshgrid(np.arange(litres.shape[0]), np.arange(24), indexing="ij")
+    start = (hours + first_hour) % 24
+    rows = [
+        {"d": int(d), "d2": int(d) + 1, "h": float(h), "h2": float(min(h + 1, 24)), "v": round(float(v), 4)}
+        for d, h, v in zip(days.ravel(), start.ravel(), np.maximum(litres, 0.0).ravel(), strict=True)
+    ]
+    ends = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
+    labels = " : ".join(f"datum.value < {e + 31} ? '{m}'" for e, m in zip(ends[:-1], MONTHS, strict=False))
+    largest = max(float(litres.max()), 0.0)
+    chart = (
+        alt.Chart(alt.Data(values=rows))
+        .mark_rect(stroke=None)
+        .encode(
+            x=alt.X(
+                "d:Q",
+                title=None,
+                scale=alt.Scale(domain=[0, 365], nice=False),
+                axis=alt.Axis(values=[int(e) + 1 for e in ends], labelExpr=f"{labels} : 'Dec'", grid=False,
+                              labelAlign="left"),
+            ),
+            x2="d2:Q",
+            y=alt.Y(
+                "h:Q",
+                title="hour of the local standard day",
+                scale=alt.Scale(domain=[0, 24], nice=False),
+                axis=alt.Axis(values=[0, 6, 12, 18, 24], grid=False),
+            ),
+            y2="h2:Q",
+            color=alt.Color(
+                "v:Q",
+                title="L in the hour",
+                scale=alt.Scale(range=WATER_RAMP, interpolate="lab", domain=[0, largest or 1.0]),
+            ),
+        )
+        .properties(width=WIDE - 60, height=200)
+    )
+    mean = litres.mean(axis=0)
+    peak = (int(mean.argmax()) + first_hour) % 24
+    said = (
+        f"Most water runs off in the hour from {_clock(peak)}; the largest hour of the year gives {largest:.2f} L."
+        if largest > 0.0
+        else "No water in any hour."
+    )
+    return Figure(
+        f"{key}_hours", "Litres collected in each hour of the year, all modules", f"A map of days and hours. {said}",
+        _finished(chart), raster=True,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class DaySeries:
+    """One day in detail, hour by hour from the noon before; hours relative to its midnight [h].
+
+    temperatures, water: series by name [degC], [g/m2 in the hour]; loading [kg/kg]; sun [W/m2];
+    open_hours: (start, end) of the spans in which the box is open.
+    """
+
+    title: str
+    hour: Floats
+    temperatures: dict[str, Floats]
+    loading: Floats
+    water: dict[str, Floats]
+    sun: Floats
+    open_hours: list[tuple[float, float]]
+
+
+@dataclass(frozen=True)
+class DayScales:
+    """The common ends of the axes of several days, so that they compare at a glance."""
+
+    temperature: tuple[float, float]
+    loading: float
+    water: float
+    sun: float
+
+
+def day_in_detail(key: str, day: DaySeries, scales: DayScales) -> Figure:
+    """Sun, temperatures, loading and water of one day, under each other."""
+    import altair as alt
+
+    sun = _day_lines(day, {"sun": day.sun}, "sun, W/m2", (0.0, scales.sun), 60, legend=False)
+    heat = _day_lines(day, day.temperatures, "°C", scales.temperature, 150)
+    load = _day_lines(day, {"loading": day.loading}, "loading, kg/kg", (0.0, scales.loading), 70, legend=False)
+    water = _day_lines(day, day.water, "water, g/m² in the hour", (0.0, scales.water), 110, last=True)
+    chart = alt.vconcat(sun, heat, load, water, spacing=6).resolve_scale(
+        color="independent", strokeDash="independent"
+    )
+    bed, cold = day.temperatures["bed"], day.temperatures["condenser"]
+    collected = float(np.sum(day.water["collected"][day.hour >= 0.0]))
+    return Figure(
+        key,
+        day.title,
+        f"Four panels on one time axis from noon of the day before to the end of the day. The bed reaches "
+        f"{bed.max():.0f} °C and the condenser {cold.max():.0f} °C; the loading goes from {day.loading.max():.2f} "
+        f"down to {day.loading.min():.2f} kg/kg; {collected:.0f} g/m² of water are collected on the day.",
+        _finished(chart),
+    )
+
+
+def _day_lines(
+    day: DaySeries,
+    series: dict[str, Floats],
+    title: str,
+    ends: tuple[float, float],
+    height: int,
+    legend: bool = True,
+    last: bool = False,
+) -> Any:
+    """One panel of a day: lines over grey spans in which the box is open."""
+    import altair as alt
+
+    names = list(series)
+    rows = [
+        {"hour": float(h), "value": round(float(v), 5), "series": name}
+        for name, values in series.items()
+        for h, v in zip(day.hour, values, strict=True)
+    ]
+    axis = alt.Axis(
+        values=[-12, -6, 0, 6, 12, 18, 24],
+        labelExpr="datum.value < 0 ? (datum.value + 24) + ':00' : datum.value + ':00'",
+        labels=last,
+        ticks=last,
+        grid=True,
+    )
+    x = alt.X(
+        "hour:Q",
+        title="local standard time; grey: box open" if last else None,
+        scale=alt.Scale(domain=[-12, 24], nice=False),
+        axis=axis,
+    )
+    style = alt.Legend(title=None, orient="top", columns=3, symbolSize=250) if legend else None
+    lines = (
+        alt.Chart(alt.Data(values=rows))
+        .mark_line(strokeWidth=1.8, clip=True)
+        .encode(
+            x=x,
+            y=alt.Y("value:Q", title=title, scale=alt.Scale(domain=list(ends), nice=True)),
+            color=alt.Color(
+                "series:N", sort=names, scale=alt.Scale(domain=names, range=_first(SERIES, names)), legend=style
+            ),
+            strokeDash=alt.StrokeDash(
+                "series:N", sort=names, scale=alt.Scale(domain=names, range=_first(DASHES, names)), legend=style
+            ),
+        )
+    )
+    spans = alt.Data(values=[{"a": a, "b": b} for a, b in day.open_hours])
+    grey = alt.Chart(spans).mark_rect(color="#e4e8ea", clip=True).encode(
+        x=alt.X("a:Q", scale=alt.Scale(domain=[-12, 24], nice=False)), x2="b:Q"
+    )
+    return alt.layer(grey, lines).properties(width=HALF - 10, height=height)
+
+
+def account_bars(key: str, caption: str, unit: str, entries: Sequence[tuple[str, str, float]]) -> Figure:
+    """Bars of an account: (side, name, amount), in the order given."""
+    import altair as alt
+
+    sides = list(dict.fromkeys(side for side, _, _ in entries))
+    rows = [
+        {"side": side, "name": name, "amount": float(amount), "text": _short(amount)}
+        for side, name, amount in entries
+    ]
+    names = [name for _, name, _ in entries]
+    base = alt.Chart(alt.Data(values=rows)).encode(
+        y=alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=320, ticks=False, domain=False)),
+        x=alt.X("amount:Q", title=unit, scale=alt.Scale(zero=True, domainMin=0)),
+    )
+    bars = base.mark_bar(height=14).encode(
+        color=alt.Color(
+            "side:N",
+            sort=sides,
+            scale=alt.Scale(domain=sides, range=_first((LIGHT, DARK, WARM), sides)),
+            legend=alt.Legend(title=None, orient="top") if len(sides) > 1 else None,
+        )
+    )
+    labels = base.mark_text(align="left", dx=4, color=INK).encode(text="text:N")
+    chart = alt.layer(bars, labels).properties(width=WIDE - 260, height=22 * len(rows))
+    said = "; ".join(f"{side + ': ' if len(sides) > 1 else ''}{name} {_short(x)}" for side, name, x in entries)
+    return Figure(key, caption, f"Bars, in {unit}. {said}.", _finished(chart))
+
+
+def tank_through_the_year(key: str, stored: Floats, missing: Floats, volume: float) -> Figure:
+    """Litres in the tank at the end of each day, and days on which the demand was not met [L]."""
+    import altair as alt
+
+    rows = [
+        {"day": d + 0.5, "stored": round(float(s), 2), "missing": round(float(m), 3)}
+        for d, (s, m) in enumerate(zip(stored, missing, strict=True))
+    ]
+    x = alt.X("day:Q", title=None, scale=alt.Scale(domain=[0, 365], nice=False), axis=_day_axis())
+    data = alt.Data(values=rows)
+    area = alt.Chart(data).mark_area(color=PALE, line={"color": DARK, "strokeWidth": 1.5}).encode(
+        x=x, y=alt.Y("stored:Q", title="L in the tank", scale=alt.Scale(domain=[0, volume]))
+    )
+    full = alt.Chart(alt.Data(values=[{"v": volume}])).mark_rule(strokeDash=[4, 3], color=FAINT).encode(y="v:Q")
+    short = alt.Chart(data).transform_filter("datum.missing > 1e-9").mark_tick(
+        color=WARM, thickness=1.5, size=14, orient="vertical"
+    ).encode(x=x, y=alt.value(147))
+    chart = alt.layer(area, full, short).properties(width=WIDE, height=155)
+    count = int(np.sum(missing > 1e-9))
+    return Figure(
+        f"{key}_tank",
+        "Water in the tank at the end of each day"
+        + ("; brown ticks: days on which the demand was not met" if count else ""),
+        f"From {stored.min():.0f} to {stored.max():.0f} L of {volume:.0f} L; the demand is not met on {count} days.",
+        _finished(chart),
+    )
+
+
+def gains_when_relaxed(key: str, entries: Sequence[tuple[str, str, float]]) -> Figure:
+    """What each easing would add: (what, how, L/day), in the order given."""
+    import altair as alt
+
+    rows = [
+        {"name": f"{what}: {how}", "gain": float(gain), "text": f"{gain:+.1f}"} for what, how, gain in entries
+    ]
+    names = [row["name"] for row in rows]
+    base = alt.Chart(alt.Data(values=rows)).encode(
+        y=alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=430, ticks=False, domain=False)),
+        x=alt.X("gain:Q", title="gain, L/day"),
+    )
+    labels = base.mark_text(align="left", dx=4, color=INK).encode(text="text:N")
+    chart = alt.layer(base.mark_bar(height=14, color=DARK), labels).properties(
+        width=WIDE - 330, height=22 * len(rows)
+    )
+    said = "; ".join(f"{what} ({how}) {gain:+.1f}" for what, how, gain in entries)
+    return Figure(
+        f"{key}_gains",
+        "Litres a day gained when one thing at a time is made easier",
+        f"Bars, in L/day. {said}.",
+        _finished(chart),
+    )
+
+
+def month_and_hour_map(key: str, caption: str, unit: str, table: Floats, ramp: Sequence[str]) -> Figure:
+    """A quantity by month and hour of the local standard day, shape (12, 24)."""
+    import altair as alt
+
+    rows = [
+        {"month": MONTHS[m], "h": h, "h2": h + 1, "v": round(float(table[m, h]), 4)}
+        for m in range(12)
+        for h in range(24)
+        if np.isfinite(table[m, h])
+    ]
+    chart = (
+        alt.Chart(alt.Data(values=rows))
+        .mark_rect()
+        .encode(
+            x=alt.X(
+                "h:Q",
+                title="hour of the local standard day",
+                scale=alt.Scale(domain=[0, 24], nice=False),
+                axis=alt.Axis(values=[0, 6, 12, 18, 24], grid=False),
+            ),
+            x2="h2:Q",
+            y=alt.Y("month:O", sort=list(MONTHS), title=None, axis=alt.Axis(grid=False)),
+            color=alt.Color(
+                "v:Q",
+                title=unit,
+                scale=alt.Scale(range=list(ramp), interpolate="lab", zero=False),
+                legend=alt.Legend(orient="right", gradientLength=150),
+            ),
+        )
+        .properties(width=HALF - 70, height=216)
+    )
+    low, high = np.unravel_index(np.nanargmin(table), table.shape), np.unravel_index(
+        np.nanargmax(table), table.shape
+    )
+    said = (
+        f"Lowest {table[low]:.3g} {unit} in {MONTHS[int(low[0])]} at {_clock(int(low[1]))}, highest "
+        f"{table[high]:.3g} {unit} in {MONTHS[int(high[0])]} at {_clock(int(high[1]))}."
+    )
+    return Figure(key, caption, f"A map of months and hours. {said}", _finished(chart))
+
+
+def lines_by_month(key: str, caption: str, unit: str, series: dict[str, Floats]) -> Figure:
+    """A few quantities of one unit by month."""
+    import altair as alt
+
+    names = list(series)
+    rows = [
+        {"month": MONTHS[m], "value": float(values[m]), "series": name}
+        for name, values in series.items()
+        for m in range(12)
+        if np.isfinite(values[m])
+    ]
+    base = alt.Chart(alt.Data(values=rows)).encode(
+        x=_month_axis(), y=alt.Y("value:Q", title=unit, scale=alt.Scale(zero=True))
+    )
+    legend = alt.Legend(title=None, orient="top", columns=1, symbolSize=200, labelLimit=320)
+    domain: dict[str, Any] = {"sort": names, "legend": legend}
+    encoded = base.encode(
+        color=alt.Color("series:N", scale=alt.Scale(domain=names, range=_first(SERIES, names)), **domain),
+        strokeDash=alt.StrokeDash(
+            "series:N", scale=alt.Scale(domain=names, range=_first(DASHES, names)), **domain
+        ),
+    )
+    chart = encoded.mark_line(strokeWidth=2).properties(width=HALF - 20, height=160)
+    said = "; ".join(
+        f"{name}: {np.nanmin(values):.3g} to {np.nanmax(values):.3g}"
+        for name, values in series.items()
+        if np.isfinite(values).any()
+    )
+    return Figure(key, caption, f"Lines by month, in {unit}. {said}.", _finished(chart))
+
+
+def _month_axis() -> Any:
+    import altair as alt
+
+    return alt.X("month:O", sort=list(MONTHS), title=None, axis=alt.Axis(labelAngle=0, grid=False))
+
+
+def _day_axis() -> Any:
+    """Months written at the middle of their days."""
+    import altair as alt
+
+    ends = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
+    cases = " : ".join(f"datum.value < {e + 20} ? '{m}'" for e, m in zip(ends[:-1], MONTHS, strict=False))
+    return alt.Axis(
+        values=[int(e) + 15 for e in ends], labelExpr=f"{cases} : 'Dec'", ticks=False, grid=False
+    )
+
+
+def _demand_line(demand: float) -> list[Any]:
+    import altair as alt
+
+    data = alt.Data(values=[{"demand": float(demand), "text": f"asked for: {demand:g}"}])
+    base = alt.Chart(data).encode(y="demand:Q")
+    return [
+        base.mark_rule(strokeDash=[5, 4], color=INK, strokeWidth=1.3),
+        base.mark_text(align="right", baseline="bottom", dy=-3, color=INK).encode(
+            x=alt.value(WIDE - 2), text="text:N"
+        ),
+    ]
+
+
+def _colours(field: str, names: Sequence[str]) -> Any:
+    import altair as alt
+
+    return alt.Color(
+        f"{field}:N",
+        sort=list(names),
+        title=None,
+        scale=alt.Scale(domain=list(names), range=_first(SERIES, names)),
+        legend=alt.Legend(orient="top", symbolSize=120, labelLimit=300) if len(names) > 1 else None,
+    )
+
+
+def _first(options: Sequence[Any], names: Sequence[str]) -> list[Any]:
+    """As many options as names, starting over when they run out."""
+    return [options[i % len(options)] for i in range(len(names))]
+
+
+def _finished(chart: Any) -> Any:
+    """Lay the house style over a chart; no requests, no animation, no labels for assistive tools inside."""
+    return (
+        chart.configure(font=FONT, background="white", aria=False, padding=4)
+        .configure_view(stroke=None)
+        .configure_axis(
+            labelColor=INK, titleColor=INK, titleFontWeight="normal", labelFontSize=12, titleFontSize=12,
+            gridColor="#e3e7e9", domainColor=FAINT, tickColor=FAINT,
+        )
+        .configure_legend(labelColor=INK, titleColor=INK, titleFontWeight="normal", labelFontSize=12,
+                          titleFontSize=12)
+        .configure_text(fontSize=12)
+    )  # fmt: skip
+
+
+def _clock(hour: float) -> str:
+    minutes = round(hour * 60)
+    return f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
+
+
+def _short(amount: float) -> str:
+    return f"{amount:.0f}" if abs(amount) >= 100.0 else f"{amount:.3g}"
