@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
+from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
 from welkinwell.constants import (
@@ -28,6 +29,7 @@ from welkinwell.constants import (
     WATER_MOLAR_MASS,
 )
 from welkinwell.moist_air import ice_saturation_pressure, saturation_pressure
+from welkinwell.moist_air.array_face import ArrayFace
 from welkinwell.sorbents import row as slot
 from welkinwell.transfer.enclosures import enclosure_nusselt
 
@@ -283,6 +285,15 @@ def _carried_heat(flow: dict[str, Array], seen: _Seen) -> None:
         flow[f"air_vapour_to_{name}"] = flow[f"air_to_{name}"] * vapour
 
 
+@njit(cache=True)
+def _circulation(rayleigh: float, inclination: float) -> float:
+    """Nusselt number of a gap; 1 where the lighter air lies on top."""
+    return enclosure_nusselt(rayleigh, inclination)[0] if rayleigh > 0.0 else 1.0
+
+
+circulation = ArrayFace(_circulation)
+
+
 def _gap(
     T1: Array, T2: Array, p1: Array, p2: Array, pressure: Array, width: float, angle: float | None
 ) -> tuple[Array, Array]:
@@ -299,8 +310,7 @@ def _gap(
         density = pressure / (DRY_AIR_GAS_CONSTANT * mean)
         spread = density**2 * DRY_AIR_SPECIFIC_HEAT / (viscosity * conductivity)
         rayleigh = GRAVITY * lift * width**3 * spread
-        found = [enclosure_nusselt(x, angle)[0] if x > 0.0 else 1.0 for x in rayleigh.tolist()]
-        nusselt = np.array(found)
+        nusselt = circulation(rayleigh, angle)
     return nusselt * conductivity / width, nusselt * _diffusivity(mean, pressure) / width
 
 
