@@ -35,7 +35,7 @@ from welkinwell.parts.film import (
     wetted_share,
     working_share,
 )
-from welkinwell.parts.gap import air_conductivity, gap_nusselt, vapour_diffusivity
+from welkinwell.parts.gap import air_conductivity, gap_nusselt, gap_nusselt_at, vapour_diffusivity
 from welkinwell.parts.surface import (
     free_convection_constants,
     longwave_loss,
@@ -44,6 +44,7 @@ from welkinwell.parts.surface import (
 )
 from welkinwell.sorbents.potential import largest_loading, potential_at_loading, sorbed_state, uptake_rate
 from welkinwell.transfer.condensation import stefan_flow, vapour_heat_factor
+from welkinwell.transfer.enclosures import tilt_factors
 
 GLASS_DENSITY: Final = 2500.0  # kg/m3, soda-lime glass, common practice
 GLASS_SPECIFIC_HEAT: Final = 720.0  # J/(kg K), the same
@@ -141,6 +142,8 @@ class BoxNumbers(NamedTuple):
     front_gap: float  # m
     rear_gap: float  # m
     front_inclination: float  # rad
+    front_cosine: float  # tilt_factors of the front gap
+    front_damping: float
     rear_inclination: float  # rad
     rear_moves: float  # 1 where the rear gap may convect
     glazing_exposed: float  # 1 where vapour meets the glass
@@ -197,6 +200,7 @@ def box_numbers(design: PassiveBox, sorbent, site_pressure: float) -> BoxNumbers
         "beside": 0.5 * math.pi,
     }[design.condenser_position]
     moves = design.condenser_position != "below" or design.gap_circulation == "inclined"
+    front_cosine, front_damping = tilt_factors(design.tilt)
     glazing_hot, glazing_cold = free_convection_constants(design.tilt, True)
     bed_free = free_convection_constants(design.tilt, True)[0]
     condenser_hot, condenser_cold = free_convection_constants(
@@ -219,6 +223,8 @@ def box_numbers(design: PassiveBox, sorbent, site_pressure: float) -> BoxNumbers
         front_gap=design.front_gap,
         rear_gap=design.rear_gap,
         front_inclination=design.tilt,
+        front_cosine=front_cosine,
+        front_damping=front_damping,
         rear_inclination=rear_inclination,
         rear_moves=float(moves),
         glazing_exposed=float(not design.front_gap_sealed),
@@ -276,14 +282,15 @@ def flows(y, air, mode, box, row, want, phi, slopes):
     forced = box.wind_constant + box.wind_slope * air[3]
     sky = air[4]
     closed = mode == CLOSED
-    sat_b, sat_bT = saturation_pressure_and_slope(T_b)
+    log_sat, log_satT = log_saturation_pressure(T_b)
+    sat_b = math.exp(log_sat)
+    sat_bT = sat_b * log_satT
     wet_g, wet_gm = wetted_share(y[MG])
     exposed = box.glazing_exposed > 0.0
 
     # Sorption at the grain, and liquid on the bed
     k = uptake_rate(row, T_b)
     p_low = max(p_s, LEAST_PRESSURE)
-    log_sat, log_satT = log_saturation_pressure(T_b)
     A = GAS_CONSTANT * T_b * (log_sat - math.log(p_low))
     loading, loading_A, loading_T, _, _ = sorbed_state(row, A, T_b)
     mk = box.sorbent_mass * k
@@ -305,12 +312,28 @@ def flows(y, air, mode, box, row, want, phi, slopes):
     T_r = 0.5 * (T_c + T_b)
     if front_moves and covered:
         if exposed:
-            nu_f, nu_fTb, nu_fTg, nu_f1, nu_f2 = gap_nusselt(
-                T_b, T_g, p_s, pc, pressure, box.front_gap, box.front_inclination
+            nu_f, nu_fTb, nu_fTg, nu_f1, nu_f2 = gap_nusselt_at(
+                T_b,
+                T_g,
+                p_s,
+                pc,
+                pressure,
+                box.front_gap,
+                box.front_inclination,
+                box.front_cosine,
+                box.front_damping,
             )
         else:
-            nu_f, nu_fTb, nu_fTg, nu_f1, nu_f2 = gap_nusselt(
-                T_b, T_g, 0.0, 0.0, pressure, box.front_gap, box.front_inclination
+            nu_f, nu_fTb, nu_fTg, nu_f1, nu_f2 = gap_nusselt_at(
+                T_b,
+                T_g,
+                0.0,
+                0.0,
+                pressure,
+                box.front_gap,
+                box.front_inclination,
+                box.front_cosine,
+                box.front_damping,
             )
             nu_f1 = 0.0
             nu_f2 = 0.0

@@ -17,7 +17,12 @@ from welkinwell.constants import (
     GRAVITY,
     STANDARD_PRESSURE,
 )
-from welkinwell.transfer.enclosures import enclosure_nusselt
+from welkinwell.transfer.enclosures import (
+    SIXTY_DEGREES,
+    enclosure_nusselt,
+    tilt_factors,
+    tilted_nusselt_at,
+)
 
 LIGHTNESS: Final = 0.378  # 1 - molar mass of water over that of dry air
 
@@ -50,6 +55,13 @@ def gap_nusselt(T_1, T_2, p_1, p_2, pressure, width, inclination):
     T: plates [K], p: vapour pressures at them [Pa]; pressure [Pa]; width [m]; inclination [rad], 0 when
     plate 1 lies below.
     """
+    cosine, damping = tilt_factors(inclination)
+    return gap_nusselt_at(T_1, T_2, p_1, p_2, pressure, width, inclination, cosine, damping)
+
+
+@njit(cache=True)
+def gap_nusselt_at(T_1, T_2, p_1, p_2, pressure, width, inclination, cosine, damping):
+    """Return what gap_nusselt does, from the inclination's factors (transfer.enclosures.tilt_factors)."""
     v_1, v_1T, v_1p = virtual_temperature(T_1, p_1, pressure)
     v_2, v_2T, v_2p = virtual_temperature(T_2, p_2, pressure)
     if v_1 <= v_2:
@@ -62,7 +74,10 @@ def gap_nusselt(T_1, T_2, p_1, p_2, pressure, width, inclination):
     total = v_1 + v_2
     scale = GRAVITY * width**3 * rho * rho * DRY_AIR_SPECIFIC_HEAT / (mu * k)
     rayleigh = scale * 2.0 * (v_1 - v_2) / total
-    nusselt, slope = enclosure_nusselt(rayleigh, inclination)
+    if inclination <= SIXTY_DEGREES:
+        nusselt, slope = tilted_nusselt_at(rayleigh, cosine, damping)
+    else:
+        nusselt, slope = enclosure_nusselt(rayleigh, inclination)
     # d ln(scale)/dT: density falls, viscosity and conductivity rise with temperature
     by_mean = rayleigh * (-2.0 / T - 4.72e-8 / mu - 7.34e-5 / k) * 0.5
     by_v_1 = scale * 4.0 * v_2 / (total * total)

@@ -40,11 +40,33 @@ def tilted_nusselt(rayleigh: float, inclination: float) -> tuple[float, float]:
     returns: Nusselt number [1], slope to rayleigh [1]
     source: Hollands1976; width over length below 1/12
     """
-    cosine = math.cos(inclination)
+    return tilted_nusselt_at(rayleigh, *tilt_factors(inclination))
+
+
+@njit(cache=True)
+def tilt_factors(inclination: float) -> tuple[float, float]:
+    """Give what tilted_nusselt needs of an inclination: cos b and sin(1.8 b)^1.6, for a gap that keeps it.
+
+    inclination: from horizontal, 0 to pi/3 [rad]
+    returns: cosine [1], damping [1]
+    source: Hollands1976
+    """
+    return math.cos(inclination), max(math.sin(1.8 * inclination), 0.0) ** 1.6
+
+
+@njit(cache=True)
+def tilted_nusselt_at(rayleigh: float, cosine: float, damping: float) -> tuple[float, float]:
+    """Nusselt number of tilted_nusselt, from the factors of its inclination.
+
+    rayleigh: on the gap width, above zero [1]
+    cosine, damping: from tilt_factors [1]
+    returns: Nusselt number [1], slope to rayleigh [1]
+    source: Hollands1976
+    """
     x = max(rayleigh * cosine, 1.0)
     if x < 1000.0:  # far below onset, rounding included
         return 1.0, 0.0
-    sine = max(math.sin(1.8 * inclination), 0.0) ** 1.6
+    sine = damping
     ratio = 1708.0 / x
     onset, onset_slope = positive_part(1.0 - ratio, ROUNDING)
     damped = 1.0 - ratio * sine
