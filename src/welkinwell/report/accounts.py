@@ -71,7 +71,7 @@ def heat_of(year: xr.Dataset, unknown: str) -> HeatAccount:
     entries: list[tuple[str, str, float]] = []
     for name, weight in _weights(kind, row):
         hourly = year[name].values * weight * 3600.0 / JOULES_PER_KWH
-        if name in ("sorption", "condensation"):
+        if name == "sorption":
             parts = (float(np.maximum(hourly, 0.0).sum()), float(np.minimum(hourly, 0.0).sum()))
         else:
             parts = (float(hourly.sum()),)

@@ -36,9 +36,9 @@ def reference(key: str) -> str:
     entry = _entries().get(key)
     if entry is None:
         return key
-    who = " and ".join(_person(name) for name in _split_names(entry.get("author", "")))
-    if who.count(" and ") > 2:
-        who = who.split(" and ")[0] + " et al."
+    people = [_person(name) for name in _split_names(entry.get("author", ""))]
+    many = len(people) > 3 or "others" in people
+    who = f"{people[0]} et al." if many else " and ".join(people)
     parts = [f"{who} ({entry.get('year', 'no year')}). {entry.get('title', '')}."]
     venue = next((entry[k] for k in ("journal", "booktitle", "publisher", "institution") if k in entry), "")
     place = ", ".join(

@@ -1,0 +1,366 @@
+"""The reports: one HTML file that stands alone, with its figures as data beside it."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from markupsafe import Markup
+from numpy.typing import NDArray
+
+from welkinwell.answer import DAYS_IN_MONTH, Answer, HarvesterAnswer, SiteAnswer
+from welkinwell.case import KINDS, explained
+from welkinwell.report import charts, tables
+from welkinwell.report.accounts import heat_of, sun_on_aperture, water_ways
+from welkinwell.report.citations import References
+from welkinwell.report.days import common_scales, date_of_day, day_at_quantile, day_series, first_hour
+from welkinwell.year import save_year
+
+Floats = NDArray[np.float64]
+
+
+def write_report(answer: Answer, folder: Path) -> Path:
+    """Write report.html, summary.json, the years as netCDF and the charts; returns the report's path."""
+    folder = Path(folder)
+    drawer = _Drawer(folder / "charts")
+    references = References()
+    references.numbers(answer.summary["citations"])
+    keys = _unique_keys([one.case.name for one in answer.harvesters])
+    context = {
+        "case": answer.case,
+        "summary": answer.summary,
+        "hero": _hero(answer),
+        "sections": [
+            _harvester_section(answer, one, key, drawer)
+            for one, key in zip(answer.harvesters, keys, strict=True)
+        ],
+        "comparison": tables.comparison(answer),
+        "months_chart": drawer(_months_chart(answer)),
+        "efforts": tables.efforts(answer),
+        "doubts": tables.doubts(answer),
+        "balances": tables.balances(answer),
+        "designs": [
+            (KINDS[kind].title, tables.design_table(answer, kind))
+            for kind in dict.fromkeys(one.case.kind for one in answer.harvesters)
+        ],
+        "sheets": _sheets(answer, references),
+        "models": tables.model_table(references, str(answer.climate.attrs.get("longwave_model", ""))),
+        "hottest": max(one.year.attrs["highest_bed_temperature"] for one in answer.harvesters) - 273.15,
+        "explained": [line for line in explained(answer.case) if line.startswith(("Demand", "Tank"))],
+        **_site_context(answer.climate, answer.survey, drawer),
+    }
+    context["references"] = references.listed()
+    for one, key in zip(answer.harvesters, keys, strict=True):
+        save_year(one.year, folder / ("year.nc" if len(keys) == 1 else f"year_{key}.nc"))
+    _write_summary(answer.summary, folder)
+    return _write_page("report.html.jinja", context, folder / "report.html")
+
+
+def write_site_report(answer: SiteAnswer, folder: Path) -> Path:
+    """Write site.html, summary.json and the charts of a place; returns the page's path."""
+    folder = Path(folder)
+    drawer = _Drawer(folder / "charts")
+    references = References()
+    context = {
+        "summary": answer.summary,
+        "headline": answer.headline,
+        "models": tables.site_model_table(references, str(answer.climate.attrs.get("longwave_model", ""))),
+        **_site_context(answer.climate, answer.survey, drawer),
+    }
+    context["references"] = references.listed()
+    _write_summary(answer.summary, folder)
+    return _write_page("site.html.jinja", context, folder / "site.html")
+
+
+class _Drawer:
+    """Draws figures into one folder and gives what the page needs of each."""
+
+    def __init__(self, folder: Path) -> None:
+        folder.mkdir(parents=True, exist_ok=True)
+        self._folder = folder
+
+    def __call__(self, figure: charts.Figure) -> dict[str, Any]:
+        return {
+            "key": figure.key,
+            "caption": figure.caption,
+            "picture": Markup(charts.embedded(figure, self._folder)),
+        }
+
+
+def _write_page(template: str, context: dict[str, Any], path: Path) -> Path:
+    import jinja2
+
+    environment = jinja2.Environment(
+        loader=jinja2.PackageLoader("welkinwell.report"),
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=jinja2.StrictUndefined,
+    )
+    environment.filters |= {
+        "number": tables.number, "litres": tables.litres, "percent": tables.percent, "words": _readable,
+    }  # fmt: skip
+    path.write_text(environment.get_template(template).render(context), encoding="utf-8")
+    return path
+
+
+def _write_summary(summary: dict[str, Any], folder: Path) -> None:
+    text = json.dumps(_meaningful(summary), indent=2, allow_nan=False, ensure_ascii=False)
+    (folder / "summary.json").write_text(text + "\n", encoding="utf-8")
+
+
+def _meaningful(value: Any) -> Any:
+    """Replace what is not a finite number by null, at any depth."""
+    if isinstance(value, dict):
+        return {key: _meaningful(entry) for key, entry in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_meaningful(entry) for entry in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def _readable(text: str) -> str:
+    """Write the units of plain text as people print them."""
+    text = re.sub(r"\bdegC\b", "°C", text)
+    text = re.sub(r"\bdeg\b", "°", text)
+    return re.sub(r"\b(k?m)([23])\b", lambda m: m.group(1) + {"2": "²", "3": "³"}[m.group(2)], text)
+
+
+def _unique_keys(names: list[str]) -> list[str]:
+    """Turn names into words that files and anchors may be called by, each once."""
+    keys: list[str] = []
+    for name in names:
+        stem = re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_") or "harvester"
+        key, count = stem, 2
+        while key in keys:
+            key, count = f"{stem}_{count}", count + 1
+        keys.append(key)
+    return keys
+
+
+def _hero(answer: Answer) -> dict[str, Any]:
+    """The answer in one sentence and four figures: of the harvester that meets most of the demand."""
+    best = max(
+        answer.harvesters,
+        key=lambda one: (one.figures["share_of_demand_met"], one.figures["litres_per_day"]),
+    )
+    found = best.figures
+    worst = found["litres_by_month"][best.worst_month] / DAYS_IN_MONTH[best.worst_month]
+    return {
+        "name": best.case.name,
+        "collected": found["litres_per_day"],
+        "delivered": found["litres_delivered_per_day"],
+        "per_m2": found["litres_per_m2_day"],
+        "area": best.year.attrs["aperture_area"] * best.year.attrs["modules"],
+        "worst": worst,
+        "worst_month": _MONTH_NAMES[best.worst_month],
+        "worst_share": worst / answer.case.demand.litres_per_day,
+        "met": found["share_of_demand_met"],
+        "days_met": found["share_of_days_met"],
+        "sentence": _verdict(answer, best, worst),
+        "warnings": _shared_warnings(answer),
+    }
+
+
+_MONTH_NAMES = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+    "November", "December",
+)  # fmt: skip
+
+
+def _verdict(answer: Answer, best: HarvesterAnswer, worst: float) -> str:
+    """Say in plain words what the litres mean for the demand."""
+    found, demand = best.figures, answer.case.demand
+    if found["litres_per_day"] <= 0.0:
+        return "No water at all: none of the harvesters of this case gives a drop in this weather year."
+    met = found["share_of_demand_met"]
+    if found["share_of_days_met"] >= 1.0:
+        first = f"In this weather year it meets the whole demand of {demand.litres_per_day:g} L/day on every day."
+    else:
+        first = (
+            f"In this weather year it meets {tables.percent(met)} of the {demand.litres_per_day:g} L/day asked for, "
+            f"all of it on {tables.percent(found['share_of_days_met'])} of days; the longest run of short days "
+            f"is {found['longest_shortfall_days']}."
+        )
+    month = _MONTH_NAMES[best.worst_month]
+    against = "covers" if worst >= demand.litres_per_day else "does not cover"
+    second = (
+        f"In the worst month, {month}, it collects {tables.litres(worst)} L/day, which {against} the demand by itself"
+    )
+    if worst < demand.litres_per_day and found["share_of_days_met"] >= 1.0:
+        second += ": the tank bridges the difference, with little to spare"
+    return f"{first} {second}."
+
+
+def _shared_warnings(answer: Answer) -> list[str]:
+    """Warnings that change the answer itself and so stand beside it."""
+    sunless = float(answer.climate["ghi"].max()) <= 0.0 and float(answer.climate["dni"].max()) <= 0.0
+    if not sunless:
+        return []
+    return ["There is no sun at all in this weather file: no bed is ever heated, so there is no water."]
+
+
+def _months_chart(answer: Answer) -> charts.Figure:
+    days = np.array(DAYS_IN_MONTH)
+    return charts.litres_of_harvesters(
+        [one.case.name for one in answer.harvesters],
+        [np.array(one.figures["litres_by_month"]) / days for one in answer.harvesters],
+        answer.case.demand.litres_per_day,
+    )
+
+
+def _harvester_section(answer: Answer, one: HarvesterAnswer, key: str, drawer: _Drawer) -> dict[str, Any]:
+    """All that the report shows of one harvester."""
+    demand = answer.case.demand.litres_per_day
+    days = np.array(DAYS_IN_MONTH)
+    delivered = np.array([part.sum() for part in np.split(one.tank.delivered, np.cumsum(days)[:-1])])
+    collected = np.array(one.figures["litres_by_month"])
+    clock = first_hour(one.year, float(answer.climate.attrs["utc_offset"]))
+    area = one.year.attrs["aperture_area"] * one.year.attrs["modules"]
+    hourly = (one.year["water_collected"].values * area).reshape(-1, 24)
+    return {
+        "key": key,
+        "name": one.case.name,
+        "answer": one,
+        "area": area,
+        "sorbent_mass": one.year.attrs["sorbent_mass"] * area,
+        "told_apart": tables.litres_told_apart(one, demand),
+        "months": drawer(charts.litres_by_month(key, collected / days, delivered / days, demand)),
+        "month_table": tables.by_month(one, delivered, demand),
+        "hours": drawer(charts.litres_by_hour_and_day(key, hourly, clock)),
+        "days": _days(one, key, clock, drawer),
+        **_heat(one, key, drawer),
+        **_water(one, key, drawer),
+        **_tank(answer, one, key, drawer),
+        "limits": tables.limits_in_words(one.limits),
+        "gains": drawer(
+            charts.gains_when_relaxed(key, tables.gains(one.relaxed, one.figures["litres_per_day"]))
+        ),
+    }
+
+
+def _days(one: HarvesterAnswer, key: str, clock: float, drawer: _Drawer) -> list[dict[str, Any]]:
+    """A good day and a bad day: those nearest to the 90 % and 10 % quantiles of the days' litres."""
+    litres = one.daily_litres
+    chosen = []
+    for words, share in (("Good day", 0.9), ("Bad day", 0.1)):
+        day = day_at_quantile(litres, share)
+        title = f"{words}, {date_of_day(day)}: {tables.litres(float(litres[day]))} L collected"
+        chosen.append((words, day_series(one.year, day, clock, title)))
+    scales = common_scales([series for _, series in chosen])
+    return [
+        drawer(charts.day_in_detail(f"{key}_{words.lower().replace(' ', '_')}", series, scales))
+        for words, series in chosen
+    ]
+
+
+def _heat(one: HarvesterAnswer, key: str, drawer: _Drawer) -> dict[str, Any]:
+    sun = sun_on_aperture(one.year)
+    bed, condenser = heat_of(one.year, "bed_temperature"), heat_of(one.year, "condenser_temperature")
+    return {
+        "sun": sun,
+        "heat_chart": drawer(
+            charts.account_bars(
+                f"{key}_heat", "Heat into the bed and out of it in the year, kWh/m²", "kWh/m² in the year",
+                bed.entries,
+            )
+        ),
+        "bed_table": tables.heat_table(bed, sun["total"], "The bed's heat in the year"),
+        "condenser_table": tables.heat_table(condenser, sun["total"], "The condenser's heat in the year"),
+    }  # fmt: skip
+
+
+def _water(one: HarvesterAnswer, key: str, drawer: _Drawer) -> dict[str, Any]:
+    _, ways = water_ways(one.year)
+    entries = [("water", name, max(amount, 0.0)) for name, amount in ways if amount > 5e-4]
+    chart = charts.account_bars(
+        f"{key}_water", "Where the water taken up went in the year, L/m²", "L/m² in the year", entries
+    )
+    return {
+        "water_chart": drawer(chart) if entries else None,
+        "water_table": tables.water_table(one),
+    }
+
+
+def _tank(answer: Answer, one: HarvesterAnswer, key: str, drawer: _Drawer) -> dict[str, Any]:
+    if answer.case.tank is None:
+        return {"tank": None}
+    volume = answer.case.tank.volume * 1000.0
+    return {"tank": drawer(charts.tank_through_the_year(key, one.tank.stored, one.tank.missing, volume))}
+
+
+def _sheets(answer: Answer, references: References) -> list[dict[str, Any]]:
+    """The data sheet of every sorbent of the case, once."""
+    found: dict[str, dict[str, Any]] = {}
+    for one in answer.harvesters:
+        sorbent = one.case.sorbent
+        if sorbent.key in found:
+            continue
+        memory, total = tables.memory_share(sorbent)
+        texts = sorbent.sheet.texts
+        found[sorbent.key] = {
+            "name": sorbent.name,
+            "sample": texts.get("sample", ""),
+            "rules": [texts[key] for key in ("range.rule", "kinetics.rule", "use.ageing") if key in texts],
+            "memory": memory,
+            "total": total,
+            "table": tables.sheet_table(sorbent, references),
+            "cautions": [*sorbent.cautions, *sorbent.leaching],
+        }
+    return list(found.values())
+
+
+def _site_context(climate: Any, survey: Any, drawer: _Drawer) -> dict[str, Any]:
+    """Charts and tables of the place, the same in both reports."""
+    months = {name: survey[name].values for name in survey.data_vars if survey[name].dims == ("month",)}
+    figures = [
+        charts.month_and_hour_map(
+            "site_temperature", "Air temperature by month and hour", "°C",
+            survey["temperature"].values - 273.15, charts.HEAT_RAMP,
+        ),
+        charts.month_and_hour_map(
+            "site_humidity", "Relative humidity by month and hour", "%",
+            100.0 * survey["relative_humidity"].values, charts.WATER_RAMP,
+        ),
+        charts.lines_by_month(
+            "site_vapour", "Vapour pressure by night and by day", "kPa",
+            {
+                "night (sun below the horizon)": months["night_vapour_pressure"] / 1000.0,
+                "day": months["day_vapour_pressure"] / 1000.0,
+            },
+        ),
+        charts.lines_by_month(
+            "site_sun", "Sun by month", "kWh/m² a day",
+            {
+                "on the tilted plane": months["sun_on_plane"],
+                "of this, direct": months["sun_direct_on_plane"],
+                "on the level": months["sun_on_level"],
+            },
+        ),
+        charts.lines_by_month(
+            "site_cooling", "Night cooling of a black level surface at air temperature", "W/m²",
+            {"clear sky": months["night_cooling_clear"], "sky as it was": months["night_cooling"]},
+        ),
+        charts.lines_by_month(
+            "site_night_air", "Night air: temperature and dew point", "°C",
+            {
+                "night air": months["night_temperature"] - 273.15,
+                "dew point, all hours": months["dew_point"] - 273.15,
+            },
+        ),
+    ]  # fmt: skip
+    return {
+        "site_charts": [drawer(figure) for figure in figures],
+        "site_months": tables.site_months(survey),
+        "regeneration": tables.regeneration(survey),
+        "weather_table": tables.weather_table(climate),
+        "plane": {
+            "tilt": math.degrees(survey.attrs["tilt"]),
+            "azimuth": math.degrees(survey.attrs["azimuth"]),
+        },
+    }
