@@ -1,7 +1,7 @@
 """Where compiled code is kept between runs: one folder for each state of the source.
 
 numba notices a change in the file of a compiled function, but not in the functions that it calls. A folder
-named after all source files makes stale code impossible; old folders are removed.
+named after all files that hold compiled functions makes stale code impossible; old folders are removed.
 """
 
 from __future__ import annotations
@@ -12,7 +12,18 @@ import shutil
 import sys
 from pathlib import Path
 
-KEPT_FOLDERS = 3
+KEPT_FOLDERS = 8
+COMPILED_ROOMS = (
+    "constants.py",
+    "numerics",
+    "moist_air",
+    "sky",
+    "transfer",
+    "sorbents",
+    "climate",
+    "parts",
+    "harvesters",
+)
 VARIABLE = "NUMBA_CACHE_DIR"
 
 
@@ -39,10 +50,15 @@ def cache_root() -> Path:
 
 
 def source_stamp() -> str:
-    """Return a short name for the state of every source file: its path, size and time."""
+    """Return a short name for the state of the rooms with compiled code: each file's path, size and time."""
     root = Path(__file__).parent
     digest = hashlib.sha256(str(root).encode())
-    for path in sorted(root.rglob("*.py")):
+    files = [
+        path
+        for room in COMPILED_ROOMS
+        for path in ([root / room] if room.endswith(".py") else (root / room).rglob("*.py"))
+    ]
+    for path in sorted(files):
         state = path.stat()
         digest.update(f"{path.relative_to(root)} {state.st_size} {state.st_mtime_ns};".encode())
     return digest.hexdigest()[:16]
