@@ -10,10 +10,22 @@ from __future__ import annotations
 
 from numba import njit
 
-from welkinwell.sorbents import dubinin_astakhov, sips_terms, toth
+from welkinwell.sorbents import (
+    dual_site_sips,
+    dubinin_astakhov,
+    freundlich,
+    gab,
+    hydrate,
+    sips_terms,
+    toth,
+)
 from welkinwell.sorbents.kinetics import uptake_rate
 from welkinwell.sorbents.row import (
     FORM_DUBININ_ASTAKHOV,
+    FORM_GAB,
+    FORM_SALT_HYDRATES,
+    FORM_SIPS_SITES,
+    FORM_SIPS_TERMS,
     FORM_TOTH,
     ROW_LENGTH,
     SLOT_ACTIVATION_ENERGY,
@@ -52,6 +64,18 @@ _toth_largest = toth.largest_loading
 _dubinin_state = dubinin_astakhov.sorbed_state
 _dubinin_inverse = dubinin_astakhov.potential_at_loading
 _dubinin_largest = dubinin_astakhov.largest_loading
+_sites_state = dual_site_sips.sorbed_state
+_sites_inverse = dual_site_sips.potential_at_loading
+_sites_largest = dual_site_sips.largest_loading
+_gab_state = gab.sorbed_state
+_gab_inverse = gab.potential_at_loading
+_gab_largest = gab.largest_loading
+_freundlich_state = freundlich.sorbed_state
+_freundlich_inverse = freundlich.potential_at_loading
+_freundlich_largest = freundlich.largest_loading
+_salt_state = hydrate.sorbed_state
+_salt_inverse = hydrate.potential_at_loading
+_salt_largest = hydrate.largest_loading
 
 
 @njit(cache=True)
@@ -63,11 +87,19 @@ def sorbed_state(row, A, T):
     liquid water [J/kg dry], its slope in T at constant A [J/(kg K)]).
     """
     form = row[SLOT_FORM]
+    if form == FORM_SIPS_TERMS:
+        return _sips_state(row, A, T)
     if form == FORM_TOTH:
         return _toth_state(row, A, T)
     if form == FORM_DUBININ_ASTAKHOV:
         return _dubinin_state(row, A, T)
-    return _sips_state(row, A, T)
+    if form == FORM_SALT_HYDRATES:
+        return _salt_state(row, A, T)
+    if form == FORM_SIPS_SITES:
+        return _sites_state(row, A, T)
+    if form == FORM_GAB:
+        return _gab_state(row, A, T)
+    return _freundlich_state(row, A, T)
 
 
 @njit(cache=True)
@@ -77,11 +109,19 @@ def potential_at_loading(row, q, T, guess):
     Args: row [1]; q: loading [kg/kg]; T [K]; guess: where to start [J/mol]. Returns: A [J/mol].
     """
     form = row[SLOT_FORM]
+    if form == FORM_SIPS_TERMS:
+        return _sips_inverse(row, q, T, guess)
     if form == FORM_TOTH:
         return _toth_inverse(row, q, T, guess)
     if form == FORM_DUBININ_ASTAKHOV:
         return _dubinin_inverse(row, q, T, guess)
-    return _sips_inverse(row, q, T, guess)
+    if form == FORM_SALT_HYDRATES:
+        return _salt_inverse(row, q, T, guess)
+    if form == FORM_SIPS_SITES:
+        return _sites_inverse(row, q, T, guess)
+    if form == FORM_GAB:
+        return _gab_inverse(row, q, T, guess)
+    return _freundlich_inverse(row, q, T, guess)
 
 
 @njit(cache=True)
@@ -91,8 +131,16 @@ def largest_loading(row, T):
     Args: row [1]; T [K]. Returns: loading [kg/kg].
     """
     form = row[SLOT_FORM]
+    if form == FORM_SIPS_TERMS:
+        return _sips_largest(row, T)
     if form == FORM_TOTH:
         return _toth_largest(row, T)
     if form == FORM_DUBININ_ASTAKHOV:
         return _dubinin_largest(row, T)
-    return _sips_largest(row, T)
+    if form == FORM_SALT_HYDRATES:
+        return _salt_largest(row, T)
+    if form == FORM_SIPS_SITES:
+        return _sites_largest(row, T)
+    if form == FORM_GAB:
+        return _gab_largest(row, T)
+    return _freundlich_largest(row, T)

@@ -18,12 +18,16 @@ SLOT_SHAPE_FACTOR: Final = 2  # F of the linear driving force: 15 sphere, 3 one-
 SLOT_DIFFUSIVITY: Final = 3  # D0, diffusivity at infinite temperature [m2/s]
 SLOT_ACTIVATION_ENERGY: Final = 4  # Ea [J/mol]
 SLOT_DIFFUSION_LENGTH: Final = 5  # grain radius, or thickness of a slab wetted on one side [m]
-SLOT_HYSTERESIS: Final = 6  # width w: release follows q(A - w); the heat is that of q at the same loading [J/mol]
+SLOT_HYSTERESIS: Final = 6  # width w: release follows q(A - w), one heat surface serves both [J/mol]
 SLOT_PARAMETERS: Final = 8  # the form's own parameters start here; 7 is spare
 
 FORM_SIPS_TERMS: Final = 0
 FORM_TOTH: Final = 1
 FORM_DUBININ_ASTAKHOV: Final = 2
+FORM_SIPS_SITES: Final = 3  # dual-site Sips and dual-site Langmuir
+FORM_GAB: Final = 4
+FORM_FREUNDLICH: Final = 5
+FORM_SALT_HYDRATES: Final = 6
 
 
 def empty_row() -> NDArray[np.float64]:
