@@ -94,7 +94,11 @@ def _weights(kind: Kind, row: int) -> list[tuple[str, float]]:
 def _entry(name: str, amount: float) -> tuple[str, str, float]:
     """Put an amount on its side, with words for it."""
     words = _IN_WORDS if amount > 0.0 else _OUT_WORDS
-    return ("in" if amount > 0.0 else "out", words.get(name, name.replace("_", " ").capitalize()), abs(amount))
+    return (
+        "in" if amount > 0.0 else "out",
+        words.get(name, name.replace("_", " ").capitalize()),
+        abs(amount),
+    )
 
 
 def _gathered(entries: list[tuple[str, str, float]]) -> list[tuple[str, str, float]]:

@@ -7,8 +7,10 @@ lightness and lines in their dashes, so that each chart reads in grey. Every fig
 from __future__ import annotations
 
 import base64
+import json
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
@@ -31,9 +33,11 @@ SHAPES: Final = ("circle", "square", "triangle-up", "diamond", "cross", "triangl
 # Lightness falls evenly from paper to ink in both, so that a grey print keeps the order.
 WATER_RAMP: Final = ["#f3f5f3", "#a9c6d0", "#5c93a8", "#21597a", "#0b2a45"]
 HEAT_RAMP: Final = ["#f6f1e7", "#e3b787", "#c0763f", "#833d1d", "#431a0c"]
-WIDE: Final = 620
-HALF: Final = 300
+WIDE: Final = 700
+HALF: Final = 345
 MAP_SCALE: Final = 2.0  # pixels of a PNG for each pixel of the page
+# Whole pixels for each cell of 365 days by 24 hours: sharp, and a tenth of the size.
+MAP_WIDTH, MAP_HEIGHT = 365 * 3 / MAP_SCALE, 24 * 16 / MAP_SCALE
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,15 @@ class Figure:
     raster: bool = False
 
 
+@contextmanager
+def quick_charts() -> Iterator[None]:
+    """Make and draw charts without checking each against the schema, half of the time; the tests do check."""
+    from altair.utils.schemapi import debug_mode
+
+    with debug_mode(False):
+        yield
+
+
 def embedded(figure: Figure, folder: Path) -> str:
     """Draw a figure, leave it in the folder as a file, and return it as HTML that needs no other file."""
     import vl_convert
@@ -61,7 +74,7 @@ def embedded(figure: Figure, folder: Path) -> str:
         data = base64.b64encode(png).decode("ascii")
         width, height = (round(side / MAP_SCALE) for side in _png_size(png))
         return (
-            f'<img src="data:image/png;base64,{data}" width="{width}" height="{height}" '
+            f'<img src="data:image/png;base64,{data}" width="{width}" height="{height}" style="max-width:{width}px" '
             f'alt="{escape(figure.alternative)}">'
         )
     drawn = vl_convert.vegalite_to_svg(spec)
@@ -104,7 +117,7 @@ def litres_of_harvesters(names: Sequence[str], by_month: Sequence[Floats], deman
         for name, values in zip(names, by_month, strict=True)
         for m in range(12)
     ]
-    base = alt.Chart(alt.Data(values=rows)).encode(
+    base = alt.Chart(_data(rows)).encode(
         x=_month_axis(),
         y=alt.Y("litres:Q", title="L/day", scale=alt.Scale(zero=True)),
         color=_colours("harvester", names),
@@ -119,7 +132,7 @@ def litres_of_harvesters(names: Sequence[str], by_month: Sequence[Floats], deman
             "harvester:N", sort=list(names), scale=alt.Scale(domain=list(names), range=_first(SHAPES, names))
         )
     )
-    chart = alt.layer(*_demand_line(demand), lines, points).properties(width=WIDE, height=190)
+    chart = alt.layer(*_demand_line(demand), lines, points).properties(width=WIDE - 80, height=165)
     said = "; ".join(
         f"{name}: from {values.min():.1f} in {MONTHS[int(values.argmin())]} to {values.max():.1f} in "
         f"{MONTHS[int(values.argmax())]}"
@@ -134,27 +147,31 @@ def litres_of_harvesters(names: Sequence[str], by_month: Sequence[Floats], deman
 
 
 def litres_by_month(key: str, collected: Floats, delivered: Floats, demand: float) -> Figure:
-    """Litres a day in each month: bars collected, ticks delivered, line asked for [L/day]."""
+    """Litres a day in each month: bars collected, diamonds delivered, line asked for [L/day]."""
     import altair as alt
 
-    kinds = ("collected", "delivered")
     rows = [
-        {"month": MONTHS[m], "collected": float(collected[m]), "delivered": float(delivered[m])}
+        {"month": MONTHS[m], "kind": kind, "litres": float(values[m])}
+        for kind, values in (("collected", collected), ("delivered", delivered))
         for m in range(12)
     ]
-    base = alt.Chart(alt.Data(values=rows)).encode(x=_month_axis())
-    named = alt.Scale(domain=list(kinds), range=[LIGHT, INK])
-    bars = base.transform_calculate(kind="'collected'").mark_bar(size=30).encode(
-        y=alt.Y("collected:Q", title="L/day"), color=alt.Color("kind:N", scale=named, title=None)
+    kinds = ["collected", "delivered"]
+    legend = alt.Legend(orient="top", title=None, symbolSize=130)
+    base = alt.Chart(_data(rows)).encode(
+        x=_month_axis(),
+        y=alt.Y("litres:Q", title="L/day"),
+        color=alt.Color("kind:N", scale=alt.Scale(domain=kinds, range=[LIGHT, INK]), legend=legend),
+        shape=alt.Shape("kind:N", scale=alt.Scale(domain=kinds, range=["square", "diamond"]), legend=legend),
     )
-    ticks = base.transform_calculate(kind="'delivered'").mark_tick(size=40, thickness=3).encode(
-        y="delivered:Q", color=alt.Color("kind:N", scale=named, title=None)
+    bars = base.transform_filter("datum.kind == 'collected'").mark_bar(size=32)
+    marks = base.transform_filter("datum.kind == 'delivered'").mark_point(
+        filled=True, size=90, stroke="white", strokeWidth=1, opacity=1
     )
-    chart = alt.layer(bars, ticks, *_demand_line(demand)).properties(width=WIDE, height=190)
+    chart = alt.layer(bars, *_demand_line(demand), marks).properties(width=WIDE - 80, height=180)
     said = ", ".join(f"{MONTHS[m]} {collected[m]:.1f}" for m in range(12))
     return Figure(
         f"{key}_litres_by_month",
-        "Litres a day by month: bars collected, dark ticks delivered, dashed line asked for",
+        "Litres a day by month: bars collected, diamonds delivered, dashed line asked for",
         f"Collected, in L/day: {said}. The demand is {demand:g} L/day.",
         _finished(chart),
     )
@@ -168,21 +185,19 @@ def litres_by_hour_and_day(key: str, litres: Floats, first_hour: float) -> Figur
     start = (hours + first_hour) % 24
     rows = [
         {"d": int(d), "d2": int(d) + 1, "h": float(h), "h2": float(min(h + 1, 24)), "v": round(float(v), 4)}
-        for d, h, v in zip(days.ravel(), start.ravel(), np.maximum(litres, 0.0).ravel(), strict=True)
+        for d, h, v in zip(days.ravel(), start.ravel(), litres.ravel(), strict=True)
+        if v > 0.0  # the paper of the map stands for no water
     ]
-    ends = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
-    labels = " : ".join(f"datum.value < {e + 31} ? '{m}'" for e, m in zip(ends[:-1], MONTHS, strict=False))
     largest = max(float(litres.max()), 0.0)
     chart = (
-        alt.Chart(alt.Data(values=rows))
+        alt.Chart(_data(rows))
         .mark_rect(stroke=None)
         .encode(
             x=alt.X(
                 "d:Q",
                 title=None,
                 scale=alt.Scale(domain=[0, 365], nice=False),
-                axis=alt.Axis(values=[int(e) + 1 for e in ends], labelExpr=f"{labels} : 'Dec'", grid=False,
-                              labelAlign="left"),
+                axis=_day_axis(),
             ),
             x2="d2:Q",
             y=alt.Y(
@@ -198,7 +213,7 @@ def litres_by_hour_and_day(key: str, litres: Floats, first_hour: float) -> Figur
                 scale=alt.Scale(range=WATER_RAMP, interpolate="lab", domain=[0, largest or 1.0]),
             ),
         )
-        .properties(width=WIDE - 60, height=200)
+        .properties(width=MAP_WIDTH, height=MAP_HEIGHT, view=alt.ViewConfig(fill=WATER_RAMP[0]))
     )
     mean = litres.mean(axis=0)
     peak = (int(mean.argmax()) + first_hour) % 24
@@ -215,9 +230,10 @@ def litres_by_hour_and_day(key: str, litres: Floats, first_hour: float) -> Figur
 
 @dataclass(frozen=True)
 class DaySeries:
-    """One day in detail, hour by hour from the noon before; hours relative to its midnight [h].
+    """One day in detail, hour by hour from the noon before.
 
-    temperatures, water: series by name [degC], [g/m2 in the hour]; loading [kg/kg]; sun [W/m2];
+    hour: end of each hour, relative to midnight [h]; instants: names of the series that are values at the
+    hour's end; the others are means or sums over the hour and stand at its middle. temperatures, water: series by name [degC], [g/m2 in the hour]; loading [kg/kg]; sun [W/m2];
     open_hours: (start, end) of the spans in which the box is open.
     """
 
@@ -228,6 +244,7 @@ class DaySeries:
     water: dict[str, Floats]
     sun: Floats
     open_hours: list[tuple[float, float]]
+    instants: tuple[str, ...] = ("bed", "glass", "condenser", "loading")
 
 
 @dataclass(frozen=True)
@@ -244,15 +261,17 @@ def day_in_detail(key: str, day: DaySeries, scales: DayScales) -> Figure:
     """Sun, temperatures, loading and water of one day, under each other."""
     import altair as alt
 
-    sun = _day_lines(day, {"sun": day.sun}, "sun, W/m2", (0.0, scales.sun), 60, legend=False)
-    heat = _day_lines(day, day.temperatures, "°C", scales.temperature, 150)
-    load = _day_lines(day, {"loading": day.loading}, "loading, kg/kg", (0.0, scales.loading), 70, legend=False)
-    water = _day_lines(day, day.water, "water, g/m² in the hour", (0.0, scales.water), 110, last=True)
-    chart = alt.vconcat(sun, heat, load, water, spacing=6).resolve_scale(
+    sun = _day_lines(day, {"sun": day.sun}, "Sun on the aperture, W/m²", (0.0, scales.sun), 60)
+    heat = _day_lines(day, day.temperatures, "Temperature, °C", scales.temperature, 150)
+    load = _day_lines(
+        day, {"loading": day.loading}, "Water in the sorbent, kg/kg dry", (0.0, scales.loading), 70
+    )
+    water = _day_lines(day, day.water, "Water, g/m² in the hour", (0.0, scales.water), 110, last=True)
+    chart = alt.vconcat(sun, heat, load, water, spacing=8).resolve_scale(
         color="independent", strokeDash="independent"
     )
     bed, cold = day.temperatures["bed"], day.temperatures["condenser"]
-    collected = float(np.sum(day.water["collected"][day.hour >= 0.0]))
+    collected = float(np.sum(day.water["collected"][-24:]))
     return Figure(
         key,
         day.title,
@@ -269,7 +288,6 @@ def _day_lines(
     title: str,
     ends: tuple[float, float],
     height: int,
-    legend: bool = True,
     last: bool = False,
 ) -> Any:
     """One panel of a day: lines over grey spans in which the box is open."""
@@ -279,41 +297,56 @@ def _day_lines(
     rows = [
         {"hour": float(h), "value": round(float(v), 5), "series": name}
         for name, values in series.items()
-        for h, v in zip(day.hour, values, strict=True)
+        for h, v in zip(day.hour - (0.0 if name in day.instants else 0.5), values, strict=True)
     ]
     axis = alt.Axis(
         values=[-12, -6, 0, 6, 12, 18, 24],
-        labelExpr="datum.value < 0 ? (datum.value + 24) + ':00' : datum.value + ':00'",
+        labelExpr="(datum.value + 24) % 24",
         labels=last,
         ticks=last,
         grid=True,
     )
     x = alt.X(
         "hour:Q",
-        title="local standard time; grey: box open" if last else None,
+        title="hour of the local standard day; grey: box open" if last else None,
         scale=alt.Scale(domain=[-12, 24], nice=False),
         axis=axis,
     )
-    style = alt.Legend(title=None, orient="top", columns=3, symbolSize=250) if legend else None
+    several = len(names) > 1
+    style = alt.Legend(title=None, orient="top", columns=5, symbolSize=220) if several else None
     lines = (
-        alt.Chart(alt.Data(values=rows))
+        alt.Chart(_data(rows))
         .mark_line(strokeWidth=1.8, clip=True)
         .encode(
             x=x,
-            y=alt.Y("value:Q", title=title, scale=alt.Scale(domain=list(ends), nice=True)),
+            y=alt.Y(
+                "value:Q",
+                title=None,
+                scale=alt.Scale(domain=list(ends), nice=False),
+                axis=alt.Axis(tickCount=height // 28, minExtent=34),
+            ),
             color=alt.Color(
-                "series:N", sort=names, scale=alt.Scale(domain=names, range=_first(SERIES, names)), legend=style
+                "series:N",
+                sort=names,
+                scale=alt.Scale(domain=names, range=_first(SERIES, names)),
+                legend=style,
             ),
             strokeDash=alt.StrokeDash(
-                "series:N", sort=names, scale=alt.Scale(domain=names, range=_first(DASHES, names)), legend=style
+                "series:N",
+                sort=names,
+                scale=alt.Scale(domain=names, range=_first(DASHES, names)),
+                legend=style,
             ),
         )
     )
-    spans = alt.Data(values=[{"a": a, "b": b} for a, b in day.open_hours])
-    grey = alt.Chart(spans).mark_rect(color="#e4e8ea", clip=True).encode(
-        x=alt.X("a:Q", scale=alt.Scale(domain=[-12, 24], nice=False)), x2="b:Q"
+    spans = _data([{"a": a, "b": b} for a, b in day.open_hours])
+    grey = (
+        alt.Chart(spans)
+        .mark_rect(color="#e4e8ea", clip=True)
+        .encode(x=alt.X("a:Q", scale=alt.Scale(domain=[-12, 24], nice=False)), x2="b:Q")
     )
-    return alt.layer(grey, lines).properties(width=HALF - 10, height=height)
+    heading = alt.TitleParams(title, anchor="start", fontSize=12, fontWeight="normal", color=INK, offset=4)
+    return alt.layer(grey, lines).properties(width=HALF - 10, height=height, title=heading)
 
 
 def account_bars(key: str, caption: str, unit: str, entries: Sequence[tuple[str, str, float]]) -> Figure:
@@ -326,8 +359,13 @@ def account_bars(key: str, caption: str, unit: str, entries: Sequence[tuple[str,
         for side, name, amount in entries
     ]
     names = [name for _, name, _ in entries]
-    base = alt.Chart(alt.Data(values=rows)).encode(
-        y=alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=320, ticks=False, domain=False)),
+    base = alt.Chart(_data(rows)).encode(
+        y=alt.Y(
+            "name:N",
+            sort=names,
+            title=None,
+            axis=alt.Axis(labelLimit=320, ticks=False, domain=False, labelPadding=7),
+        ),
         x=alt.X("amount:Q", title=unit, scale=alt.Scale(zero=True, domainMin=0)),
     )
     bars = base.mark_bar(height=14).encode(
@@ -340,7 +378,9 @@ def account_bars(key: str, caption: str, unit: str, entries: Sequence[tuple[str,
     )
     labels = base.mark_text(align="left", dx=4, color=INK).encode(text="text:N")
     chart = alt.layer(bars, labels).properties(width=WIDE - 260, height=22 * len(rows))
-    said = "; ".join(f"{side + ': ' if len(sides) > 1 else ''}{name} {_short(x)}" for side, name, x in entries)
+    said = "; ".join(
+        f"{side + ': ' if len(sides) > 1 else ''}{name} {_short(x)}" for side, name, x in entries
+    )
     return Figure(key, caption, f"Bars, in {unit}. {said}.", _finished(chart))
 
 
@@ -353,14 +393,21 @@ def tank_through_the_year(key: str, stored: Floats, missing: Floats, volume: flo
         for d, (s, m) in enumerate(zip(stored, missing, strict=True))
     ]
     x = alt.X("day:Q", title=None, scale=alt.Scale(domain=[0, 365], nice=False), axis=_day_axis())
-    data = alt.Data(values=rows)
-    area = alt.Chart(data).mark_area(color=PALE, line={"color": DARK, "strokeWidth": 1.5}).encode(
-        x=x, y=alt.Y("stored:Q", title="L in the tank", scale=alt.Scale(domain=[0, volume]))
+    data = _data(rows)
+    area = (
+        alt.Chart(data)
+        .mark_area(color=PALE, line={"color": DARK, "strokeWidth": 1.5})
+        .encode(
+            x=x, y=alt.Y("stored:Q", title="L in the tank", scale=alt.Scale(domain=[0, volume], nice=False))
+        )
     )
-    full = alt.Chart(alt.Data(values=[{"v": volume}])).mark_rule(strokeDash=[4, 3], color=FAINT).encode(y="v:Q")
-    short = alt.Chart(data).transform_filter("datum.missing > 1e-9").mark_tick(
-        color=WARM, thickness=1.5, size=14, orient="vertical"
-    ).encode(x=x, y=alt.value(147))
+    full = alt.Chart(_data([{"v": volume}])).mark_rule(strokeDash=[4, 3], color=FAINT).encode(y="v:Q")
+    short = (
+        alt.Chart(data)
+        .transform_filter("datum.missing > 1e-9")
+        .mark_tick(color=WARM, thickness=1.5, size=14, orient="vertical")
+        .encode(x=x, y=alt.value(147))
+    )
     chart = alt.layer(area, full, short).properties(width=WIDE, height=155)
     count = int(np.sum(missing > 1e-9))
     return Figure(
@@ -380,8 +427,13 @@ def gains_when_relaxed(key: str, entries: Sequence[tuple[str, str, float]]) -> F
         {"name": f"{what}: {how}", "gain": float(gain), "text": f"{gain:+.1f}"} for what, how, gain in entries
     ]
     names = [row["name"] for row in rows]
-    base = alt.Chart(alt.Data(values=rows)).encode(
-        y=alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=430, ticks=False, domain=False)),
+    base = alt.Chart(_data(rows)).encode(
+        y=alt.Y(
+            "name:N",
+            sort=names,
+            title=None,
+            axis=alt.Axis(labelLimit=430, ticks=False, domain=False, labelPadding=7),
+        ),
         x=alt.X("gain:Q", title="gain, L/day"),
     )
     labels = base.mark_text(align="left", dx=4, color=INK).encode(text="text:N")
@@ -408,7 +460,7 @@ def month_and_hour_map(key: str, caption: str, unit: str, table: Floats, ramp: S
         if np.isfinite(table[m, h])
     ]
     chart = (
-        alt.Chart(alt.Data(values=rows))
+        alt.Chart(_data(rows))
         .mark_rect()
         .encode(
             x=alt.X(
@@ -426,10 +478,11 @@ def month_and_hour_map(key: str, caption: str, unit: str, table: Floats, ramp: S
                 legend=alt.Legend(orient="right", gradientLength=150),
             ),
         )
-        .properties(width=HALF - 70, height=216)
+        .properties(width=HALF - 95, height=216)
     )
-    low, high = np.unravel_index(np.nanargmin(table), table.shape), np.unravel_index(
-        np.nanargmax(table), table.shape
+    low, high = (
+        np.unravel_index(np.nanargmin(table), table.shape),
+        np.unravel_index(np.nanargmax(table), table.shape),
     )
     said = (
         f"Lowest {table[low]:.3g} {unit} in {MONTHS[int(low[0])]} at {_clock(int(low[1]))}, highest "
@@ -449,7 +502,7 @@ def lines_by_month(key: str, caption: str, unit: str, series: dict[str, Floats])
         for m in range(12)
         if np.isfinite(values[m])
     ]
-    base = alt.Chart(alt.Data(values=rows)).encode(
+    base = alt.Chart(_data(rows)).encode(
         x=_month_axis(), y=alt.Y("value:Q", title=unit, scale=alt.Scale(zero=True))
     )
     legend = alt.Legend(title=None, orient="top", columns=1, symbolSize=200, labelLimit=320)
@@ -460,13 +513,20 @@ def lines_by_month(key: str, caption: str, unit: str, series: dict[str, Floats])
             "series:N", scale=alt.Scale(domain=names, range=_first(DASHES, names)), **domain
         ),
     )
-    chart = encoded.mark_line(strokeWidth=2).properties(width=HALF - 20, height=160)
+    chart = encoded.mark_line(strokeWidth=2).properties(width=HALF - 30, height=160)
     said = "; ".join(
         f"{name}: {np.nanmin(values):.3g} to {np.nanmax(values):.3g}"
         for name, values in series.items()
         if np.isfinite(values).any()
     )
     return Figure(key, caption, f"Lines by month, in {unit}. {said}.", _finished(chart))
+
+
+def _data(rows: list[dict[str, Any]]) -> Any:
+    """Rows as one JSON text: Altair copies a chart's data many times, and a text costs nothing to copy."""
+    import altair as alt
+
+    return alt.Data(values=json.dumps(rows), format=alt.DataFormat(type="json"))
 
 
 def _month_axis() -> Any:
@@ -481,21 +541,17 @@ def _day_axis() -> Any:
 
     ends = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
     cases = " : ".join(f"datum.value < {e + 20} ? '{m}'" for e, m in zip(ends[:-1], MONTHS, strict=False))
-    return alt.Axis(
-        values=[int(e) + 15 for e in ends], labelExpr=f"{cases} : 'Dec'", ticks=False, grid=False
-    )
+    return alt.Axis(values=[int(e) + 15 for e in ends], labelExpr=f"{cases} : 'Dec'", ticks=False, grid=False)
 
 
 def _demand_line(demand: float) -> list[Any]:
     import altair as alt
 
-    data = alt.Data(values=[{"demand": float(demand), "text": f"asked for: {demand:g}"}])
+    data = _data([{"demand": float(demand), "text": f"asked for: {demand:g}"}])
     base = alt.Chart(data).encode(y="demand:Q")
     return [
         base.mark_rule(strokeDash=[5, 4], color=INK, strokeWidth=1.3),
-        base.mark_text(align="right", baseline="bottom", dy=-3, color=INK).encode(
-            x=alt.value(WIDE - 2), text="text:N"
-        ),
+        base.mark_text(align="left", dx=5, color=INK).encode(x=alt.value(WIDE - 80), text="text:N"),
     ]
 
 
@@ -537,4 +593,4 @@ def _clock(hour: float) -> str:
 
 
 def _short(amount: float) -> str:
-    return f"{amount:.0f}" if abs(amount) >= 100.0 else f"{amount:.3g}"
+    return f"{amount:,.0f}" if abs(amount) >= 100.0 else f"{amount:.3g}"

@@ -25,7 +25,11 @@ Floats = NDArray[np.float64]
 
 def write_report(answer: Answer, folder: Path) -> Path:
     """Write report.html, summary.json, the years as netCDF and the charts; returns the report's path."""
-    folder = Path(folder)
+    with charts.quick_charts():
+        return _write_report(answer, Path(folder))
+
+
+def _write_report(answer: Answer, folder: Path) -> Path:
     drawer = _Drawer(folder / "charts")
     references = References()
     references.numbers(answer.summary["citations"])
@@ -62,7 +66,11 @@ def write_report(answer: Answer, folder: Path) -> Path:
 
 def write_site_report(answer: SiteAnswer, folder: Path) -> Path:
     """Write site.html, summary.json and the charts of a place; returns the page's path."""
-    folder = Path(folder)
+    with charts.quick_charts():
+        return _write_site_report(answer, Path(folder))
+
+
+def _write_site_report(answer: SiteAnswer, folder: Path) -> Path:
     drawer = _Drawer(folder / "charts")
     references = References()
     context = {
@@ -180,7 +188,9 @@ def _verdict(answer: Answer, best: HarvesterAnswer, worst: float) -> str:
         return "No water at all: none of the harvesters of this case gives a drop in this weather year."
     met = found["share_of_demand_met"]
     if found["share_of_days_met"] >= 1.0:
-        first = f"In this weather year it meets the whole demand of {demand.litres_per_day:g} L/day on every day."
+        first = (
+            f"In this weather year it meets the whole demand of {demand.litres_per_day:g} L/day on every day."
+        )
     else:
         first = (
             f"In this weather year it meets {tables.percent(met)} of the {demand.litres_per_day:g} L/day asked for, "
@@ -189,11 +199,10 @@ def _verdict(answer: Answer, best: HarvesterAnswer, worst: float) -> str:
         )
     month = _MONTH_NAMES[best.worst_month]
     against = "covers" if worst >= demand.litres_per_day else "does not cover"
-    second = (
-        f"In the worst month, {month}, it collects {tables.litres(worst)} L/day, which {against} the demand by itself"
-    )
+    second = f"In the worst month, {month}, it collects {tables.litres(worst)} L/day, which {against} the demand by itself"
     if worst < demand.litres_per_day and found["share_of_days_met"] >= 1.0:
-        second += ": the tank bridges the difference, with little to spare"
+        lowest = tables.number(float(best.tank.stored.min()), 2)
+        second += f": the tank bridges the gap, and holds {lowest} L at its lowest"
     return f"{first} {second}."
 
 
@@ -227,6 +236,7 @@ def _harvester_section(answer: Answer, one: HarvesterAnswer, key: str, drawer: _
         "key": key,
         "name": one.case.name,
         "answer": one,
+        "warnings": [words for words in one.warnings if words not in one.case.sorbent.cautions],
         "area": area,
         "sorbent_mass": one.year.attrs["sorbent_mass"] * area,
         "told_apart": tables.litres_told_apart(one, demand),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -59,7 +59,9 @@ def number(value: float | None, digits: int = 3, unit: str = "") -> str:
     """Write a number with so many digits that count; "none" where there is no meaning."""
     if value is None or not math.isfinite(value):
         return NONE
-    size = 0 if value == 0.0 else math.floor(math.log10(abs(value)))
+    if value == 0.0:
+        return f"0 {unit}".rstrip()
+    size = math.floor(math.log10(abs(value)))
     text = f"{value:,.{max(digits - 1 - size, 0)}f}" if -4 <= size < 7 else f"{value:.{digits - 1}e}"
     return f"{text} {unit}".rstrip()
 
@@ -138,41 +140,49 @@ def by_month(one: HarvesterAnswer, delivered: np.ndarray, demand: float) -> Tabl
     rows = [
         (
             MONTHS[m],
-            number(months[m], 4) if months[m] else "0",
+            f"{months[m]:,.1f}",
             litres(months[m] / days[m]),
             litres(delivered[m] / days[m]),
             percent(min(delivered[m] / (demand * days[m]), 1.0)),
-            *_limit(one.limits[m]),
+            *_limit(one.limits[m], {entry.key: entry.name for entry in one.relaxed}),
         )
         for m in range(12)
     ]
     rows.append(
-        ("Year", number(float(months.sum()), 5) if months.sum() else "0", litres(float(months.sum()) / 365.0),
+        ("Year", f"{months.sum():,.1f}", litres(float(months.sum()) / 365.0),
          litres(float(delivered.sum()) / 365.0), percent(min(delivered.sum() / (demand * 365.0), 1.0)), "", "")
     )  # fmt: skip
     return Table(
         "Litres by month, all modules, and what limits them",
-        ("Month", "Collected, L", "Collected, L/day", "Delivered, L/day", "Demand met", "What limits", "Gain"),
+        (
+            "Month",
+            "Collected, L",
+            "Collected, L/day",
+            "Delivered, L/day",
+            "Demand met",
+            "What limits",
+            "Gain",
+        ),
         rows,
         frozenset({0, 5}),
         "Gain: litres added in the month when that one thing is made easier, as the chart says.",
     )
 
 
-def _limit(limit: tuple[str, float]) -> tuple[str, str]:
-    """The reason and the gain of a month, in words."""
+def _limit(limit: tuple[str, float], words: Mapping[str, str]) -> tuple[str, str]:
+    """What limits a month, in the words given for each key, and the gain."""
     key, gain = limit
     if gain < LEAST_GAIN or not math.isfinite(gain):
         return "nothing tried here", ""
     # Where the month itself gives almost nothing a percentage says nothing.
-    return REASONS[key], f"+{100.0 * gain:.0f} %" if gain < 10.0 else "many times"
+    return words[key], f"+{100.0 * gain:.0f} %" if gain < 10.0 else "many times"
 
 
 def limits_in_words(limits: Sequence[tuple[str, float]]) -> list[str]:
     """Say what limits, one sentence for each run of months with the same reason."""
     runs: list[list[Any]] = []
     for month, limit in enumerate(limits):
-        reason = _limit(limit)[0]
+        reason = _limit(limit, REASONS)[0]
         if runs and runs[-1][2] == reason:
             runs[-1][1] = month
         else:
@@ -198,7 +208,10 @@ def heat_table(account: HeatAccount, sun: float, caption: str) -> Table:
         return percent(amount / sun, 1) if sun > 0.0 else NONE
 
     rows = [(side, name, number(amount), share(amount)) for side, name, amount in account.entries]
-    rows.append(("left", "Change of stored heat (in less out)", number(account.stored, 2), ""))
+    nothing = abs(account.stored) < 1e-6 * account.total_in
+    rows.append(
+        ("left", "Change of stored heat (in less out)", "0" if nothing else number(account.stored, 2), "")
+    )
     return Table(
         caption,
         ("Side", "Way", "kWh/m² in the year", "Share of the sun on the aperture"),
@@ -235,9 +248,7 @@ def efforts(answer: Answer) -> Table:
         ("second_law_efficiency", "Second-law efficiency: least work over exergy of the sun", _percent_2),
         ("litres_per_m2_footprint_day", "L/m² of ground a day, spacing included", number),
     )
-    rows = [
-        (words, *(show(one.figures[key]) for one in answer.harvesters)) for key, words, show in names
-    ]
+    rows = [(words, *(show(one.figures[key]) for one in answer.harvesters)) for key, words, show in names]
     rows.append(
         (
             "Hottest bed, °C",
@@ -357,7 +368,11 @@ def memory_share(sorbent: Any) -> tuple[int, int]:
 def doubts(answer: Answer) -> Table:
     """The doubts whose size is known; none of them is carried to the litres in this version."""
     rows: list[tuple[str, ...]] = [
-        ("Weather", "one year of hours", "litres differ from year to year; another year's file shows by how much"),
+        (
+            "Weather",
+            "one year of hours",
+            "litres differ from year to year; another year's file shows by how much",
+        ),
     ]
     seen = set()
     for one in answer.harvesters:
