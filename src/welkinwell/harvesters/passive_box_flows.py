@@ -808,8 +808,8 @@ def _bed_quickly(energy, heat, wet, sorbent_mass, loading, row, T, A):
             break
         A += dA
         T += dT
-        # quadratic: what is left after such a correction is far below round-off of the stocks
-        if abs(dT) < 1e-6 and abs(q_A * dA) < 1e-9:
+        # Newton squares the error: what such a correction leaves is below 1e-9 K and 1e-12 kg/kg
+        if abs(dT) < 1e-3 and abs(q_A * dA) < 1e-6:
             return True, T, A
     return False, T, A
 

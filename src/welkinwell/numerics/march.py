@@ -106,13 +106,15 @@ def _rosenbrock_step(h, U, y, A, mode, numbers, row, tolerance, work):
     n = n_unknowns
     m = n_flows
     half = 0.5 * h  # gamma h
+    per_h = 1.0 / h
     fill_flows(y, work.air, mode, numbers, row, True, work.phi, work.slopes)
     probe = min(PROBE / h, 1.0)
     for c in range(work.air.shape[0]):
         work.air_probe[c] = work.air[c] + probe * (work.air_end[c] - work.air[c])
     fill_flows(y, work.air_probe, mode, numbers, row, False, work.phi_t, work.slopes)
+    per_probe = per_h / probe
     for f in range(m):
-        work.phi_t[f] = (work.phi_t[f] - work.phi[f]) / (probe * h)
+        work.phi_t[f] = (work.phi_t[f] - work.phi[f]) * per_probe
     fill_stocks(y, numbers, row, A, work.spare, work.S)
     assemble(work.S, work.slopes, half, work.M)
     factorise(work.M, n_unknowns)
@@ -124,7 +126,7 @@ def _rosenbrock_step(h, U, y, A, mode, numbers, row, tolerance, work):
         work.phi[f] += half * work.phi_t[f]
     solve_stage(0, half, work.phi, work.slopes, work.M, work.spare, work.delta, c)
     for f in range(m):
-        work.phi[f] = step_flows[f] + (4.0 / h) * c[0, f] + 1.5 * h * work.phi_t[f]
+        work.phi[f] = step_flows[f] + 4.0 * per_h * c[0, f] + 1.5 * h * work.phi_t[f]
     solve_stage(1, half, work.phi, work.slopes, work.M, work.spare, work.delta, c)
 
     for i in range(n):
@@ -136,7 +138,7 @@ def _rosenbrock_step(h, U, y, A, mode, numbers, row, tolerance, work):
         work.stage_y[0, i] = work.y[i]
     fill_flows(work.y, work.air_end, mode, numbers, row, False, work.phi, work.slopes)
     for f in range(m):
-        work.phi[f] += (c[0, f] - c[1, f]) / h
+        work.phi[f] += (c[0, f] - c[1, f]) * per_h
     solve_stage(2, half, work.phi, work.slopes, work.M, work.spare, work.delta, c)
 
     add_flows(work.U, c, 2, 1.0)
@@ -145,7 +147,7 @@ def _rosenbrock_step(h, U, y, A, mode, numbers, row, tolerance, work):
         work.stage_y[1, i] = work.y[i]
     fill_flows(work.y, work.air_end, mode, numbers, row, False, work.phi, work.slopes)
     for f in range(m):
-        work.phi[f] += (c[0, f] - c[1, f] - (8.0 / 3.0) * c[2, f]) / h
+        work.phi[f] += (c[0, f] - c[1, f] - (8.0 / 3.0) * c[2, f]) * per_h
     solve_stage(3, half, work.phi, work.slopes, work.M, work.spare, work.delta, c)
 
     add_flows(work.U, c, 3, 1.0)
