@@ -1,14 +1,14 @@
 """Every error that this package raises on purpose.
 
-    WelkinwellError
-    ├── InputError            the user can mend it; exit code 2
-    │   ├── FileError         a file is missing, unreadable or of the wrong kind
-    │   ├── ClimateError      a weather file's content cannot be trusted
-    │   ├── SheetError        a sorbent data sheet is incomplete or impossible
-    │   ├── CaseError         a case file asks for something impossible
-    │   └── QuantityError     a text is not a quantity, or has the wrong unit
-    └── SolverError           our fault: the march did not finish
-        └── StepLimitError    it needed more steps than allowed; nothing is returned
+WelkinwellError
+├── InputError            the user can mend it; exit code 2
+│   ├── FileError         a file is missing, unreadable or of the wrong kind
+│   ├── ClimateError      a weather file's content cannot be trusted
+│   ├── SheetError        a sorbent data sheet is incomplete or impossible
+│   ├── CaseError         a case file asks for something impossible
+│   └── QuantityError     a text is not a quantity, or has the wrong unit
+└── SolverError           our fault: the march did not finish
+    └── StepLimitError    it needed more steps than allowed; nothing is returned
 """
 
 from __future__ import annotations
