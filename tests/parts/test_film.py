@@ -35,7 +35,9 @@ def test_half_of_a_surface_is_wet_under_two_grams():
     assert wetted_share(HALF_WETTED)[0] == 0.5
     assert wetted_share(2 * HALF_WETTED)[0] == pytest.approx(0.8, rel=1e-12)
     assert wetted_share(0.5 * HALF_WETTED)[0] == pytest.approx(0.2, rel=1e-12)
-    assert wetted_share(-0.1) == (0.0, 0.0)
+    # a film that a step has taken below zero counts the other way, so that it fills again
+    assert wetted_share(-HALF_WETTED)[0] == -0.5
+    assert wetted_share(0.0) == (0.0, 0.0)
 
 
 def test_ramp_and_step_by_hand():
@@ -89,7 +91,7 @@ def test_slopes_in_temperature(T):
     )
     assert film_pressure(T)[1] == pytest.approx(slope(lambda x: film_pressure(x)[0], T, 2e-3), rel=1e-6)
     share, by_T, by_TT = ice_share(T)
-    assert 0.0 <= share <= 1.0
+    assert -1.0 <= share <= 1.0 and (film < 0.0 or share >= 0.0)
     assert by_T == pytest.approx(slope(lambda x: ice_share(x)[0], T, 2e-3), rel=1e-6, abs=1e-7)
     assert by_TT == pytest.approx(slope(lambda x: ice_share(x)[1], T, 2e-3), rel=1e-6, abs=1e-6)
     by_difference = slope(lambda x: drained(0.5, 0.08, x)[0], T, 2e-3)
@@ -102,7 +104,7 @@ def test_slopes_in_film_and_excess(film, excess):
     near = {"rel": 1e-4, "abs": 2e-3}  # curvature jumps at dry and at the band's ends
     assert wetted_share(film)[1] == pytest.approx(slope(lambda x: wetted_share(x)[0], film, 1e-9), **near)
     share, by_excess, by_film = working_share(excess, film)
-    assert 0.0 <= share <= 1.0
+    assert -1.0 <= share <= 1.0 and (film < 0.0 or share >= 0.0)
     assert by_excess == pytest.approx(slope(lambda x: working_share(x, film)[0], excess, 1e-4), **near)
     assert by_film == pytest.approx(slope(lambda x: working_share(excess, x)[0], film, 1e-9), **near)
     by_difference = slope(lambda x: drained(x, 0.08, 300.0)[0], film, 1e-7)

@@ -215,10 +215,9 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
 
     @jit
     def wet(m):
-        if m <= 0.0:
-            return 0.0
         square = (m / 0.002) ** 2
-        return square / (1.0 + square)
+        part = square / (1.0 + square)
+        return part if m > 0.0 else -part
 
     @jit
     def share(excess, m):  # of a surface that exchanges vapour: all condenses, what is wet evaporates

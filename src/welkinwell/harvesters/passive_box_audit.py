@@ -377,8 +377,8 @@ def _film_enthalpy(T: Array) -> Array:
 
 
 def _wetted(film: Array) -> Array:
-    lying = np.maximum(film, 0.0) ** 2
-    return lying / (FILM_SHARE**2 + lying)
+    square = film**2
+    return np.sign(film) * square / (FILM_SHARE**2 + square)
 
 
 def _working(excess: Array, film: Array) -> Array:

@@ -896,9 +896,9 @@ def error_scales(y, box, row, scales):
     scales[TB] = 100.0
     scales[TC] = 100.0
     scales[W] = largest_loading(row, y[TB])
-    scales[ML] = 0.2
-    scales[MG] = 0.2
-    scales[MC] = 0.2
+    scales[ML] = 0.02
+    scales[MG] = 0.02
+    scales[MC] = 0.02
     scales[PS] = 20.0 * (abs(y[PS]) + 200.0)
     scales[PV] = 20.0 * (abs(y[PV]) + 200.0)
 

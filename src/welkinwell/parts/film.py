@@ -28,13 +28,12 @@ ALL_LIQUID: Final = FREEZING_POINT + 2.0  # K, above this the ice share is below
 def wetted_share(film):
     """Return the wetted share of a surface [1] and its slope [m2/kg] for a film [kg/m2].
 
-    z^2/(1 + z^2), z the film over HALF_WETTED: flat at zero, so that drying ends without a kink.
+    z^2/(1 + z^2), z the film over HALF_WETTED: flat at zero, so that drying ends without a kink. A film that
+    a step has taken below zero counts as wetted the other way, which fills it again.
     """
-    if film <= 0.0:
-        return 0.0, 0.0
-    z = film / HALF_WETTED
+    z = abs(film) / HALF_WETTED
     total = 1.0 + z * z
-    return z * z / total, 2.0 * z / (HALF_WETTED * total * total)
+    return math.copysign(z * z / total, film), 2.0 * z / (HALF_WETTED * total * total)
 
 
 @njit(cache=True)
