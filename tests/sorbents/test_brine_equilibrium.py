@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from welkinwell.moist_air.saturation import saturation_pressure
-from welkinwell.sorbents.brine import gel_loading, water_activity, water_per_salt
+from welkinwell.sorbents.brine import water_activity, water_per_salt
 from welkinwell.sorbents.fit import read_points
+from welkinwell.sorbents.salt_in_host import gel_loading
 from welkinwell.sorbents.sorbent import points_path, sorbent
 
 

@@ -126,7 +126,7 @@ def test_good_sheet_passes(tmp_path):
             '"sips_terms"',
             '"sip_terms"',
             "mine.toml: isotherm.form: got 'sip_terms'; expected one of sips_terms, toth, "
-            "dubinin_astakhov. Did "
+            "dubinin_astakhov, dual_site_langmuir, dual_site_sips, gab, freundlich, salt_hydrates. Did "
             "you mean 'sips_terms'?",
         ),
         (

@@ -25,11 +25,21 @@ from typing import Any, Final
 
 from welkinwell.errors import FileError, Problem, QuantityError, SheetError, nearest_name
 from welkinwell.quantities import as_text, scale, to_si
+from welkinwell.sorbents.brine import SALTS
 
 SCHEMA_VERSION: Final = 1
 HOW: Final = ("measured", "fitted", "computed", "estimated", "assumed")
 SEEN: Final = ("source", "second-hand", "memory")
-FORMS: Final = ("sips_terms", "toth", "dubinin_astakhov")
+FORMS: Final = (
+    "sips_terms",
+    "toth",
+    "dubinin_astakhov",
+    "dual_site_langmuir",
+    "dual_site_sips",
+    "gab",
+    "freundlich",
+    "salt_hydrates",
+)
 SHAPES: Final = ("sphere", "slab")
 NO_SOURCE: Final = "none"
 _NUMBER_KEYS: Final = ("value", "unit", "spread", "source", "where", "how", "seen")
@@ -70,10 +80,38 @@ class Number:
 TERM_RULES: Final = {
     "capacity": Rule("kg/kg", 1e-6, 100.0, "loading q_k that the term can hold"),
     "potential": Rule("J/mol", -5000.0, 5e4, "potential A_k of half filling at 298.15 K"),
-    "width": Rule("J/mol", 20.0, 2e4, "width s_k of the step"),
+    "width": Rule("J/mol", 5.0, 2e4, "width s_k of the step"),
     "slope": Rule("J/(mol K)", -60.0, 60.0, "shift beta_k of A_k with temperature"),
 }
-FORM_RULES: Final = {
+SITE_RULES: Final = {
+    "capacity": Rule("kg/kg", 1e-6, 100.0, "loading w_i of the site when full"),
+    "affinity": Rule("1/Pa", 1e-40, 1e3, "b_i: at infinite temperature (Langmuir), at 298.15 K (Sips)"),
+    "energy": Rule("J/mol", 0.0, 1.5e5, "Q_i of b_i"),
+}
+SIPS_SITE_RULES: Final = {
+    **SITE_RULES,
+    "exponent": Rule("1", 0.02, 60.0, "n_i at 298.15 K"),
+    "exponent_slope": Rule("1", -60.0, 60.0, "alpha_i of n_i(T) = n_i + alpha_i (1 - 298.15 K / T)"),
+}
+HYDRATE_RULES: Final = {
+    "water": Rule("kg/kg", 0.01, 10.0, "water in the hydrate per kg of anhydrous salt"),
+    "offset": Rule("J/mol", -1e6, 1e6, "g0 of its potential g(T) - water A"),
+    "offset_slope": Rule("J/(mol K)", -1e4, 1e4, "g1"),
+    "offset_curve": Rule("J/(mol K**2)", -100.0, 100.0, "g2"),
+}
+# form: {key of the tables: (rules of one, fewest, most)}
+FORM_TABLES: Final[Mapping[str, Mapping[str, tuple[Mapping[str, Rule], int, int]]]] = {
+    "sips_terms": {"terms": (TERM_RULES, 1, 10)},
+    "dual_site_langmuir": {"sites": (SITE_RULES, 1, 8)},
+    "dual_site_sips": {"sites": (SIPS_SITE_RULES, 1, 8)},
+    "salt_hydrates": {
+        "terms": (TERM_RULES, 1, 7),
+        "hydrates": (HYDRATE_RULES, 1, 7),
+        "host": (TERM_RULES, 0, 4),
+    },
+}
+MOST_SALT_GROUPS: Final = 8
+FORM_RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
     "sips_terms": {},
     "toth": {
         "saturation": Rule("kg/kg", 1e-3, 1e7, "loading q_s at full filling"),
@@ -86,6 +124,31 @@ FORM_RULES: Final = {
         "capacity": Rule("kg/kg", 1e-6, 5.0, "W0, as loading or as volume", other_unit="m3/kg"),
         "energy": Rule("J/mol", 200.0, 4e4, "characteristic energy E"),
         "exponent": Rule("1", 1.05, 20.0, "exponent n"),
+    },
+    "dual_site_langmuir": {},
+    "dual_site_sips": {},
+    "gab": {
+        "monolayer": Rule("kg/kg", 1e-6, 20.0, "w"),
+        "affinity": Rule("1", 0.01, 1e6, "C at 298.15 K"),
+        "affinity_energy": Rule("J/mol", -1e5, 1e5, "D_C of C(T)"),
+        "multilayer": Rule("1", 0.01, 0.98, "K at 298.15 K"),
+        "multilayer_energy": Rule("J/mol", -1e4, 1e4, "D_K of K(T)"),
+    },
+    "freundlich": {
+        "prefactor": Rule("kg/kg", -1e3, 1e3, "a0 of a(T)"),
+        "prefactor_1": Rule("1/K", -10.0, 10.0, "a1 of a(T)", required=False),
+        "prefactor_2": Rule("1/K**2", -1.0, 1.0, "a2 of a(T)", required=False),
+        "prefactor_3": Rule("1/K**3", -0.1, 0.1, "a3 of a(T)", required=False),
+        "exponent": Rule("1", -1e3, 1e3, "b0 of b(T)"),
+        "exponent_1": Rule("1/K", -10.0, 10.0, "b1 of b(T)", required=False),
+        "exponent_2": Rule("1/K**2", -1.0, 1.0, "b2 of b(T)", required=False),
+        "exponent_3": Rule("1/K**3", -0.1, 0.1, "b3 of b(T)", required=False),
+    },
+    "salt_hydrates": {
+        "smoothing": Rule("J/mol", 1.0, 500.0, "e of the smoothed maximum over phases"),
+        "solution_offset": Rule("J/mol", -1e6, 1e6, "g0 of the solution"),
+        "solution_offset_slope": Rule("J/(mol K)", -1e4, 1e4, "g1 of the solution"),
+        "solution_offset_curve": Rule("J/(mol K**2)", -100.0, 100.0, "g2 of the solution"),
     },
 }
 RULES: Final = {
@@ -122,6 +185,17 @@ RULES: Final = {
         "1", 0.0, 1.0, "relative humidity above which brine leaves the sorbent", required=False
     ),
     "use.cycles": Rule("1", 0.0, 1e7, "cycles shown in a laboratory", required=False),
+    "brine.salt_fraction": Rule(
+        "1", 0.01, 0.9, "salt in the brine, to which density and specific heat belong", required=False
+    ),
+    "brine.density": Rule("kg/m3", 900.0, 2500.0, "of the brine at 25 degC", required=False),
+    "brine.specific_heat": Rule("J/(kg K)", 1000.0, 4300.0, "of the brine at 25 degC", required=False),
+    "brine.solubility": Rule(
+        "1", 0.01, 0.95, "salt fraction of the saturated brine at 25 degC", required=False
+    ),
+    "brine.crystallisation_humidity": Rule(
+        "1", 0.0, 1.0, "relative humidity over the saturated brine at 25 degC", required=False
+    ),
     "cost.price": Rule("USD/kg", 0.0, 1e5, "price of the dry sorbent"),
 }
 TEXTS: Final = {
@@ -137,6 +211,7 @@ TEXTS: Final = {
     "use.ageing": "what is known of its ageing",
 }
 OPTIONAL_TEXTS: Final = {
+    "brine.salt": "salt whose crystallisation line holds, one of " + ", ".join(SALTS),
     "isotherm.comment": "remarks on the fit",
     "isotherm.low_heat_reason": "why its heat falls below 0.98 of the latent heat, if it does",
 }
@@ -167,19 +242,25 @@ class Check:
 
 @dataclass(frozen=True)
 class Sheet:
-    """A checked data sheet: texts, lists and numbers by dotted key, Sips terms and checks in order."""
+    """A checked data sheet: texts, lists and numbers by dotted key, tables of terms and checks in order."""
 
     file: str
     texts: Mapping[str, str]
     lists: Mapping[str, tuple[str, ...]]
     numbers: Mapping[str, Number]
-    terms: tuple[Mapping[str, Number], ...] = ()
+    tables: Mapping[str, tuple[Mapping[str, Number], ...]] = field(default_factory=dict)
     checks: tuple[Check, ...] = ()
+
+    @property
+    def terms(self) -> tuple[Mapping[str, Number], ...]:
+        """The Sips terms, of the solid or of the solution."""
+        return self.tables.get("terms", ())
 
     @property
     def sources(self) -> tuple[str, ...]:
         """The keys of sources.bib that its numbers come from, without the checks."""
-        found = [*self.numbers.values(), *(number for term in self.terms for number in term.values())]
+        entries = [entry for table in self.tables.values() for entry in table]
+        found = [*self.numbers.values(), *(number for entry in entries for number in entry.values())]
         return tuple(sorted({number.source for number in found} - {NO_SOURCE}))
 
     def value(self, key: str) -> float:
@@ -229,14 +310,18 @@ class _Reader:
         texts = self._texts()
         lists = self._lists()
         numbers = {key: found for key, rule in rules.items() if (found := self._take(key, rule)) is not None}
-        terms = self._terms() if name == "sips_terms" else ()
+        groups = FORM_TABLES.get(name, {})
+        tables = {key: self._tables(key, *rule) for key, rule in groups.items()}
         checks = self._checks()
         allowed = {*TEXTS, *OPTIONAL_TEXTS, *LISTS, *OPTIONAL_LISTS, *rules, "schema_version", "checks"}
-        self._unknown(allowed | ({"isotherm.terms"} if name == "sips_terms" else set()))
+        self._unknown(allowed | {f"isotherm.{key}" for key in groups})
         self._cross_checks(numbers, name)
+        if name == "salt_hydrates" and sum(map(len, tables.values())) > MOST_SALT_GROUPS:
+            most = f"at most {MOST_SALT_GROUPS} terms, hydrates and host terms together"
+            self.report("isotherm", str(sum(map(len, tables.values()))), most)
         if self.problems:
             raise SheetError(self.problems)
-        return Sheet(self.file, texts, lists, numbers, terms, checks)
+        return Sheet(self.file, texts, lists, numbers, tables, checks)
 
     def report(self, key: str, given: Any, expected: str, advice: str = "") -> None:
         self.problems.append(Problem(f"{self.file}: {key}", str(given), expected, advice))
@@ -262,7 +347,11 @@ class _Reader:
                 self.report(key, "nothing" if given is None else repr(given), f"text: {meaning}")
                 continue
             texts[key] = given.strip()
-        for key, options in (("isotherm.form", FORMS), ("kinetics.shape", SHAPES)):
+        for key, options in (
+            ("isotherm.form", FORMS),
+            ("kinetics.shape", SHAPES),
+            ("brine.salt", tuple(SALTS)),
+        ):
             if key in texts and texts[key] not in options:
                 self.report(
                     key, repr(texts[key]), "one of " + ", ".join(options), nearest_name(texts[key], options)
@@ -381,35 +470,32 @@ class _Reader:
             self.report(f"{key}.spread", repr(spread), f"a range that holds the value {given['value']:g}")
         return low, high
 
-    def _terms(self) -> tuple[dict[str, Number], ...]:
-        given = self._find("isotherm.terms")
-        if not isinstance(given, list) or not 1 <= len(given) <= 10:
+    def _tables(
+        self, name: str, rules: Mapping[str, Rule], fewest: int, most: int
+    ) -> tuple[dict[str, Number], ...]:
+        given = self._find(f"isotherm.{name}")
+        if given is None and fewest == 0:
+            return ()
+        if not isinstance(given, list) or not fewest <= len(given) <= most:
             self.report(
-                "isotherm.terms",
+                f"isotherm.{name}",
                 "nothing" if given is None else repr(given),
-                "1 to 10 tables [[isotherm.terms]]",
+                f"{fewest} to {most} tables [[isotherm.{name}]]",
             )
             return ()
-        terms = []
-        for k, table in enumerate(given):
-            term = {}
-            for name, rule in TERM_RULES.items():
-                key = f"isotherm.terms[{k}].{name}"
-                if not isinstance(table, dict) or name not in table:
-                    self.report(
-                        key, "nothing", f"a number with unit and source: {rule.sentence} [{rule.unit}]"
-                    )
-                elif (number := self._number(key, table[name], rule)) is not None:
-                    term[name] = number
-            for name in sorted(set(table) - set(TERM_RULES)) if isinstance(table, dict) else []:
-                self.report(
-                    f"isotherm.terms[{k}].{name}",
-                    repr(table[name]),
-                    "no such key",
-                    nearest_name(name, TERM_RULES),
-                )
-            terms.append(term)
-        return tuple(terms)
+        return tuple(self._table(f"isotherm.{name}[{k}]", table, rules) for k, table in enumerate(given))
+
+    def _table(self, place: str, table: Any, rules: Mapping[str, Rule]) -> dict[str, Number]:
+        entry = {}
+        for name, rule in rules.items():
+            key = f"{place}.{name}"
+            if not isinstance(table, dict) or name not in table:
+                self.report(key, "nothing", f"a number with unit and source: {rule.sentence} [{rule.unit}]")
+            elif (number := self._number(key, table[name], rule)) is not None:
+                entry[name] = number
+        for name in sorted(set(table) - set(rules)) if isinstance(table, dict) else []:
+            self.report(f"{place}.{name}", repr(table[name]), "no such key", nearest_name(name, rules))
+        return entry
 
     def _checks(self) -> tuple[Check, ...]:
         given = self._find("checks") or []

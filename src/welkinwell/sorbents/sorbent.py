@@ -18,7 +18,17 @@ from welkinwell.errors import FileError, Problem, SheetError, nearest_name
 from welkinwell.moist_air.saturation import latent_heat as _latent_heat
 from welkinwell.moist_air.saturation import saturation_pressure as _saturation_pressure
 from welkinwell.quantities import scale
-from welkinwell.sorbents import dubinin_astakhov, sips_terms, toth
+from welkinwell.sorbents import (
+    brine,
+    dual_site_langmuir,
+    dual_site_sips,
+    dubinin_astakhov,
+    freundlich,
+    gab,
+    hydrate,
+    sips_terms,
+    toth,
+)
 from welkinwell.sorbents.kinetics import fill_kinetics
 from welkinwell.sorbents.potential import potential_at_loading as _potential_at_loading
 from welkinwell.sorbents.potential import sorbed_state as _sorbed_state
@@ -41,6 +51,7 @@ class Sorbent:
     [K], [J/mol]; extrapolation_spread: spread of the potential for each kelvin outside [J/(mol K)];
     regeneration_range: practical release temperatures [K]; service_temperature: never exceeded [K];
     hysteresis_width: the release branch holds q(A - width), zero when one branch serves both [J/mol];
+    salt: whose crystallisation line holds, or empty;
     leak_humidity: above which brine leaves the sorbent, 1 when never [1]; price [USD/kg];
     rate_covers_layer: whether the rate includes the way through the whole layer (a slab), so that no
     layer resistance is added; cautions, leaching: sentences; sources: keys of sources.bib; sheet: as read.
@@ -62,6 +73,7 @@ class Sorbent:
     regeneration_range: tuple[float, float]
     service_temperature: float
     hysteresis_width: float
+    salt: str
     leak_humidity: float
     price: float
     rate_covers_layer: bool
@@ -98,6 +110,19 @@ class Sorbent:
         Args: T [K]. Returns: k [1/s].
         """
         return _spread_over(_faces()["rate"], self.row, T, 0.0)
+
+    def crystallisation_humidity(self, T: float) -> float:
+        """Return the relative humidity below which crystals form in its brine, 0 when there is none.
+
+        The activity of the brine at its solubility line; where no line of activity is known, the figure of
+        the sheet at 25 C.
+        Args: T [K]. Returns: relative humidity [1].
+        """
+        line = brine.crystallisation_humidity(self.salt, T) if self.salt else None
+        if line is not None:
+            return line
+        number = self.sheet.numbers.get("brine.crystallisation_humidity")
+        return number.value if number else 0.0
 
     def potential(self, T: Any, rh: Any) -> Any:
         """Return the adsorption potential A = R T ln(1 / rh).
@@ -198,6 +223,7 @@ def build_sorbent(sheet: Sheet, check_heat: bool = True) -> Sorbent:
         regeneration_range=(value("use.regeneration_low"), value("use.regeneration_high")),
         service_temperature=value("use.service_temperature"),
         hysteresis_width=float(row[SLOT_HYSTERESIS]),
+        salt=sheet.texts.get("brine.salt", ""),
         leak_humidity=leak.value if leak else 1.0,
         price=value("cost.price"),
         rate_covers_layer=shape == "slab",
@@ -247,20 +273,41 @@ def _refuse_unexplained_heat(found: Sorbent) -> None:
 
 def _fill_isotherm(row: NDArray[np.float64], sheet: Sheet) -> None:
     form = sheet.texts["isotherm.form"]
-    if form == "sips_terms":
-        names = ("capacity", "potential", "width", "slope")
-        terms = ((term[name].value for name in names) for term in sheet.terms)
-        sips_terms.fill_row(row, [tuple(term) for term in terms])  # type: ignore[misc]
-        return
     number = sheet.numbers
-    if form == "toth":
+
+    def table(name: str) -> list[tuple[float, ...]]:
+        return [tuple(part.value for part in entry.values()) for entry in sheet.tables.get(name, ())]
+
+    def value(name: str) -> float:
+        return number[f"isotherm.{name}"].value
+
+    if form == "sips_terms":
+        sips_terms.fill_row(row, table("terms"))  # type: ignore[arg-type]
+    elif form == "toth":
         parts = ("saturation", "affinity", "energy", "exponent", "exponent_slope")
-        toth.fill_row(row, *(number[f"isotherm.{part}"].value for part in parts))
-        return
-    capacity = number["isotherm.capacity"]
-    energy, exponent = number["isotherm.energy"].value, number["isotherm.exponent"].value
-    volumetric = scale(capacity.unit).dimensions != "dimensionless"
-    dubinin_astakhov.fill_row(row, capacity.value, energy, exponent, volumetric)
+        toth.fill_row(row, *map(value, parts))
+    elif form == "dubinin_astakhov":
+        volumetric = scale(number["isotherm.capacity"].unit).dimensions != "dimensionless"
+        dubinin_astakhov.fill_row(row, value("capacity"), value("energy"), value("exponent"), volumetric)
+    elif form == "dual_site_langmuir":
+        dual_site_langmuir.fill_row(row, table("sites"))  # type: ignore[arg-type]
+    elif form == "dual_site_sips":
+        dual_site_sips.fill_row(row, table("sites"))  # type: ignore[arg-type]
+    elif form == "gab":
+        parts = ("monolayer", "affinity", "affinity_energy", "multilayer", "multilayer_energy")
+        gab.fill_row(row, *map(value, parts))
+    elif form == "freundlich":
+        powers = ("", "_1", "_2", "_3")
+        prefactor, exponent = (
+            [value(of + power) if f"isotherm.{of}{power}" in number else 0.0 for power in powers]
+            for of in ("prefactor", "exponent")
+        )
+        lowest, highest = (number[f"range.{end}_temperature"].value for end in ("lowest", "highest"))
+        freundlich.fill_row(row, prefactor, exponent, lowest, highest)
+    else:
+        offset = tuple(value("solution_offset" + power) for power in ("", "_slope", "_curve"))
+        solution, hydrates, host = (table(name) for name in ("terms", "hydrates", "host"))
+        hydrate.fill_row(row, solution, offset, hydrates, value("smoothing"), host)  # type: ignore[arg-type]
 
 
 @lru_cache(maxsize=32)
