@@ -72,7 +72,10 @@ def heat_of(year: xr.Dataset, unknown: str) -> HeatAccount:
     for name, weight in _weights(kind, row):
         hourly = year[name].values * weight * 3600.0 / JOULES_PER_KWH
         if name == "sorption":
-            parts = (float(np.maximum(hourly, 0.0).sum()), float(np.minimum(hourly, 0.0).sum()))
+            parts: tuple[float, ...] = (
+                float(np.maximum(hourly, 0.0).sum()),
+                float(np.minimum(hourly, 0.0).sum()),
+            )
         else:
             parts = (float(hourly.sum()),)
         entries += [_entry(name, amount) for amount in parts if amount != 0.0]

@@ -184,7 +184,7 @@ def litres_by_hour_and_day(key: str, litres: Floats, first_hour: float) -> Figur
     days, hours = np.meshgrid(np.arange(litres.shape[0]), np.arange(24), indexing="ij")
     start = (hours + first_hour) % 24
     rows = [
-        {"d": int(d), "d2": int(d) + 1, "h": float(h), "h2": float(min(h + 1, 24)), "v": round(float(v), 4)}
+        {"d": int(d), "d2": int(d) + 1, "h": float(h), "h2": min(float(h) + 1.0, 24.0), "v": round(float(v), 4)}
         for d, h, v in zip(days.ravel(), start.ravel(), litres.ravel(), strict=True)
         if v > 0.0  # the paper of the map stands for no water
     ]
@@ -426,7 +426,7 @@ def gains_when_relaxed(key: str, entries: Sequence[tuple[str, str, float]]) -> F
     rows = [
         {"name": f"{what}: {how}", "gain": float(gain), "text": f"{gain:+.1f}"} for what, how, gain in entries
     ]
-    names = [row["name"] for row in rows]
+    names = [str(row["name"]) for row in rows]
     base = alt.Chart(_data(rows)).encode(
         y=alt.Y(
             "name:N",

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.moist_air import dew_point_from_pressure
-from welkinwell.report.charts import DaySeries, DayScales
+from welkinwell.report.charts import DayScales, DaySeries
 
 Floats = NDArray[np.float64]
 
@@ -47,7 +47,7 @@ def day_series(year: xr.Dataset, day: int, clock: float, title: str) -> DaySerie
     """
     first = 24 * day - HOURS_BEFORE
     hours = np.arange(first, 24 * day + 24) % year.sizes["time"]
-    starts = np.arange(-HOURS_BEFORE, 24) + clock
+    starts: Any = np.arange(-HOURS_BEFORE, 24) + clock
 
     def hourly(name: str) -> Floats:
         return year[name].values[hours]

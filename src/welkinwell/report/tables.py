@@ -50,7 +50,7 @@ class Table:
 
     caption: str
     columns: tuple[str, ...]
-    rows: list[tuple[str, ...]]
+    rows: Sequence[tuple[str, ...]]
     text_columns: frozenset[int] = field(default_factory=lambda: frozenset({0}))
     note: str = ""
 
@@ -407,7 +407,7 @@ def doubts(answer: Answer) -> Table:
 def _sorbent_doubts(sorbent: Any) -> list[tuple[str, ...]]:
     memory, total = memory_share(sorbent)
     sheet = sorbent.sheet
-    rows = [
+    rows: list[tuple[str, ...]] = [
         (f"{sorbent.name}: numbers from memory", f"{memory} of {total}", "marked in its data sheet below"),
     ]
     spread = sheet.numbers.get("isotherm.sample_spread")
