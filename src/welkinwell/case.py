@@ -71,9 +71,6 @@ class Tank:
 
     volume: float = quantity("L", "Water that the tank holds when full", low=1, high=1e8)
     shaded: bool = flag("Whether the tank stands in the shade", default=True)
-    start_full: float = quantity(
-        "1", "Share of the tank that is full at the start", default=0.5, low=0, high=1
-    )
 
 
 @dataclass(frozen=True)
@@ -500,6 +497,9 @@ def _harvester_lines(case: Case, harvester: HarvesterCase, everything: bool) -> 
 
 
 def _field_line(entry: Declared, value: Any, width: int, harvester: HarvesterCase) -> str:
-    written = as_text(value, entry.unit) if entry.kind == "quantity" else str(value).lower()
+    if value is None:
+        written = "not given"
+    else:
+        written = as_text(value, entry.unit) if entry.kind == "quantity" else str(value).lower()
     default = "" if entry.name in harvester.given else " (default)"
     return f"  {entry.name:<{width}}  {written:<14} {entry.sentence}{default}"
