@@ -180,8 +180,8 @@ def test_the_examples_are_the_starter_case_at_two_places(tmp_path):
 def test_every_field_is_listed_on_request():
     case = read_case(EXAMPLES / "tern_hollow" / "case.toml")
     few, all_fields = explained(case), explained(case, everything=True)
-        assert any(line.split()[:3] == ["vent_temperature", "not", "given"] for line in all_fields)
-        assert any(line.split()[:3] == ["dwell", "30", "min"] for line in all_fields)
+    assert any(line.split()[:3] == ["vent_temperature", "not", "given"] for line in all_fields)
+    assert any(line.split()[:3] == ["dwell", "30", "min"] for line in all_fields)
     assert not any("vent_temperature" in line for line in few)
     assert any("more fields are at their defaults" in line for line in few)
 
