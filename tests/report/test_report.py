@@ -52,9 +52,9 @@ class Page(HTMLParser):
             self.levels.append(int(tag[1]))
         if tag == "img" and not given.get("alt"):
             self.silent.append(tag)
-        if tag == "svg" and given.get("aria-hidden") != "true":
-            if not (given.get("aria-label") or given.get("aria-labelledby")):
-                self.silent.append(tag)
+        named = given.get("aria-label") or given.get("aria-labelledby") or given.get("aria-hidden") == "true"
+        if tag == "svg" and not named:
+            self.silent.append(tag)
         for name in ("src", "href") if tag not in ("a",) else ("src",):
             if str(given.get(name, "")).startswith(("http", "//")):
                 self.loaded.append(given[name])
