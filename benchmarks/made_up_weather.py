@@ -20,6 +20,9 @@ from welkinwell.sky.plane import linear_nodes
 from welkinwell.sorbents.sorbent import Sorbent, sorbent
 
 EXTREME_DAYS: Final = 20
+# Shares of the year's sun on the plane that absorber and glass of the starter module keep at four places
+ABSORBED: Final = 0.805
+GLASS_ABSORBED: Final = 0.015
 SHEETS: Final = (
     *("aluminium_fumarate", "licl_gel", "mof_801"),
     *("silica_gel_regular_density", "zeolite_13x"),
@@ -109,7 +112,7 @@ def repeated_day(
     sun_on_plane: float,
     *,
     day_length: float = 12.0,
-    wind: float = 3.0 * 0.73 * 0.5,
+    wind: float = 3.0 * 0.798 * 0.5,
     days: int = 12,
     pressure: float = 101325.0,
 ) -> AirRecord:
@@ -138,5 +141,5 @@ def repeated_day(
     sky = (0.711 + 0.56 * t + 0.73 * t * t) * STEFAN_BOLTZMANN * temperature**4
     still = np.ones_like(seconds)
     columns = [temperature, vapour * still, pressure * still, wind * still, sky]
-    columns += [0.83 * 0.97 * plane, 0.025 * plane, plane, 0.0 * still]
+    columns += [ABSORBED * plane, GLASS_ABSORBED * plane, plane, 0.0 * still]
     return AirRecord(np.column_stack(columns), SPACING, pressure, 0.0, None)
