@@ -16,30 +16,31 @@ JOULES_PER_KWH: Final = 3.6e6
 _KINDS: Final = {PASSIVE_BOX.name: PASSIVE_BOX}
 _SMALL: Final = 0.005  # share of the account below which an entry is put with the others
 
-_IN_WORDS: Final = {
-    "sun_absorber": "Sun that the absorber takes",
-    "sorption": "Heat of the vapour taken up",
-    "sun_condenser": "Stray sun on the condenser",
-    "rear_radiation": "Radiation from the bed",
-    "rear_convection": "Conduction from the bed",
-    "condensation": "Heat of the vapour condensed",
-}
-_OUT_WORDS: Final = {
-    "sorption": "Giving off vapour",
-    "cover_radiation": "To the glass by radiation",
-    "cover_convection": "To the glass through the air",
-    "rear_radiation": "To the condenser by radiation",
-    "rear_convection": "To the condenser through the air",
-    "edge_loss": "Through edges and back",
-    "bed_convection": "To the outdoor air while open",
-    "bed_longwave": "To the sky while open",
-    "leak_heat_bed": "With air that leaks and vents",
-    "leak_heat_condenser": "With air that leaks and vents",
-    "condenser_convection": "To the outdoor air by convection",
-    "condenser_longwave": "To sky and ground by radiation",
-    "condensation": "Evaporating water again",
-    "air_vapour_to_condenser": "Drying in the open air",
-    "collected_heat": "In the water collected",
+# Words for a way of heat into a part and out of it: most ways run in both directions through a year.
+_WORDS: Final = {
+    "bed_temperature": {
+        "sun_absorber": ("Sun that the absorber takes", ""),
+        "sorption": ("Heat of the vapour taken up", "Giving off vapour"),
+        "cover_radiation": ("From the glass by radiation", "To the glass by radiation"),
+        "cover_convection": ("From the glass through the air", "To the glass through the air"),
+        "rear_radiation": ("From the condenser by radiation", "To the condenser by radiation"),
+        "rear_convection": ("From the condenser through the air", "To the condenser through the air"),
+        "edge_loss": ("Through edges and back", "Through edges and back"),
+        "bed_convection": ("From the outdoor air while open", "To the outdoor air while open"),
+        "bed_longwave": ("From the sky while open", "To the sky while open"),
+        "leak_heat_bed": ("With air that leaks and vents", "With air that leaks and vents"),
+    },
+    "condenser_temperature": {
+        "sun_condenser": ("Stray sun", ""),
+        "condensation": ("Heat of the vapour condensed", "Evaporating water again"),
+        "rear_radiation": ("From the bed by radiation", "To the bed by radiation"),
+        "rear_convection": ("From the bed through the air", "To the bed through the air"),
+        "condenser_convection": ("From the outdoor air", "To the outdoor air by convection"),
+        "condenser_longwave": ("From sky and ground", "To sky and ground by radiation"),
+        "leak_heat_condenser": ("With air that leaks and vents", "With air that leaks and vents"),
+        "air_vapour_to_condenser": ("Dew from the open air", "Drying in the open air"),
+        "collected_heat": ("In the water collected", "In the water collected"),
+    },
 }
 
 
@@ -78,7 +79,7 @@ def heat_of(year: xr.Dataset, unknown: str) -> HeatAccount:
             )
         else:
             parts = (float(hourly.sum()),)
-        entries += [_entry(name, amount) for amount in parts if amount != 0.0]
+        entries += [_entry(unknown, name, amount) for amount in parts if amount != 0.0]
     stored = sum(amount if side == "in" else -amount for side, _, amount in entries)
     return HeatAccount(_gathered(entries), stored)
 
@@ -94,14 +95,11 @@ def _weights(kind: Kind, row: int) -> list[tuple[str, float]]:
     return found
 
 
-def _entry(name: str, amount: float) -> tuple[str, str, float]:
+def _entry(unknown: str, name: str, amount: float) -> tuple[str, str, float]:
     """Put an amount on its side, with words for it."""
-    words = _IN_WORDS if amount > 0.0 else _OUT_WORDS
-    return (
-        "in" if amount > 0.0 else "out",
-        words.get(name, name.replace("_", " ").capitalize()),
-        abs(amount),
-    )
+    into, out = _WORDS.get(unknown, {}).get(name, ("", ""))
+    plain = name.replace("_", " ").capitalize()
+    return ("in", into or plain, amount) if amount > 0.0 else ("out", out or plain, -amount)
 
 
 def _gathered(entries: list[tuple[str, str, float]]) -> list[tuple[str, str, float]]:

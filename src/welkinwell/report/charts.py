@@ -184,7 +184,13 @@ def litres_by_hour_and_day(key: str, litres: Floats, first_hour: float) -> Figur
     days, hours = np.meshgrid(np.arange(litres.shape[0]), np.arange(24), indexing="ij")
     start = (hours + first_hour) % 24
     rows = [
-        {"d": int(d), "d2": int(d) + 1, "h": float(h), "h2": min(float(h) + 1.0, 24.0), "v": round(float(v), 4)}
+        {
+            "d": int(d),
+            "d2": int(d) + 1,
+            "h": float(h),
+            "h2": min(float(h) + 1.0, 24.0),
+            "v": round(float(v), 4),
+        }
         for d, h, v in zip(days.ravel(), start.ravel(), litres.ravel(), strict=True)
         if v > 0.0  # the paper of the map stands for no water
     ]
@@ -424,9 +430,11 @@ def gains_when_relaxed(key: str, entries: Sequence[tuple[str, str, float]]) -> F
     import altair as alt
 
     rows = [
-        {"name": f"{what}: {how}", "gain": float(gain), "text": f"{gain:+.1f}"} for what, how, gain in entries
+        {"name": f"{what}: {how}", "gain": float(gain), "text": _signed(gain)} for what, how, gain in entries
     ]
     names = [str(row["name"]) for row in rows]
+    amounts = [gain for _, _, gain in entries]
+    low, high = min(0.0, *amounts), max(0.1, *amounts)
     base = alt.Chart(_data(rows)).encode(
         y=alt.Y(
             "name:N",
@@ -434,13 +442,18 @@ def gains_when_relaxed(key: str, entries: Sequence[tuple[str, str, float]]) -> F
             title=None,
             axis=alt.Axis(labelLimit=430, ticks=False, domain=False, labelPadding=7),
         ),
-        x=alt.X("gain:Q", title="gain, L/day"),
+        x=alt.X(
+            "gain:Q",
+            title="gain, L/day",
+            scale=alt.Scale(domain=[low, high], nice=False),
+            axis=alt.Axis(tickCount=5),
+        ),
     )
     labels = base.mark_text(align="left", dx=4, color=INK).encode(text="text:N")
     chart = alt.layer(base.mark_bar(height=14, color=DARK), labels).properties(
         width=WIDE - 330, height=22 * len(rows)
     )
-    said = "; ".join(f"{what} ({how}) {gain:+.1f}" for what, how, gain in entries)
+    said = "; ".join(f"{what} ({how}) {_signed(gain)}" for what, how, gain in entries)
     return Figure(
         f"{key}_gains",
         "Litres a day gained when one thing at a time is made easier",
@@ -454,14 +467,16 @@ def month_and_hour_map(key: str, caption: str, unit: str, table: Floats, ramp: S
     import altair as alt
 
     rows = [
-        {"month": MONTHS[m], "h": h, "h2": h + 1, "v": round(float(table[m, h]), 4)}
+        # A hair too large: the next cell covers it, so that no paper shows between cells.
+        {"m": m, "m2": m + 1.05, "h": h, "h2": h + 1.05, "v": round(float(table[m, h]), 4)}
         for m in range(12)
         for h in range(24)
         if np.isfinite(table[m, h])
     ]
+    names = " : ".join(f"datum.value < {m + 1} ? '{name}'" for m, name in enumerate(MONTHS))
     chart = (
         alt.Chart(_data(rows))
-        .mark_rect()
+        .mark_rect(clip=True)
         .encode(
             x=alt.X(
                 "h:Q",
@@ -470,12 +485,20 @@ def month_and_hour_map(key: str, caption: str, unit: str, table: Floats, ramp: S
                 axis=alt.Axis(values=[0, 6, 12, 18, 24], grid=False),
             ),
             x2="h2:Q",
-            y=alt.Y("month:O", sort=list(MONTHS), title=None, axis=alt.Axis(grid=False)),
+            y=alt.Y(
+                "m:Q",
+                title=None,
+                scale=alt.Scale(domain=[0, 12], nice=False, reverse=True),
+                axis=alt.Axis(
+                    values=[m + 0.5 for m in range(12)], labelExpr=f"{names} : ''", grid=False, ticks=False
+                ),
+            ),
+            y2="m2:Q",
             color=alt.Color(
                 "v:Q",
                 title=unit,
                 scale=alt.Scale(range=list(ramp), interpolate="lab", zero=False),
-                legend=alt.Legend(orient="right", gradientLength=150),
+                legend=alt.Legend(type="gradient", orient="right", gradientLength=150),
             ),
         )
         .properties(width=HALF - 95, height=216)
@@ -563,7 +586,9 @@ def _colours(field: str, names: Sequence[str]) -> Any:
         sort=list(names),
         title=None,
         scale=alt.Scale(domain=list(names), range=_first(SERIES, names)),
-        legend=alt.Legend(orient="top", symbolSize=120, labelLimit=300) if len(names) > 1 else None,
+        legend=alt.Legend(orient="top", symbolSize=90, symbolStrokeWidth=0, labelLimit=300)
+        if len(names) > 1
+        else None,
     )
 
 
@@ -590,6 +615,10 @@ def _finished(chart: Any) -> Any:
 def _clock(hour: float) -> str:
     minutes = round(hour * 60)
     return f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
+
+
+def _signed(gain: float) -> str:
+    return "0.0" if abs(gain) < 0.05 else f"{gain:+.1f}"
 
 
 def _short(amount: float) -> str:

@@ -110,7 +110,7 @@ def _write_page(template: str, context: dict[str, Any], path: Path) -> Path:
         undefined=jinja2.StrictUndefined,
     )
     environment.filters |= {
-        "number": tables.number, "litres": tables.litres, "percent": tables.percent, "words": _readable,
+        "number": tables.number, "litres": tables.litres, "percent": tables.percent, "words": _readable, "named": _named,
     }  # fmt: skip
     path.write_text(environment.get_template(template).render(context), encoding="utf-8")
     return path
@@ -133,10 +133,20 @@ def _meaningful(value: Any) -> Any:
 
 
 def _readable(text: str) -> str:
-    """Write the units of plain text as people print them."""
+    """Write the units of plain text as people print them; a cell of source numbers links to the sources."""
+    if re.fullmatch(r"\[\d+\](, \[\d+\])*", text):
+        return Markup(re.sub(r"\[(\d+)\]", r'<a href="#source-\1">[\1]</a>', text))
     text = re.sub(r"\bdegC\b", "°C", text)
-    text = re.sub(r"\bdeg\b", "°", text)
+    text = re.sub(r" ?\bdeg\b", "°", text)
     return re.sub(r"\b(k?m)([23])\b", lambda m: m.group(1) + {"2": "²", "3": "³"}[m.group(2)], text)
+
+
+def _named(warning: str) -> Markup:
+    """Set off the name that a warning about a weather file begins with."""
+    name, colon, rest = warning.partition(": ")
+    if not colon or not re.fullmatch(r"[a-z_]+", name):
+        return Markup("{}").format(_readable(warning))
+    return Markup("<b>{}</b>: {}").format(name.replace("_", " "), _readable(rest))
 
 
 def _unique_keys(names: list[str]) -> list[str]:
@@ -166,7 +176,8 @@ def _hero(answer: Answer) -> dict[str, Any]:
         "per_m2": found["litres_per_m2_day"],
         "area": best.year.attrs["aperture_area"] * best.year.attrs["modules"],
         "worst": worst,
-        "worst_month": _MONTH_NAMES[best.worst_month],
+        "worst_month": _MONTH_NAMES[best.worst_month] if found["litres_per_day"] > 0.0 else "every month",
+        "any": found["litres_per_day"] > 0.0,
         "worst_share": worst / answer.case.demand.litres_per_day,
         "met": found["share_of_demand_met"],
         "days_met": found["share_of_days_met"],

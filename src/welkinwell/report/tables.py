@@ -73,6 +73,11 @@ def litres(value: float | None) -> str:
     return f"{value:,.1f}" if abs(value) >= 10.0 or value == 0.0 else f"{value:.2f}"
 
 
+def celsius(kelvin: float) -> str:
+    """Write a temperature in degC with one digit after the point."""
+    return f"{kelvin - 273.15:.1f}" if math.isfinite(kelvin) else NONE
+
+
 def percent(share: float | None, digits: int = 0) -> str:
     """Write a share in percent."""
     if share is None or not math.isfinite(share):
@@ -81,7 +86,7 @@ def percent(share: float | None, digits: int = 0) -> str:
     # Never round what falls short up to the whole.
     if digits == 0 and text == "100" and share < 1.0:
         text = f"{math.floor(1000.0 * share) / 10.0:.1f}"
-    return f"{text} %"
+    return f"{text}\u00a0%"
 
 
 def comparison(answer: Answer) -> Table:
@@ -94,7 +99,7 @@ def comparison(answer: Answer) -> Table:
             (
                 one.case.name,
                 litres(found["litres_per_day"]),
-                f"{litres(worst)} ({MONTHS[one.worst_month]})",
+                f"{litres(worst)} ({MONTHS[one.worst_month]})" if found["litres_per_day"] > 0.0 else NONE,
                 litres(found["litres_delivered_per_day"]),
                 percent(found["share_of_demand_met"]),
                 percent(found["share_of_days_met"]),
@@ -173,7 +178,7 @@ def _limit(limit: tuple[str, float], words: Mapping[str, str]) -> tuple[str, str
     """What limits a month, in the words given for each key, and the gain."""
     key, gain = limit
     if gain < LEAST_GAIN or not math.isfinite(gain):
-        return "nothing tried here", ""
+        return "nothing that was tried", ""
     # Where the month itself gives almost nothing a percentage says nothing.
     return words[key], f"+{100.0 * gain:.0f} %" if gain < 10.0 else "many times"
 
@@ -355,7 +360,8 @@ def _sheet_row(words: str, value: Number, references: References) -> tuple[str, 
 
 
 def _plain(value: float, unit: str) -> str:
-    return f"{value if unit == 'USD/kg' else from_si(value, unit):.4g}"
+    shown = value if unit == "USD/kg" else from_si(value, unit)
+    return f"{shown:.6g}" if 1e-3 <= abs(shown) < 1e6 else f"{shown:.3g}"
 
 
 def memory_share(sorbent: Any) -> tuple[int, int]:
@@ -484,12 +490,12 @@ def site_months(survey: xr.Dataset) -> Table:
         rows.append(
             (
                 MONTHS[m],
-                number(float(night["night_temperature"]) - 273.15),
-                number(float(day["day_temperature"]) - 273.15),
+                celsius(float(night["night_temperature"])),
+                celsius(float(day["day_temperature"])),
                 percent(float(night["night_relative_humidity"])),
                 percent(float(day["day_relative_humidity"])),
                 number(float(night["night_vapour_pressure"]) / 1000.0),
-                number(float(night["dew_point"]) - 273.15),
+                celsius(float(night["dew_point"])),
                 number(float(day["sun_on_plane"])),
                 number(float(night["night_cooling"])),
                 number(float(night["dark_hours"])),
@@ -511,12 +517,12 @@ def regeneration(survey: xr.Dataset) -> Table:
     beds = survey["bed_temperature"].values - 273.15
     condensers = survey["condenser_temperature"].values - 273.15
     rows = [
-        (f"Bed at {bed:.0f} °C", *(percent(float(x), 1) for x in row))
+        (f"Bed at {bed:.0f}\u00a0°C", *(percent(float(x), 1) for x in row))
         for bed, row in zip(beds, table, strict=True)
     ]
     return Table(
         "Relative humidity that a hot bed meets while its vapour condenses elsewhere",
-        ("", *(f"Condenser at {t:.0f} °C" for t in condensers)),
+        ("", *(f"Condenser at {t:.0f}\u00a0°C" for t in condensers)),
         rows,
         note="What a sorbent still holds at this humidity and its own temperature, it does not give off.",
     )
