@@ -28,7 +28,7 @@ from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX, BoxNumbers, box
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.numerics.balance import recomputed_flows
 from welkinwell.numerics.march import MarchResult, MarchState
-from welkinwell.simulate import Prepared, march_year, prepare, simulate
+from welkinwell.simulate import TOLERANCES, Prepared, march_year, prepare, simulate
 from welkinwell.sorbents.sorbent import Sorbent, sorbent
 from welkinwell.year import AUDIT_SCALES, figures
 
@@ -169,7 +169,7 @@ def starter(site: Surroundings) -> dict[str, Any]:
 def tightened(ready: Prepared, first_hour: int = 0, last_hour: int | None = None) -> tuple[float, float]:
     """What a tenfold tighter tolerance changes: the litres, and the worst day above 0.1 L/m2 [1]."""
     daily = []
-    for tolerance in (1e-3, 1e-4):
+    for tolerance in (TOLERANCES["normal"], 0.1 * TOLERANCES["normal"]):
         _, result = march_year(
             ready, tolerance=tolerance, keep="hours", first_hour=first_hour, last_hour=last_hour
         )
@@ -191,7 +191,7 @@ def extreme_run(seed: int) -> tuple[Prepared, MarchState, MarchResult]:
     ready = ready_in(*extreme_box(rng), air)
     kept, simulation.RECORD_PER_DAY = simulation.RECORD_PER_DAY, RECORD_EVERY
     try:
-        start, result = march_year(ready, tolerance=1e-3, record=True)
+        start, result = march_year(ready, tolerance=TOLERANCES["normal"], record=True)
     finally:
         simulation.RECORD_PER_DAY = kept
     return ready, start, result
