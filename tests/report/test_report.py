@@ -1,47 +1,39 @@
 """The report and the site report, made of a real simulated case, read back as a browser would."""
 
 import json
+import re
+from contextlib import nullcontext
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from welkinwell.answer import Answer, answer_case, answer_site
-from welkinwell.case import case_from_text
+from welkinwell.answer import answer_case, answer_site
+from welkinwell.report import charts
 from welkinwell.report.document import write_report, write_site_report
 from welkinwell.year import load_year
 
-WEATHER = Path(__file__).parents[2] / "examples" / "weather" / "coast_western_australia_2020.csv.gz"
-CASE = f"""
-schema_version = 1
-name = "A made-up post"
-note = "Invented scenario."
-[site]
-name = "Somewhere"
-weather = "{WEATHER.name}"
-[demand]
-litres_per_day = "20 L/day"
-[tank]
-volume = "300 L"
-[[harvester]]
-name = "Gel box"
-kind = "passive_box"
-sorbent = "silica_gel_regular_density"
-modules = 9
-"""
-
 
 class Page(HTMLParser):
-    """What a test needs of a page: headings, figures without words, addresses that would be loaded."""
+    """What a test needs of a page: headings, figures without words, addresses, anchors, tables."""
 
     def __init__(self, text: str):
         super().__init__()
         self.levels: list[int] = []
         self.silent: list[str] = []
+        self.pictures = 0
         self.loaded: list[str] = []
         self.language = ""
         self.text: list[str] = []
+        self.ids: list[str] = []
+        self.anchors: set[str] = set()
+        self.references: set[str] = set()
+        self.captions = 0
+        self.tables: list[list[list[str]]] = []
+        self._inside = ""
+        self._in_table = False
         self.feed(text)
 
     def handle_starttag(self, tag, attrs):
@@ -50,22 +42,45 @@ class Page(HTMLParser):
             self.language = given.get("lang", "")
         if len(tag) == 2 and tag[0] == "h" and tag[1].isdigit():
             self.levels.append(int(tag[1]))
+        if tag in ("img", "svg"):
+            self.pictures += 1
         if tag == "img" and not given.get("alt"):
             self.silent.append(tag)
-        named = given.get("aria-label") or given.get("aria-labelledby") or given.get("aria-hidden") == "true"
-        if tag == "svg" and not named:
-            self.silent.append(tag)
-        for name in ("src", "href") if tag not in ("a",) else ("src",):
-            if str(given.get(name, "")).startswith(("http", "//")):
+        if tag == "svg":
+            self.references |= {given.get("aria-labelledby", ""), given.get("aria-describedby", "")}
+        for name in ("src", "href") if tag != "a" else ("src",):
+            if given.get(name) and not str(given[name]).startswith(("data:", "#")):
                 self.loaded.append(given[name])
+        if tag == "a" and str(given.get("href", "")).startswith("#"):
+            self.anchors.add(given["href"][1:])
+        if "id" in given:
+            self.ids.append(given["id"])
+        if tag == "table":
+            self.tables.append([])
+            self._in_table = True
+        if tag == "caption":
+            self.captions += 1
+        if tag == "tr":
+            self.tables[-1].append([])
+        if tag in ("td", "th"):
+            self.tables[-1][-1].append("")
+        self._inside = tag
 
     def handle_data(self, data):
+        if self._inside == "style":
+            assert "url(" not in data and "@import" not in data
+            return
         self.text.append(data)
+        if self._in_table and self._inside in ("td", "th", "b", "a"):
+            self.tables[-1][-1][-1] += data
 
+    def handle_endtag(self, tag):
+        self._inside = ""
+        self._in_table = self._in_table and tag != "table"
 
-@pytest.fixture(scope="module")
-def answer() -> Answer:
-    return answer_case(case_from_text(CASE, WEATHER.parent / "case.toml"))
+    def table(self, *heads: str) -> list[list[str]]:
+        """The first table whose head holds these words; without the head."""
+        return next(rows[1:] for rows in self.tables if set(heads) <= set(rows[0]))
 
 
 @pytest.fixture(scope="module")
@@ -76,11 +91,17 @@ def folder(answer, tmp_path_factory) -> Path:
 
 
 def sound(page: Page) -> None:
+    """Nothing to load, words for every picture, headings in order, one of each name, no dead end."""
     assert page.language == "en"
     assert page.loaded == []
-    assert page.silent == []
+    assert page.silent == [] and page.pictures > 0
     assert page.levels[0] == 1 and page.levels.count(1) == 1
     assert all(after <= before + 1 for before, after in zip(page.levels, page.levels[1:], strict=False))
+    assert len(page.ids) == len(set(page.ids))
+    assert page.references <= set(page.ids)
+    assert page.anchors <= set(page.ids)
+    assert page.captions == len(page.tables) > 0
+    assert not {"nan", "inf", "None"} & set(re.split(r"[\s(]+", " ".join(page.text)))
 
 
 def test_the_page_opens_offline_and_speaks_to_a_screen_reader(folder):
@@ -123,7 +144,7 @@ def test_the_year_comes_back_from_its_file(answer, folder):
     assert year.attrs["weather_hash"] == kept.attrs["weather_hash"]
 
 
-def test_a_place_without_sun_is_no_error(tmp_path, monkeypatch):
+def test_a_place_without_sun_is_no_error(answer, tmp_path, monkeypatch):
     """No sun at all: zero litres, figures without meaning are null, and a warning says why."""
     from welkinwell import answer as module
 
@@ -136,21 +157,115 @@ def test_a_place_without_sun_is_no_error(tmp_path, monkeypatch):
         return climate
 
     monkeypatch.setattr(module, "read_climate", dark)
-    answer = answer_case(case_from_text(CASE, WEATHER.parent / "case.toml"))
-    write_report(answer, tmp_path)
+    dark_answer = answer_case(answer.case)
+    write_report(dark_answer, tmp_path)
     one = json.loads((tmp_path / "summary.json").read_text())["harvesters"][0]
     assert one["litres_per_day"] == 0.0
     assert one["sun_kwh_per_litre"] is None and one["latent_efficiency"] is None
     assert any("No sun at all" in words for words in one["warnings"])
     page = Page((tmp_path / "report.html").read_text())
     sound(page)
-    assert "nan" not in " ".join(page.text).lower().split()
+    words = " ".join(" ".join(page.text).split())
+    assert "There is no sun at all" in words and "No water at all" in words
+    effort = {row[0]: row[1] for row in page.table("Figure", "Gel box")}
+    assert effort["Sun on the aperture, kWh/L"] == "none"
 
 
-def test_the_site_report_stands_alone(tmp_path):
-    answer = answer_site(WEATHER)
-    assert write_site_report(answer, tmp_path) == tmp_path / "site.html"
+def test_the_site_report_stands_alone(answer, tmp_path):
+    place = answer_site(answer.case.weather_path)
+    assert write_site_report(place, tmp_path) == tmp_path / "site.html"
     page = Page((tmp_path / "site.html").read_text())
     sound(page)
     summary = json.loads((tmp_path / "summary.json").read_text())
     assert len(summary["by_month"]["night_vapour_pressure"]) == 12
+    months = page.table("Month", "Dew point, °C")
+    assert len(months) == 12
+    given = [float(row[5]) for row in months]
+    assert given == pytest.approx(
+        [x / 1000.0 for x in summary["by_month"]["night_vapour_pressure"]], rel=0.005
+    )
+
+
+def test_months_add_up_to_the_year(folder):
+    """The printed months, to their last digit, are the printed year, and the year is the summary's."""
+    rows = Page((folder / "report.html").read_text()).table("Month", "Collected, L", "What limits")
+    printed = [float(row[1].replace(",", "")) for row in rows]
+    assert len(printed) == 13
+    assert sum(printed[:12]) == pytest.approx(printed[12], abs=12 * 0.05 + 0.05)
+    one = json.loads((folder / "summary.json").read_text())["harvesters"][0]
+    assert printed[:12] == pytest.approx(one["litres_by_month"], abs=0.051)
+    assert printed[12] / 365.0 == pytest.approx(one["litres_per_day"], abs=0.001)
+
+
+def test_key_figures_of_page_and_summary_agree(folder):
+    page = Page((folder / "report.html").read_text())
+    one = json.loads((folder / "summary.json").read_text())["harvesters"][0]
+    told = {row[0]: float(row[1]) for row in page.table("Litres", "Meaning")}
+    assert told["Collected"] == pytest.approx(one["litres_per_day"], abs=0.051)
+    assert told["Condensed"] == pytest.approx(one["litres_condensed_per_day"], abs=0.051)
+    assert told["Delivered"] == pytest.approx(one["litres_delivered_per_day"], abs=0.051)
+    assert told["Taken up"] > told["Condensed"] > told["Collected"] > told["Delivered"]
+    assert told["Collected"] - told["Spilled"] == pytest.approx(told["Delivered"], abs=0.1)
+    (row,) = page.table("Harvester", "Demand met")
+    assert row[3] == f"{one['litres_delivered_per_day']:.1f}"
+    assert one["worst_month"] in row[2]
+
+
+def test_every_field_and_every_number_is_listed(answer, folder):
+    """Each declared field once, with where it came from; each number of the sheet with how it was seen."""
+    from welkinwell.declare import declared_fields
+
+    page = Page((folder / "report.html").read_text())
+    design = answer.harvesters[0].case.design
+    fields = declared_fields(type(design))
+    listed = page.table("Field", "Gel box")
+    assert len(listed) == len(fields)
+    came = [re.search(r"\((case|default|worked out)\)$", row[1]) for row in listed]
+    assert all(came), [row for row in listed if not row[1].endswith(")")]
+    assert sum(match.group(1) == "case" for match in came) == len(answer.harvesters[0].case.given)
+    sheet = answer.harvesters[0].case.sorbent.sheet
+    numbers = page.table("Number", "Seen")
+    assert len(numbers) == len(sheet.numbers) + sum(len(term) for term in sheet.terms)
+    assert {row[5] for row in numbers} <= {"source", "second-hand", "memory"}
+    memory = sum(row[5] == "memory" for row in numbers)
+    assert f"{memory} of its {len(numbers)} numbers come from memory" in " ".join(page.text)
+
+
+def test_every_citation_of_the_run_has_its_reference(answer, folder):
+    from welkinwell.report.citations import reference
+
+    words = (folder / "report.html").read_text()
+    for key in answer.summary["citations"]:
+        text = reference(key)
+        assert text != key, f"{key} is not in sources.bib"
+        assert text.split("(")[0].strip() in words
+
+
+def test_charts_keep_to_the_schema_and_come_out_the_same(answer, folder, tmp_path, monkeypatch):
+    """Drawn with every check of the chart library on, byte for byte the same report."""
+    monkeypatch.setattr(charts, "quick_charts", nullcontext)
+    write_report(answer, tmp_path)
+    assert (tmp_path / "report.html").read_bytes() == (folder / "report.html").read_bytes()
+    drawn = sorted(path.name for path in (tmp_path / "charts").iterdir())
+    assert "gel_box_hours.png" in drawn and "gel_box_litres_by_month.svg" in drawn
+    for path in (tmp_path / "charts").glob("*.svg"):
+        assert "<title" in path.read_text() and "<desc" in path.read_text()
+
+
+def test_several_harvesters_without_a_tank(answer, tmp_path):
+    """The same simulated year under two names that make one file name, and a case without a tank."""
+    one = answer.harvesters[0]
+    twin = replace(one, case=replace(one.case, name="Gel-box <2>"))
+    rename = replace(answer, harvesters=[one, twin], case=replace(answer.case, tank=None))
+    third = replace(one, case=replace(one.case, name="gel BOX"))
+    write_report(replace(rename, harvesters=[one, twin, third]), tmp_path)
+    assert sorted(path.name for path in tmp_path.glob("*.nc")) == [
+        "year_gel_box.nc",
+        "year_gel_box_2.nc",
+        "year_gel_box_3.nc",
+    ]
+    text = (tmp_path / "report.html").read_text()
+    page = Page(text)
+    sound(page)
+    assert len(page.table("Harvester", "Demand met")) == 3
+    assert "The case has no tank" in text and "Gel-box &lt;2&gt;" in text

@@ -90,11 +90,11 @@ def _png_size(png: bytes) -> tuple[int, int]:
 def _described(svg: str, figure: Figure) -> str:
     """Give an SVG a title, a description, and names of its own for what it refers to."""
     svg = svg[svg.index("<svg") :]
-    names = set(re.findall(r'\bid="([^"]+)"', svg))
-    for name in names:
-        svg = svg.replace(f'id="{name}"', f'id="{figure.key}-{name}"').replace(
-            f"url(#{name})", f"url(#{figure.key}-{name})"
-        )
+    # The renderer counts its names through a process; ours are counted through the figure, so that the same
+    # chart is always the same text and two charts in one page never share a name.
+    names = list(dict.fromkeys(re.findall(r'\bid="([^"]+)"', svg)))
+    ours = {name: f"{figure.key}-{number}" for number, name in enumerate(names)}
+    svg = re.sub(r'(\bid="|url\(#)([^")]+)', lambda found: found[1] + ours.get(found[2], found[2]), svg)
     size = re.search(r'width="([\d.]+)" height="([\d.]+)"', svg)
     style = f' style="max-width:{float(size.group(1)):.0f}px"' if size else ""
     title, words = f"{figure.key}-title", f"{figure.key}-words"
