@@ -55,6 +55,7 @@ FLOWS: Final = (
 BOOKING_TEMPERATURE: Final = 313.15  # K, at which vapour in the two air spaces is booked
 LEWIS_FACTOR: Final = 0.905
 FILM_SHARE: Final = 0.002  # kg/m2, film that wets half a surface
+NEARLY_DRY: Final = 1.0  # Pa, rounds the isotherm's corner at no vapour
 FIRST_DROPS: Final = 20.0  # Pa, over which a dry surface begins to condense
 DRAIN_TIME: Final = 120.0  # s
 MOLE: Final = 1.0 / (WATER_GAS_CONSTANT * BOOKING_TEMPERATURE)  # kg of vapour per m3 and Pa, as booked
@@ -182,7 +183,7 @@ def _water_in_the_bed(flow: dict[str, Array], seen: _Seen, sorbent: Any, site_pr
     saturated = saturation_pressure(seen.Tb)
     face = d.bed_area * d.bed_effectiveness
     layer = _layer_resistance(d, sorbent, site_pressure)
-    humidity = np.maximum(seen.ps, 1e-3) / saturated
+    humidity = 0.5 * (seen.ps + np.sqrt(seen.ps**2 + NEARLY_DRY**2)) / saturated
     rest = _loading(sorbent, seen.Tb, humidity) - seen.w
     flow["sorption"] = d.sorbent_mass * _rate(sorbent, seen.Tb) * rest
     excess = seen.ps - saturated

@@ -53,6 +53,7 @@ POOL_ENTHALPY: Final = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (POOL_TE
 LIQUID_VELOCITY: Final = 0.05  # m/s, couples liquid on the bed to its pores; large, since water has no skin
 VENT_SPAN: Final = 5.0  # K, over which the vent opens
 LEWIS_FACTOR: Final = 0.905  # Le^(2/3) of vapour in air at 25 C (Bergman2011, value from memory)
+DRY_ROUNDING: Final = 1.0  # Pa, rounds the isotherm's corner at no vapour at all; numerical width
 LEAST_PRESSURE: Final = 1e-3  # Pa, under the logarithm only
 
 CLOSED: Final = 0
@@ -290,7 +291,8 @@ def flows(y, air, mode, box, row, want, phi, slopes):
 
     # Sorption at the grain, and liquid on the bed
     k = uptake_rate(row, T_b)
-    p_low = max(p_s, LEAST_PRESSURE)
+    root = math.sqrt(p_s * p_s + DRY_ROUNDING * DRY_ROUNDING)
+    p_low = 0.5 * (p_s + root)
     A = GAS_CONSTANT * T_b * (log_sat - math.log(p_low))
     loading, loading_A, loading_T, _, _ = sorbed_state(row, A, T_b)
     mk = box.sorbent_mass * k
@@ -688,7 +690,7 @@ def flows(y, air, mode, box, row, want, phi, slopes):
         A_T = A / T_b + GAS_CONSTANT * T_b * log_satT
         slopes[0, TB] = box.sorbent_mass * k_T * driving + mk * (loading_T + loading_A * A_T)
         slopes[0, W] = -mk
-        slopes[0, PS] = -mk * loading_A * GAS_CONSTANT * T_b / p_low if p_s > LEAST_PRESSURE else 0.0
+        slopes[0, PS] = -mk * loading_A * GAS_CONSTANT * T_b / root  # d(ln p_low)/dp = 1/root
         by_p = box.liquid_conductance * (share_l + excess * share_le)
         slopes[1, PS] = by_p
         slopes[1, TB] = -by_p * sat_bT

@@ -35,6 +35,7 @@ FIRST_STEP: Final = 1.0  # s, after a switch
 LEAST_STEP: Final = 1e-7  # s
 EVENT_WIDTH: Final = 10.0  # s, to which the moment of a state rule is found
 PROBE: Final = 1.0  # s, over which the forcing's own slope is taken
+MANY_STEPS: Final = 100  # in half an hour, from which the tolerance is tightened
 SWITCH_BAND: Final = 0.02  # the state rule closes this share above the drive at which it opens
 
 # Stands in for a kind's functions, so that the text below can be read and linted.
@@ -241,7 +242,12 @@ def _march(
                 rise = nodes[node + 1, c] - nodes[node, c]
                 work.air[c] = nodes[node, c] + x0 * rise
                 work.air_end[c] = nodes[node, c] + x1 * rise
-            error, A_new = rosenbrock_step(step, U, y, A, mode, numbers, row, tolerance, work)
+            # Across the step of an isotherm a loose tolerance lets the vapour swing from side to side with
+            # errors just below it: a segment that takes many steps is judged more strictly.
+            strict = tolerance
+            if taken > MANY_STEPS:
+                strict *= 0.01 if taken > 10 * MANY_STEPS else 0.1
+            error, A_new = rosenbrock_step(step, U, y, A, mode, numbers, row, strict, work)
             good = error <= 1.0
             if good:
                 for i in range(n):
