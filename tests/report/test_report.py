@@ -107,6 +107,7 @@ def sound(page: Page) -> None:
 def test_the_page_opens_offline_and_speaks_to_a_screen_reader(folder):
     sound(Page((folder / "report.html").read_text()))
     assert (folder / "report.html").stat().st_size < 3e6
+    assert not re.search(r"https?://", (folder / "report.html").read_text())
 
 
 def test_the_summary_has_what_scripts_rely_on(folder):

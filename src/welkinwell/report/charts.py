@@ -78,8 +78,10 @@ def embedded(figure: Figure, folder: Path) -> str:
             f'alt="{escape(figure.alternative)}">'
         )
     drawn = vl_convert.vegalite_to_svg(spec)
-    (folder / f"{figure.key}.svg").write_text(_described(drawn, figure), encoding="utf-8")
-    return _described(drawn, figure)
+    described = _described(drawn, figure)
+    (folder / f"{figure.key}.svg").write_text(described, encoding="utf-8")
+    # Within HTML the namespaces are understood, and a page without any address is easily seen to ask for none.
+    return re.sub(r' xmlns(:\w+)?="[^"]*"', "", described)
 
 
 def _png_size(png: bytes) -> tuple[int, int]:
