@@ -48,3 +48,11 @@ def test_a_users_own_folder_is_respected() -> None:
     assert asked.stdout.strip() == "somewhere_else"
     own = subprocess.run([sys.executable, "-c", code], env=plain, capture_output=True, text=True, check=True)
     assert own.stdout.strip().endswith(compile_cache.source_stamp())
+
+
+def test_a_new_folder_is_cold_and_one_with_a_march_is_warm(tmp_path: Path, monkeypatch) -> None:
+    monkeypatch.setenv(compile_cache.VARIABLE, str(tmp_path))
+    assert not compile_cache.is_warm()
+    (tmp_path / "numerics").mkdir()
+    (tmp_path / "numerics" / "march.march_passive_box-1.py311.nbi").write_text("")
+    assert compile_cache.is_warm()

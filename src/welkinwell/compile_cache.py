@@ -49,6 +49,12 @@ def cache_root() -> Path:
     return (Path(base) if base else Path.home() / ".cache") / "welkinwell" / "compiled"
 
 
+def is_warm() -> bool:
+    """Whether a simulation has been compiled for this state of the source and this folder."""
+    folder = Path(os.environ.get(VARIABLE) or cache_root() / source_stamp())
+    return any(folder.rglob("march.march_*.nbi"))
+
+
 def source_stamp() -> str:
     """Return a short name for the state of the rooms with compiled code: each file's path, size and time."""
     root = Path(__file__).parent

@@ -24,6 +24,7 @@ def run(
 
     Example: welkinwell run my_place/case.toml -o out
     """
+    from welkinwell import compile_cache
     from welkinwell.case import read_case
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
@@ -34,6 +35,8 @@ def run(
     from welkinwell.answer import answer_case
     from welkinwell.report.document import write_report
 
+    if not compile_cache.is_warm():
+        typer.echo("Compiling the simulation for this machine: once, about half a minute.", err=True)
     with progress_bar() as progress:
         answer = answer_case(checked, progress=progress)
         report = write_report(answer, folder)
