@@ -1,0 +1,71 @@
+"""What holds the litres back: cases where one step limits by construction."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from box_cases import SILICA, site_of
+from welkinwell.declare import check
+from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.simulate import simulate
+from welkinwell.sorbents.sorbent import sorbent
+from welkinwell.studies.limiting import REASONS, RELAXATIONS, limit_by_month, limiting_steps
+from welkinwell.year import figures
+
+KEYS = [key for key, _, _, _ in RELAXATIONS]
+
+
+def gains(design, material=None):
+    material = material or sorbent(SILICA)
+    site = site_of("coast")
+    year = simulate(design, material, site, keep="months", accuracy="fast", audit=False)
+    base = figures(year)
+    relaxed = limiting_steps(design, material, site)
+    named = limit_by_month(relaxed, np.array(base["litres_by_month"]))
+    return {one.key: one.litres_per_day / base["litres_per_day"] for one in relaxed}, named
+
+
+def test_every_relaxation_has_a_reason_and_an_allowed_design():
+    assert set(KEYS) == set(REASONS)
+    for key, _, _, change in RELAXATIONS:
+        design, _ = change(PassiveBox(vent_temperature=368.15), sorbent(SILICA))
+        check(design)
+        assert design != PassiveBox(vent_temperature=368.15) or key == "kinetics"
+
+
+@pytest.mark.parametrize(
+    ("limit", "fields"),
+    [
+        ("sorbent", {"sorbent_mass": 0.8, "layer_thickness": 3e-4}),
+        ("losses", {"leak": 20.0 / 3600.0}),
+        ("heat", {"edge_loss": 12.0, "absorber_emissivity": 0.95}),
+        ("gap", {"rear_gap": 0.4}),
+        ("condenser", {"condenser_outer_area": 0.3, "condenser_emissivity": 0.1}),
+    ],
+)
+def test_what_was_made_scarce_is_found_to_limit(limit, fields):
+    """A bed a tenth as heavy, a box that leaks 20 air changes an hour, one that loses its heat, one with a
+    still gap of 40 cm, one with next to no condenser outside."""
+    found, named = gains(replace(PassiveBox(), **fields))
+    print(limit, {key: round(value, 3) for key, value in found.items()})
+    assert max(found, key=found.get) == limit
+    assert found[limit] > 1.1
+    assert sum(key == limit for key, _ in named) >= 8
+
+
+def test_slow_grains_limit():
+    slow = replace(sorbent(SILICA), row=sorbent(SILICA).adjusted_row(rate_factor=0.003))
+    found, _ = gains(PassiveBox(), slow)
+    assert max(found, key=found.get) == "kinetics"
+
+
+def test_gains_by_month_by_hand():
+    """Litres 10 in every month; relaxing one gives 11, another 9 and in May 15: 0.1 and 0.5 gained."""
+    from welkinwell.studies.limiting import Relaxed
+
+    first = Relaxed("air", "", "", 1.0, np.full(12, 11.0))
+    second = Relaxed("gap", "", "", 1.0, np.where(np.arange(12) == 4, 15.0, 9.0))
+    named = limit_by_month([first, second], np.full(12, 10.0))
+    assert named[0] == ("air", pytest.approx(0.1))
+    assert named[4] == ("gap", pytest.approx(0.5))

@@ -1,0 +1,153 @@
+"""From a case file to an answer: the starter case, a place without sun, and a demand that cannot be met."""
+
+import gzip
+import json
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from box_cases import WEATHER
+from welkinwell.answer import answer_case, answer_site
+from welkinwell.case import read_case
+from welkinwell.supply.tank import tank_year
+from welkinwell.year import daily
+
+CASE = """
+schema_version = 1
+name = "A box"
+[site]
+name = "Here"
+weather = "{weather}"
+[demand]
+residents = 4
+litres_per_resident_day = "{each} L/day"
+{tank}
+[[harvester]]
+name = "Box"
+kind = "passive_box"
+sorbent = "silica_gel_regular_density"
+modules = 3
+aperture_area = "2 m2"
+sorbent_mass = "8 kg/m2"
+layer_thickness = "3 mm"
+"""
+
+
+def answered(folder: Path, weather: Path, each: float = 1.0, tank: str = '[tank]\nvolume = "50 L"'):
+    path = folder / "case.toml"
+    path.write_text(CASE.format(weather=weather, each=each, tank=tank), encoding="utf-8")
+    return answer_case(read_case(path))
+
+
+@cache
+def answer(folder):
+    return answered(folder, WEATHER / "coast_western_australia_2020.csv.gz")
+
+
+@pytest.fixture(scope="module")
+def coast(tmp_path_factory):
+    return answer(tmp_path_factory.mktemp("coast"))
+
+
+def test_the_summary_has_what_it_must(coast):
+    summary = coast.summary
+    json.dumps(summary, allow_nan=False)
+    assert summary["schema_version"] == 1
+    assert {"source", "hours", "repairs", "hash"} <= set(summary["weather"])
+    assert summary["weather"]["hours"] == 8760
+    one = summary["harvesters"][0]
+    needed = {"name", "kind", "sorbent", "litres_per_day", "litres_per_m2_day", "litres_per_kg_day"}
+    needed |= {"litres_by_month", "sun_kwh_per_litre", "heat_kwh_per_litre", "electricity_kwh_per_litre"}
+    needed |= {"latent_efficiency", "second_law_efficiency", "balance"}
+    assert needed <= set(one)
+    assert abs(one["balance"]["water_residual_relative"]) < 1e-9
+    assert abs(one["balance"]["energy_residual_relative"]) < 1e-9
+    assert sum(one["litres_by_month"]) == pytest.approx(365.0 * one["litres_per_day"], rel=1e-9)
+
+
+def test_condensed_collected_and_delivered_are_told_apart(coast):
+    """4 L/day are asked for and some 8 L/day come: more is condensed than collected, less is delivered."""
+    found = coast.harvesters[0].figures
+    assert found["litres_condensed_per_day"] > found["litres_per_day"] > found["litres_delivered_per_day"]
+    assert found["litres_delivered_per_day"] <= 4.0
+    stored = coast.harvesters[0].tank.stored
+    balance = found["litres_per_day"] - found["litres_delivered_per_day"] - found["litres_spilled_per_day"]
+    assert abs(balance) * 365.0 <= stored.max() - stored.min() + 1e-6
+
+
+def test_the_tank_is_fed_with_the_days_of_the_year(coast):
+    one = coast.harvesters[0]
+    inflow = daily(one.year, "water_collected") * 6.0  # three modules of 2 m2
+    assert one.daily_litres == pytest.approx(inflow)
+    again = tank_year(inflow, np.full(365, 4.0), 50.0)
+    assert one.tank.delivered == pytest.approx(again.delivered)
+    assert one.figures["share_of_days_met"] == np.mean(again.missing <= 1e-9)
+
+
+def test_the_headline_says_litres_worst_month_and_demand(coast):
+    one = coast.harvesters[0]
+    assert f"{one.figures['litres_per_day']:.1f} L/day" in coast.headline
+    assert "worst month" in coast.headline
+    assert "Of 4 L/day asked for" in coast.headline
+
+
+def test_without_a_tank_nothing_is_spilled(tmp_path):
+    found = answered(tmp_path, WEATHER / "coast_western_australia_2020.csv.gz", tank="").harvesters[0].figures
+    assert found["litres_spilled_per_day"] == 0.0
+
+
+def test_a_demand_that_cannot_be_met_is_told(tmp_path):
+    found = answered(tmp_path, WEATHER / "coast_western_australia_2020.csv.gz", each=250.0).harvesters[0]
+    assert found.figures["share_of_days_met"] == 0.0
+    assert found.figures["share_of_demand_met"] < 0.02
+    assert found.figures["longest_shortfall_days"] == 365
+
+
+def dark_file(folder):
+    """The coast's file with every column of sunlight at zero."""
+    with gzip.open(WEATHER / "coast_western_australia_2020.csv.gz", "rt") as file:
+        lines = file.read().splitlines()
+    names = lines[2].split(",")
+    sunny = [i for i, name in enumerate(names) if name in ("GHI", "DNI", "DHI")]
+    assert len(sunny) == 3
+    for number in range(3, len(lines)):
+        cells = lines[number].split(",")
+        for i in sunny:
+            cells[i] = "0"
+        lines[number] = ",".join(cells)
+    path = folder / "dark.csv"
+    path.write_text("\n".join(lines) + "\n")
+    return path
+
+
+def test_no_sun_at_all_is_zero_litres_and_a_warning(tmp_path):
+    found = answered(tmp_path, dark_file(tmp_path))
+    one = found.harvesters[0]
+    assert one.figures["litres_per_day"] == 0.0
+    assert one.figures["heat_kwh_per_litre"] is None
+    assert any("No sun at all" in text for text in one.warnings)
+    assert "0.0 L/day" in found.headline
+    json.dumps(found.summary, allow_nan=False)
+
+
+def test_what_a_site_offers():
+    found = answer_site(WEATHER / "desert_daggett_california_tmy.csv.gz")
+    json.dumps(found.summary, allow_nan=False)
+    assert "kPa" in found.headline
+    assert found.summary["site"]["latitude"] == pytest.approx(34.85, abs=0.02)
+
+
+def test_progress_runs_from_nothing_to_all(tmp_path):
+    path = tmp_path / "case.toml"
+    path.write_text(
+        CASE.format(weather=WEATHER / "coast_western_australia_2020.csv.gz", each=1.0, tank=""),
+        encoding="utf-8",
+    )
+    told = []
+    answer_case(read_case(path), progress=lambda text, share: told.append(share))
+    assert told[0] == 0.0
+    assert told[-1] == 1.0
+    assert all(later >= earlier - 1e-12 for earlier, later in pairwise(told))
