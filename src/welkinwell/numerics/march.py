@@ -246,14 +246,14 @@ def _march(
             # errors just below it: a segment that takes many steps is judged more strictly.
             strict = tolerance
             if taken > MANY_STEPS:
-                strict *= 0.01 if taken > 10 * MANY_STEPS else 0.1
+                strict *= 0.1 ** min(taken // MANY_STEPS, 4)
             error, A_new = rosenbrock_step(step, U, y, A, mode, numbers, row, strict, work)
             good = error <= 1.0
             if good:
                 for i in range(n):
                     if not math.isfinite(work.y[i]):
                         good = False
-            if good and by_state and step > EVENT_WIDTH and since_switch + step > dwell:
+            if good and by_state and step > 1.01 * EVENT_WIDTH and since_switch + step > dwell:
                 drive = opening_drive(work.y, work.air_end, numbers, row, A_new)
                 if (mode == 0 and drive < open_below) or (mode == 1 and drive > open_below + SWITCH_BAND):
                     h = max(0.3 * step, EVENT_WIDTH)  # come closer to the moment before moving
