@@ -711,7 +711,8 @@ def simulate_reference(
 
     atol: absolute tolerances are atol times SCALE; None takes rtol. start: nine unknowns; None runs the last
     five days first. outputs: times [s] at which the unknowns are kept. ledgers: how many of LEDGERS are
-    integrated. Seconds are those of the processor. restart: also restart at multiples of this [s]; 0 at changes of mode only (the faster choice).
+    integrated. Seconds are those of the processor. restart: also restart at multiples of this [s]; 0 at
+    changes of mode only (the faster choice).
     """
     marcher = marcher or Marcher(design, sorbent, air, site_pressure, compiled, ledgers)
     size, year = marcher.size, (len(air.nodes) - 1) * air.spacing

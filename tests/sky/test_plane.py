@@ -1,7 +1,6 @@
 """Plane irradiance and glazing against pvlib, worked examples, conservation and the low sun."""
 
 import math
-import time
 
 import numpy as np
 import pvlib
@@ -360,16 +359,3 @@ def test_curve_of_a_real_year_keeps_every_hour(greensboro, greensboro_path):
 def test_half_hours_are_needed():
     with pytest.raises(ValueError, match="2 or more"):
         pl.linear_nodes(np.ones(24), 1)
-
-
-def test_a_design_year_takes_less_than_twenty_milliseconds(greensboro, greensboro_path):
-    took = []
-    for step in range(8):
-        begin = time.perf_counter()
-        plane = pl.plane_sun(greensboro, greensboro_path, 0.3 + 0.01 * step, math.pi, 0.2)
-        absorber, glazing = pl.absorbed_sun(plane, LOW_IRON, 0.95)
-        pl.linear_nodes(absorber, 2)
-        pl.linear_nodes(glazing, 2)
-        took.append(time.perf_counter() - begin)
-    print(f"plane and glazing of a design-year: {1e3 * min(took):.2f} ms")
-    assert min(took) < 0.020

