@@ -206,7 +206,7 @@ def box_numbers(design: PassiveBox, sorbent, site_pressure: float) -> BoxNumbers
     bed_free = free_convection_constants(design.tilt, True)[0]
     condenser_hot, condenser_cold = free_convection_constants(
         rear_inclination if design.condenser_position == "beside" else design.tilt,
-        design.condenser_position == "above",
+        design.condenser_position != "below",
     )
     return BoxNumbers(
         glazing_heat=GLASS_DENSITY * GLASS_SPECIFIC_HEAT * design.glazing_thickness,

@@ -235,7 +235,7 @@ def _march(
             elif step > 0.5 * left:
                 step = 0.5 * left  # two even steps rather than one long and one tiny
             if by_state and since_switch < dwell and step > dwell - since_switch:
-                step = max(dwell - since_switch, 1e-3)
+                step = min(max(dwell - since_switch, 1e-3), left)
             x0 = (t - node * spacing) / spacing
             x1 = (t + step - node * spacing) / spacing
             for c in range(columns):
