@@ -2,7 +2,8 @@
 
 A number is a table {value, unit, spread, source, where, how, seen}, with an optional note:
     spread   one standard deviation in the same unit, or [low, high] within which the value is believed to lie
-    source   a key of sources.bib, or "none" for an estimate or an assumption without a source
+    source   a key of sources.bib, "own data" for your own measurement (where says the file), or "none" for an
+             estimate or an assumption without a source
     where    place in the source, or how the number came about
     how      measured | fitted | computed | estimated | assumed
     seen     source | second-hand | memory
@@ -42,6 +43,7 @@ FORMS: Final = (
 )
 SHAPES: Final = ("sphere", "slab")
 NO_SOURCE: Final = "none"
+OWN_SOURCE: Final = "own data"
 _NUMBER_KEYS: Final = ("value", "unit", "spread", "source", "where", "how", "seen")
 
 
@@ -261,7 +263,7 @@ class Sheet:
         """The keys of sources.bib that its numbers come from, without the checks."""
         entries = [entry for table in self.tables.values() for entry in table]
         found = [*self.numbers.values(), *(number for entry in entries for number in entry.values())]
-        return tuple(sorted({number.source for number in found} - {NO_SOURCE}))
+        return tuple(sorted({number.source for number in found} - {NO_SOURCE, OWN_SOURCE}))
 
     def value(self, key: str) -> float:
         """Give one number in SI [SI]."""
@@ -418,7 +420,7 @@ class _Reader:
                 self.report(
                     f"{key}.source", repr(source), "a source for a number that is " + str(given.get("how"))
                 )
-        elif source is not None and source not in source_keys():
+        elif source not in (None, OWN_SOURCE) and source not in source_keys():
             advice = nearest_name(str(source), source_keys())
             self.report(
                 f"{key}.source", repr(source), "a key of sources.bib, or 'none' for an estimate", advice
