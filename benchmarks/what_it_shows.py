@@ -47,6 +47,7 @@ VARIANTS: Final[dict[str, dict[str, Any]]] = {
     "gap circulates, inclined": {"gap_circulation": "inclined"},
     "condenser beside the bed": {"condenser_position": "beside"},
     "vent opens at 95 degC": {"vent_temperature": 368.15},
+    "no vent": {"vent_air_changes": 0.0},
 }
 # Lowest, highest and dew point [degC], sun on the plane [kWh/m2 a day], length of the day [h], and what an
 # independent, unvalidated hourly estimate of this module gave [L/m2 a day], good to 30 %.

@@ -19,11 +19,10 @@ from welkinwell.harvesters.air import surroundings
 from welkinwell.simulate import simulate
 from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps
 from welkinwell.supply.tank import TankYear, tank_year
-from welkinwell.year import SCHEMA_VERSION, daily, figures, water_account
+from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, daily, figures, water_account
 
 Progress = Callable[[str, float], None]
 MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-DAYS_IN_MONTH: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 OPEN_TANK: Final = 1e12  # L, where the case has no tank: nothing spills
 
 

@@ -64,22 +64,6 @@ def test_lewis_number_of_vapour_in_air():
     assert ratio == pytest.approx(0.86, abs=0.01)
 
 
-@STEADY
-@given(st.floats(220.0, 400.0), st.floats(0.0, 0.95))
-def test_slopes_of_transport_against_differences(t, x):
-    mu, mu_t, mu_x, k, k_t, k_x = tra.transport_with_slopes(t, x)
-    assert mu == pytest.approx(tra.viscosity_of_mixture(t, x), rel=1e-12)
-    assert k == pytest.approx(tra.conductivity_of_mixture(t, x), rel=1e-12)
-    h = 1e-3
-    up, down = tra.transport_with_slopes(t + h, x), tra.transport_with_slopes(t - h, x)
-    assert mu_t == pytest.approx((up[0] - down[0]) / (2 * h), rel=1e-5, abs=1e-13)
-    assert k_t == pytest.approx((up[3] - down[3]) / (2 * h), rel=1e-5, abs=1e-10)
-    h = 1e-5
-    up, down = tra.transport_with_slopes(t, x + h), tra.transport_with_slopes(t, x - h)
-    assert mu_x == pytest.approx((up[0] - down[0]) / (2 * h), rel=1e-5, abs=1e-10)
-    assert k_x == pytest.approx((up[3] - down[3]) / (2 * h), rel=1e-5, abs=1e-7)
-
-
 def test_specific_heat_of_the_mixture():
     w = 0.0201734
     h = 1e-3

@@ -14,7 +14,6 @@ from welkinwell.parts.film import (
     film_enthalpy,
     film_pressure,
     ice_share,
-    ramp,
     smooth_step,
     wetted_share,
     working_share,
@@ -40,10 +39,7 @@ def test_half_of_a_surface_is_wet_under_two_grams():
     assert wetted_share(0.0) == (0.0, 0.0)
 
 
-def test_ramp_and_step_by_hand():
-    assert ramp(0.0, 0.2) == pytest.approx((0.05, 0.5))  # width over 4, half the slope
-    assert ramp(-0.3, 0.2) == (0.0, 0.0)
-    assert ramp(0.3, 0.2) == (0.3, 1.0)
+def test_step_by_hand():
     assert smooth_step(0.5) == pytest.approx((0.5, 1.5))
     assert smooth_step(0.25)[0] == pytest.approx(5.0 / 32.0)
 

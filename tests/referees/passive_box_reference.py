@@ -271,8 +271,8 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
         Tm = 0.5 * (T1 + T2)
         t = Tm - T0
         k = 0.02436 + 7.34e-5 * t
-        v1 = T1 / (1.0 - 0.378 * p1 / P)
-        v2 = T2 / (1.0 - 0.378 * p2 / P)
+        v1 = T1 / (1.0 - 0.378 * min(max(p1 / P, -0.5), 0.95))
+        v2 = T2 / (1.0 - 0.378 * min(max(p2 / P, -0.5), 0.95))
         if v1 > v2:
             mu = 1.7218e-5 + 4.72e-8 * t
             rho = P / (RD * Tm)

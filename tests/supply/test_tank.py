@@ -42,6 +42,16 @@ def test_shares_and_runs_are_counted():
     assert found.longest_shortfall == 2
 
 
+def test_yield_comes_after_spillage():
+    """10 L tank, 6 L in and 4 L out every day (by hand): the full tank takes 4 L of the day's 6 before people
+    draw 4 L of it, so it ends each day at 6 L, spills 2 L and delivers 4 L; it is never full in the evening.
+    """
+    found = tank_year(np.full(8, 6.0), np.full(8, 4.0), 10.0)
+    assert found.stored.tolist() == [6.0] * 8
+    assert found.spilled.tolist() == [2.0] * 8
+    assert found.delivered.tolist() == [4.0] * 8
+
+
 def test_no_demand_is_met():
     found = tank_year(np.ones(5), np.zeros(5), 2.0)
     assert found.share_of_demand_met == 1.0

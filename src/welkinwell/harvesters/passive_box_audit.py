@@ -305,8 +305,8 @@ def _gap(
     nusselt = np.ones_like(mean)
     if angle is not None:
         viscosity = 1.7218e-5 + 4.72e-8 * celsius
-        light_1 = T1 / (1.0 - 0.378 * p1 / pressure)
-        light_2 = T2 / (1.0 - 0.378 * p2 / pressure)
+        light_1 = T1 / (1.0 - 0.378 * np.clip(p1 / pressure, -0.5, 0.95))
+        light_2 = T2 / (1.0 - 0.378 * np.clip(p2 / pressure, -0.5, 0.95))
         lift = 2.0 * (light_1 - light_2) / (light_1 + light_2)
         density = pressure / (DRY_AIR_GAS_CONSTANT * mean)
         spread = density**2 * DRY_AIR_SPECIFIC_HEAT / (viscosity * conductivity)

@@ -18,7 +18,6 @@ from welkinwell.constants import (
     GAS_CONSTANT,
     LATENT_HEAT_AT_FREEZING,
     LIQUID_SPECIFIC_HEAT,
-    STANDARD_PRESSURE,
     VAPOUR_SPECIFIC_HEAT,
     WATER_GAS_CONSTANT,
     WATER_MOLAR_MASS,
@@ -45,6 +44,7 @@ from welkinwell.parts.surface import (
 from welkinwell.sorbents.potential import largest_loading, potential_at_loading, sorbed_state, uptake_rate
 from welkinwell.transfer.condensation import stefan_flow, vapour_heat_factor
 from welkinwell.transfer.enclosures import tilt_factors
+from welkinwell.transfer.layers import layer_resistance
 
 GLASS_DENSITY: Final = 2500.0  # kg/m3, soda-lime glass, common practice
 GLASS_SPECIFIC_HEAT: Final = 720.0  # J/(kg K), the same
@@ -192,8 +192,8 @@ def box_numbers(design: PassiveBox, sorbent, site_pressure: float) -> BoxNumbers
     pores = max(porosity, 0.05) * design.layer_thickness * design.bed_area
     resistance = 0.0
     if porosity > 0.0 and not sorbent.rate_covers_layer:
-        diffusivity = porosity**1.5 * vapour_diffusivity(POOL_TEMPERATURE, STANDARD_PRESSURE)[0]
-        resistance = design.layer_thickness / (3.0 * diffusivity * STANDARD_PRESSURE / site_pressure)
+        diffusivity = porosity**1.5 * vapour_diffusivity(POOL_TEMPERATURE, site_pressure)[0]
+        resistance = layer_resistance(design.layer_thickness, diffusivity)
     per_pascal = 1.0 / (WATER_GAS_CONSTANT * POOL_TEMPERATURE)
     rear_inclination = {
         "below": math.pi - design.tilt,

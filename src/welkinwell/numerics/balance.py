@@ -28,7 +28,7 @@ class Balance:
 
     water_residual, energy_residual: change of the recomputed stocks less what the recomputed flows brought
     [kg/m2, J/m2]; water_scale, energy_scale: what they are judged by; flow_difference: of the flow that
-    differs most between march and outsider, the summed difference over the summed flow, bucket by bucket [1].
+    differs most between march and outsider, the difference summed by bucket over all that it moves [1].
     """
 
     water_residual: float
@@ -103,23 +103,26 @@ def balance(
     energy_change: float,
     water_scale: float,
     energy_scale: float,
+    is_water: NDArray[np.bool_],
 ) -> Balance:
     """Hold recomputed flows against recomputed stocks, and against the march's own integrals.
 
     steps: recomputed integrals, shape (steps, flows); bucket of each step; march_flows: integrals by
     bucket, shape (buckets, flows); water_in, energy_in: what one unit of each flow adds to the device;
-    changes of the stocks; scales: what residuals are judged by.
+    changes of the stocks; scales: what residuals are judged by; is_water: which flows are water. A flow
+    that is next to nothing is judged by a millionth of the mean flow of its own kind.
     """
     again = np.zeros_like(march_flows)
     np.add.at(again, bucket, steps)
     totals = steps.sum(axis=0)
-    size = np.abs(march_flows).sum(axis=0)
+    size = np.abs(steps).sum(axis=0)  # a flow that goes to and fro is judged by all that it moves
     apart = np.abs(again - march_flows).sum(axis=0)
+    water, heat = (1e-6 * max(float(size[part].mean()), 1e-300) for part in (is_water, ~is_water))
     return Balance(
         water_residual=float(water_change - water_in @ totals),
         energy_residual=float(energy_change - energy_in @ totals),
         water_scale=float(water_scale),
         energy_scale=float(energy_scale),
-        flow_difference=float(np.max(apart / np.maximum(size, 1e-6 * size.max() / size.size))),
+        flow_difference=float(np.max(apart / np.maximum(size, np.where(is_water, water, heat)))),
         flows=totals,
     )

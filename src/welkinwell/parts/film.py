@@ -16,6 +16,7 @@ from welkinwell.moist_air.saturation import (
     ice_saturation_pressure_slope,
     saturation_pressure_and_slope,
 )
+from welkinwell.transfer.smooth_bounds import positive_part
 
 HALF_WETTED: Final = 0.002  # kg/m2, film at which half of a surface counts as wet; assumed, no source
 DRAIN_TIME: Final = 120.0  # s, for water above the hold-up to reach the gutter; assumed, no source
@@ -47,17 +48,6 @@ def working_share(excess, film):
     wet, wet_m = wetted_share(film)
     step, slope = smooth_step(excess / DEW_BAND)
     return wet + (1.0 - wet) * step, (1.0 - wet) * slope / DEW_BAND, (1.0 - step) * wet_m
-
-
-@njit(cache=True)
-def ramp(excess, width):
-    """Return the positive part of an excess, rounded over +-width, and its slope."""
-    if excess <= -width:
-        return 0.0, 0.0
-    if excess >= width:
-        return excess, 1.0
-    s = excess + width
-    return s * s / (4.0 * width), s / (2.0 * width)
 
 
 @njit(cache=True)
@@ -107,7 +97,7 @@ def drained(film, holdup, T):
 
     film, holdup: kg per m2 of aperture; T: temperature of the film [K]. Ice does not run.
     """
-    excess, excess_m = ramp(film - holdup, 0.1 * holdup)
+    excess, excess_m = positive_part(film - holdup, 0.1 * holdup)
     share, share_T, _ = ice_share(T)
     return (
         (1.0 - share) * excess / DRAIN_TIME,

@@ -15,8 +15,8 @@ from welkinwell.constants import (
     DRY_AIR_SPECIFIC_HEAT,
     FREEZING_POINT,
     GRAVITY,
-    STANDARD_PRESSURE,
 )
+from welkinwell.moist_air.transport import vapour_diffusivity as diffusivity
 from welkinwell.transfer.enclosures import (
     SIXTY_DEGREES,
     enclosure_nusselt,
@@ -36,16 +36,17 @@ def air_conductivity(T):
 @njit(cache=True)
 def vapour_diffusivity(T, pressure):
     """Return the diffusivity of vapour in air [m2/s] and its slope at T [K], pressure [Pa] (Massman1998)."""
-    D = 2.178e-5 * (T / FREEZING_POINT) ** 1.81 * (STANDARD_PRESSURE / pressure)
+    D = diffusivity(T, pressure)
     return D, 1.81 * D / T
 
 
 @njit(cache=True)
 def virtual_temperature(T, p, pressure):
     """Return the temperature of dry air as light as this moist air [K], and its slopes in T and p."""
-    p = min(max(p, -0.5 * pressure), 0.95 * pressure)
-    dry = 1.0 / (1.0 - LIGHTNESS * p / pressure)
-    return T * dry, dry, T * dry * dry * LIGHTNESS / pressure
+    held = min(max(p, -0.5 * pressure), 0.95 * pressure)
+    dry = 1.0 / (1.0 - LIGHTNESS * held / pressure)
+    by_p = T * dry * dry * LIGHTNESS / pressure if held == p else 0.0
+    return T * dry, dry, by_p
 
 
 @njit(cache=True)

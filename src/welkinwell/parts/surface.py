@@ -7,6 +7,7 @@ import math
 from numba import njit
 
 from welkinwell.constants import STEFAN_BOLTZMANN
+from welkinwell.transfer.plates import buoyancy_factors
 
 
 @njit(cache=True)
@@ -32,14 +33,13 @@ def surface_coefficient(forced, T_surface, T_air, when_hot, when_cold):
 def free_convection_constants(tilt, faces_up):
     """Return c^3 of free convection for a plate hotter and colder than the air [(W/(m2 K))^3/K].
 
-    Unstable 9.482/(7.283 - |cos tilt|), stable 1.810/(1.382 + |cos tilt|), times |dT|^(1/3) (Walton1983).
+    The factors of transfer.plates.buoyancy_factors, times |dT|^(1/3) (Walton1983).
     tilt [rad]; faces_up: whether the surface looks upwards.
     """
-    unstable = (9.482 / (7.283 - abs(math.cos(tilt)))) ** 3
-    stable = (1.810 / (1.382 + abs(math.cos(tilt)))) ** 3
+    unstable, stable = buoyancy_factors(tilt)
     if faces_up:
-        return unstable, stable
-    return stable, unstable
+        return unstable**3, stable**3
+    return stable**3, unstable**3
 
 
 @njit(cache=True)

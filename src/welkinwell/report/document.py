@@ -12,13 +12,13 @@ import numpy as np
 from markupsafe import Markup
 from numpy.typing import NDArray
 
-from welkinwell.answer import DAYS_IN_MONTH, Answer, HarvesterAnswer, SiteAnswer
+from welkinwell.answer import Answer, HarvesterAnswer, SiteAnswer
 from welkinwell.case import KINDS, explained
 from welkinwell.report import charts, tables
 from welkinwell.report.accounts import heat_of, sun_on_aperture, water_ways
 from welkinwell.report.citations import References
 from welkinwell.report.days import common_scales, date_of_day, day_at_quantile, day_series, first_hour
-from welkinwell.year import save_year
+from welkinwell.year import DAYS_IN_MONTH, save_year
 
 Floats = NDArray[np.float64]
 

@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 import xarray as xr
 
-from welkinwell.answer import DAYS_IN_MONTH, Answer, HarvesterAnswer
+from welkinwell.answer import Answer, HarvesterAnswer
 from welkinwell.declare import declared_fields
 from welkinwell.quantities import as_text, from_si
 from welkinwell.report.accounts import HeatAccount, water_ways
@@ -20,6 +20,7 @@ from welkinwell.report.charts import MONTHS
 from welkinwell.report.citations import References
 from welkinwell.sorbents.sheet import NO_SOURCE, RULES, TERM_RULES, Number, source_keys
 from welkinwell.studies.limiting import REASONS, Relaxed
+from welkinwell.year import DAYS_IN_MONTH
 
 NONE: Final = "none"
 LEAST_GAIN: Final = 0.005  # share of the month's litres below which nothing is called a gain

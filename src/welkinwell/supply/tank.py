@@ -41,8 +41,9 @@ class TankYear:
 def tank_year(inflow: NDArray[np.float64], demand: NDArray[np.float64], volume: float) -> TankYear:
     """Run a tank through a year twice, so that the second year starts as it ends.
 
-    Yield after spillage: a day's water is drawn from what stood in the tank at its start; the day's inflow
-    comes after, and what the tank cannot hold is spilled (the cautious order; Fewkes2000).
+    Yield after spillage (Fewkes2000): a day's water is drawn from what stood in the tank at its start, but
+    only after the day's inflow has filled it and spilled over, so the tank never ends a day full to the brim
+    unless nothing is drawn: drawn = min(demand, store), store = min(store + inflow - drawn, volume - drawn).
     inflow, demand: by day [any unit of volume]; volume [the same unit].
     """
     store = 0.0
@@ -51,7 +52,7 @@ def tank_year(inflow: NDArray[np.float64], demand: NDArray[np.float64], volume: 
     for _ in range(2):
         for day in range(days):
             drawn = min(demand[day], store)
-            full = store - drawn + inflow[day]
-            store = min(full, volume)
+            full = store + inflow[day] - drawn
+            store = min(full, volume - drawn)
             out[:, day] = drawn, full - store, demand[day] - drawn, store
     return TankYear(*out)

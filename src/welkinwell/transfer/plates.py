@@ -104,6 +104,18 @@ def windward_plate(wind: float, length: float, temperature: float, pressure: flo
 
 
 @njit(cache=True)
+def buoyancy_factors(tilt: float) -> tuple[float, float]:
+    """Factors of |dT|^(1/3) at a tilted face: unstable (warm side up or cold side down) and stable.
+
+    tilt: of the face, from horizontal [rad]
+    returns: 9.482/(7.283 - |cos s|) and 1.810/(1.382 + |cos s|) [W/(m2 K^(4/3))]
+    source: Walton1983
+    """
+    steep = abs(math.cos(tilt))
+    return 9.482 / (7.283 - steep), 1.810 / (1.382 + steep)
+
+
+@njit(cache=True)
 def free_convection(difference: float, tilt: float) -> tuple[float, float]:
     """Heat coefficient of buoyancy at a tilted face.
 
@@ -118,8 +130,7 @@ def free_convection(difference: float, tilt: float) -> tuple[float, float]:
     """
     dt, dt_slope = softly_bounded_difference(difference)
     cosine = math.cos(tilt)
-    steep = abs(cosine)
-    lively, calm = 9.482 / (7.283 - steep), 1.810 / (1.382 + steep)
+    lively, calm = buoyancy_factors(tilt)
     positive, negative = (lively, calm) if cosine >= 0.0 else (calm, lively)
     size = math.sqrt(dt * dt + STILL_AIR * STILL_AIR)
     side = dt / size
