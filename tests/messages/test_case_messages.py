@@ -82,6 +82,11 @@ CHANGES = {
         'layer_thickness = "70 mm"',
         [f"{SILICA}, layer_thickness: got 70 mm", "Make the bed smaller or the box deeper"],
     ),
+    "sorbent denser than stone": (
+        'layer_thickness = "3 mm"',
+        'layer_thickness = "0.5 mm"',
+        [f"{SILICA}, sorbent_mass: got 8 kg/m2 in 2 L/m2 of layer (4000 kg/m3)", "10 to 2500 kg/m3"],
+    ),
     "two of one name": (
         'name = "Aluminium fumarate box"',
         'name = "silica gel box"',

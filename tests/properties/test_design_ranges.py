@@ -49,7 +49,6 @@ def runs(design, material, seed):
     assert np.isfinite(result.states).all()
 
 
-@pytest.mark.long  # designs at the ends of several ranges at once can stop with a named SolverError
 @given(design=designs, material=st.sampled_from(SHEETS), seed=st.integers(0, 1000))
 @settings(
     max_examples=60,

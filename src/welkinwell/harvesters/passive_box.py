@@ -14,6 +14,8 @@ from welkinwell.errors import Problem
 
 KIND = "passive_box"
 LABEL = "passive solar box (one cycle a day)"
+LIGHTEST_LAYER = 10.0  # kg/m3, below any foam or aerogel that holds together (value from memory)
+DENSEST_LAYER = 2500.0  # kg/m3 of dry sorbent: solid silica and salts without any pore (value from memory)
 
 
 @dataclass(frozen=True)
@@ -70,7 +72,7 @@ class PassiveBox:
         "1", "Thermal emissivity of the absorber towards the glass", default=0.15, low=0.02, high=1.0
     )
     bed_metal: float = quantity(
-        "kg/m2", "Metal of absorber and fins per aperture", default=3.0, low=0.0, high=100.0
+        "kg/m2", "Metal of absorber and fins per aperture", default=3.0, low=0.2, high=100.0
     )
     bed_metal_specific_heat: float = quantity(
         "J/(kg K)", "Specific heat of that metal (aluminium 900)", default=900.0, low=100.0, high=2000.0
@@ -245,6 +247,17 @@ class PassiveBox:
                     f"{self.layer_thickness * 1e3:.3g} mm on {self.bed_area:.3g} m2 per m2 of aperture",
                     f"a bed that fits into its box (at most {box * 1e3:.3g} L/m2)",
                     "Make the bed smaller or the box deeper.",
+                )
+            )
+        density = self.sorbent_mass / volume
+        if not LIGHTEST_LAYER <= density <= DENSEST_LAYER:
+            problems.append(
+                Problem(
+                    "sorbent_mass",
+                    f"{self.sorbent_mass:.3g} kg/m2 in {volume * 1e3:.3g} L/m2 of layer "
+                    f"({density:.0f} kg/m3)",
+                    f"a layer of {LIGHTEST_LAYER:.0f} to {DENSEST_LAYER:.0f} kg/m3",
+                    "Bring mass, layer_thickness and bed_area into line.",
                 )
             )
         if self.release_face != "rear" and self.front_gap_sealed:
