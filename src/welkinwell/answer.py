@@ -18,12 +18,12 @@ from welkinwell.climate.survey import survey
 from welkinwell.harvesters.air import surroundings
 from welkinwell.simulate import simulate
 from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps
-from welkinwell.supply.tank import TankYear, tank_year
+from welkinwell.supply.plant import PlantSupply, plant_supply, supply_summary
+from welkinwell.supply.tank import TankYear
 from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, daily, figures, water_account
 
 Progress = Callable[[str, float], None]
 MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-OPEN_TANK: Final = 1e12  # L, where the case has no tank: nothing spills
 
 
 @dataclass(frozen=True)
@@ -41,6 +41,7 @@ class HarvesterAnswer:
     relaxed: list[Relaxed]
     limits: list[tuple[str, float]]
     warnings: list[str]
+    supply: PlantSupply
 
     @property
     def daily_litres(self) -> NDArray[np.float64]:
@@ -148,19 +149,30 @@ def _answer_harvester(
         site,
         lambda share: tell(f"What limits {entry.name}", base + span * (0.3 + 0.7 * share)),
     )
-    area = year.attrs["aperture_area"] * year.attrs["modules"]
-    inflow = daily(year, "water_collected") * area
-    demand = np.full(inflow.size, case.demand.litres_per_day)
-    volume = case.tank.volume * 1000.0 if case.tank else OPEN_TANK
-    tank = tank_year(inflow, demand, volume)
-    days = inflow.size
+    supply = _supply(case, year)
+    tank = supply.daily
+    days = tank.delivered.size
     found["litres_delivered_per_day"] = float(tank.delivered.sum()) / days
     found["litres_spilled_per_day"] = float(tank.spilled.sum()) / days
     found["share_of_days_met"] = tank.share_of_days_met
     found["share_of_demand_met"] = tank.share_of_demand_met
     found["longest_shortfall_days"] = tank.longest_shortfall
     limits = limit_by_month(relaxed, np.array(found["litres_by_month"]))
-    return HarvesterAnswer(entry, year, found, tank, relaxed, limits, _warnings(entry, year))
+    warnings = [*_warnings(entry, year), *supply.warnings]
+    return HarvesterAnswer(entry, year, found, tank, relaxed, limits, warnings, supply)
+
+
+def _supply(case: Case, year: xr.Dataset) -> PlantSupply:
+    """Follow a year's water through collection, treatment and tank."""
+    return plant_supply(
+        year["water_collected"].values,
+        year.attrs["aperture_area"],
+        year.attrs["modules"],
+        case.demand,
+        case.tank.usable * 1000.0 if case.tank else None,
+        case.collection,
+        case.treatment,
+    )
 
 
 def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
@@ -224,6 +236,7 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
                 "kind": one.case.kind,
                 "sorbent": one.case.sorbent_name,
                 **one.figures,
+                "delivered": supply_summary(one.supply),
                 "worst_month": MONTHS[one.worst_month],
                 "water_account_kg_per_m2": water_account(one.year),
                 "limiting_step_by_month": [key for key, _ in one.limits],

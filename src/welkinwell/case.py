@@ -3,7 +3,9 @@
 schema_version = 1
 name, note
 [site]         name, weather, overrides of the weather file's position, albedo
-[demand]       residents, visitors and their litres, or litres_per_day
+[demand]       residents, visitors and their litres, or litres_per_day, or [[demand.use]]; seasons and hours
+[collection]   what is lost between gutter and treatment
+[treatment]    what treatment, tests and outages take
 [tank]         volume
 [[harvester]]  name, kind, sorbent, modules and the fields of its kind
 """
@@ -19,8 +21,6 @@ from typing import Any, Final
 
 from welkinwell.declare import (
     Declared,
-    choice,
-    count,
     declared_fields,
     flag,
     quantity,
@@ -31,10 +31,12 @@ from welkinwell.declare import (
 )
 from welkinwell.errors import CaseError, FileError, InputError, Problem, nearest_name
 from welkinwell.quantities import as_text, from_si
+from welkinwell.supply.demand import Demand, demand_lines, demand_warnings, read_demand
+from welkinwell.supply.net_water import Collection, Treatment
+from welkinwell.supply.tank import tank_below_a_day
 
 SCHEMA_VERSION: Final = 1
 STARTER_WEATHER: Final = "coast_western_australia_2020.csv.gz"
-PURPOSES: Final = ("drinking", "drinking and cooking", "household", "animals", "plants", "technical")
 
 
 @dataclass(frozen=True)
@@ -71,41 +73,14 @@ class Tank:
 
     volume: float = quantity("L", "Water that the tank holds when full", low=1, high=1e8)
     shaded: bool = flag("Whether the tank stands in the shade", default=True)
-
-
-@dataclass(frozen=True)
-class _DemandTable:
-    """The [demand] table as written."""
-
-    residents: int | None = count("People who live there", default=None, high=1e7)
-    litres_per_resident_day: float | None = quantity(
-        "L/day", "Water for one resident in a day", default=None, low=0, high=1000
+    dead_share: float = quantity(
+        "1", "Share of the volume below the tap, never drawn", default=0.05, low=0, high=0.9
     )
-    visitors: int | None = count("People who come by day", default=None, high=1e7)
-    litres_per_visitor_day: float | None = quantity(
-        "L/day", "Water for one visitor in a day", default=None, low=0, high=1000
-    )
-    litres_per_day: float | None = quantity(
-        "L/day",
-        "All the water asked for in a day, instead of people",
-        default=None,
-        low=0,
-        low_open=True,
-        high=1e9,
-    )
-    purpose: str = choice(PURPOSES, "What the water is for", default="drinking")
 
-
-@dataclass(frozen=True)
-class Demand:
-    """Who needs how much water. The litres are in L/day, as their names say."""
-
-    litres_per_day: float
-    residents: int
-    litres_per_resident_day: float
-    visitors: int
-    litres_per_visitor_day: float
-    purpose: str
+    @property
+    def usable(self) -> float:
+        """Volume above the tap [m3]."""
+        return self.volume * (1.0 - self.dead_share)
 
 
 @dataclass(frozen=True)
@@ -141,6 +116,8 @@ class Case:
     harvesters: tuple[HarvesterCase, ...]
     text: str = field(repr=False)
     path: Path
+    collection: Collection = field(default_factory=Collection)
+    treatment: Treatment = field(default_factory=Treatment)
 
     @property
     def weather_path(self) -> Path:
@@ -156,7 +133,9 @@ def _passive_box() -> type:
 
 KINDS: Final[Mapping[str, Kind]] = {"passive_box": Kind("passive solar box (one cycle a day)", _passive_box)}
 _HARVESTER_KEYS: Final = ("name", "kind", "sorbent", "modules")
-_TABLES: Final = ("schema_version", "name", "note", "site", "demand", "tank", "harvester")
+_TABLES: Final = (
+    "schema_version", "name", "note", "site", "demand", "collection", "treatment", "tank", "harvester",
+)  # fmt: skip
 _MODULES: Final = Declared("modules", "count", "1", "Number of modules", 1, 1, 1e6, False, ())
 _COMMENTED_CASE: Final = "`welkinwell new DIR` writes a commented case."
 
@@ -179,10 +158,12 @@ def case_from_text(text: str, path: Path) -> Case:
     site = _read_site(tables, path, problems)
     demand = _read_demand(tables, file, problems)
     tank = _read_table(Tank, tables["tank"], f"{file}, [tank]", problems) if "tank" in tables else None
+    collection = _read_optional(tables, "collection", Collection, file, problems)
+    treatment = _read_optional(tables, "treatment", Treatment, file, problems)
     harvesters = _read_harvesters(tables, path, problems)
     if problems or site is None or demand is None:
         raise CaseError(problems)
-    return Case(title or site.name, note, site, demand, tank, harvesters, text, path)
+    return Case(title or site.name, note, site, demand, tank, harvesters, text, path, collection, treatment)
 
 
 def _text_of(path: Path) -> str:
@@ -267,48 +248,17 @@ def _read_site(tables: Mapping[str, Any], path: Path, problems: list[Problem]) -
 
 
 def _read_demand(tables: Mapping[str, Any], file: str, problems: list[Problem]) -> Demand | None:
-    where = f"{file}, [demand]"
     if "demand" not in tables:
         _missing(file, "[demand]", "a table that says who needs how much water", problems)
         return None
-    written: _DemandTable | None = _read_table(_DemandTable, tables["demand"], where, problems)
-    if written is None:
-        return None
-    problem = _demand_problem(written, where)
-    if problem:
-        problems.append(problem)
-        return None
-    return _total(written)
+    return read_demand(tables["demand"], f"{file}, [demand]", problems)
 
 
-def _demand_problem(written: _DemandTable, where: str) -> Problem | None:
-    """Either a total, or people with their litres."""
-    expected = "either litres_per_day, or residents with litres_per_resident_day (and visitors likewise)"
-    people = {"residents": written.residents, "visitors": written.visitors}
-    if written.litres_per_day is not None:
-        named = [key for key, value in people.items() if value is not None]
-        return Problem(where, f"litres_per_day and {' and '.join(named)}", expected) if named else None
-    for key, value in people.items():
-        litres = getattr(written, f"litres_per_{key[:-1]}_day")
-        if (value is None) != (litres is None):
-            missing = key if value is None else f"litres_per_{key[:-1]}_day"
-            return Problem(where, f"no {missing}", expected)
-    if _total(written).litres_per_day <= 0.0:
-        return Problem(where, "no water asked for", expected)
-    return None
-
-
-def _total(written: _DemandTable) -> Demand:
-    def litres(flow: float | None) -> float:
-        return from_si(flow or 0.0, "L/day")
-
-    residents, visitors = written.residents or 0, written.visitors or 0
-    each_resident, each_visitor = (
-        litres(written.litres_per_resident_day),
-        litres(written.litres_per_visitor_day),
-    )
-    total = litres(written.litres_per_day) or residents * each_resident + visitors * each_visitor
-    return Demand(total, residents, each_resident, visitors, each_visitor, written.purpose)
+def _read_optional(
+    tables: Mapping[str, Any], name: str, cls: type, file: str, problems: list[Problem]
+) -> Any:
+    """Read a table that may be missing: then everything in it is at its default."""
+    return _read_table(cls, tables.get(name, {}), f"{file}, [{name}]", problems)
 
 
 def _read_harvesters(
@@ -429,7 +379,8 @@ def starter_file(room: str, name: str) -> bytes:
 def explained(case: Case, everything: bool = False) -> list[str]:
     """Say in plain words what a case asks for, line by line; everything lists the defaults too."""
     lines = [case.name, *([f"  {case.note}"] if case.note else []), ""]
-    lines += [*_site_lines(case), *_demand_lines(case), *_tank_lines(case), ""]
+    lines += [*_site_lines(case), *_supply_lines(case), *_tank_lines(case), ""]
+    lines += [f"Note: {words}" for words in (*demand_warnings(case.demand), *_tank_warnings(case))]
     for number, harvester in enumerate(case.harvesters, start=1):
         lines += [f"Harvester {number} of {len(case.harvesters)}: {harvester.name}"]
         lines += [f"  {line}" for line in _harvester_lines(case, harvester, everything)]
@@ -447,18 +398,14 @@ def _site_lines(case: Case) -> list[str]:
     return lines + ([f"  set in the case: {', '.join(overrides)}"] if overrides else [])
 
 
-def _demand_lines(case: Case) -> list[str]:
-    demand = case.demand
-    people = [
-        f"{number} {who} at {litres:.4g} L"
-        for number, who, litres in (
-            (demand.residents, "residents", demand.litres_per_resident_day),
-            (demand.visitors, "visitors", demand.litres_per_visitor_day),
-        )
-        if number
-    ]
-    of_whom = f": {' and '.join(people)}" if people else ""
-    return [f"Demand: {demand.litres_per_day:.4g} L/day for {demand.purpose}{of_whom}"]
+def _supply_lines(case: Case) -> list[str]:
+    """Say what [collection] and [treatment] set, and warn of what cannot work."""
+    lines = [*demand_lines(case.demand)]
+    for name, table in (("Collection", case.collection), ("Treatment", case.treatment)):
+        fields = declared_fields(type(table))
+        told = [f"{key} {_written(entry, getattr(table, key))}" for key, entry in fields.items()]
+        lines.append(f"{name}: {', '.join(told)}")
+    return lines
 
 
 def _tank_lines(case: Case) -> list[str]:
@@ -468,6 +415,16 @@ def _tank_lines(case: Case) -> list[str]:
     days = litres / case.demand.litres_per_day
     place = "in the shade" if case.tank.shaded else "in the sun"
     return [f"Tank: {litres:.4g} L {place}, {days:.3g} days of the demand when full"]
+
+
+def _tank_warnings(case: Case) -> list[str]:
+    """Say that a tank is smaller than a day's demand."""
+    if case.tank is None:
+        return []
+    usable, day = case.tank.usable * 1000.0, max(case.demand.by_month)
+    if usable >= day:
+        return []
+    return [tank_below_a_day(usable, day)]
 
 
 def _harvester_lines(case: Case, harvester: HarvesterCase, everything: bool) -> list[str]:
@@ -496,10 +453,13 @@ def _harvester_lines(case: Case, harvester: HarvesterCase, everything: bool) -> 
     return lines
 
 
-def _field_line(entry: Declared, value: Any, width: int, harvester: HarvesterCase) -> str:
+def _written(entry: Declared, value: Any) -> str:
     if value is None:
-        written = "not given"
-    else:
-        written = as_text(value, entry.unit) if entry.kind == "quantity" else str(value).lower()
+        return "not given"
+    return as_text(value, entry.unit) if entry.kind == "quantity" else str(value).lower()
+
+
+def _field_line(entry: Declared, value: Any, width: int, harvester: HarvesterCase) -> str:
+    written = _written(entry, value)
     default = "" if entry.name in harvester.given else " (default)"
     return f"  {entry.name:<{width}}  {written:<14} {entry.sentence}{default}"

@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from welkinwell.case import KINDS, PURPOSES, case_from_text, explained, read_case, write_starter_case
+from welkinwell.case import KINDS, case_from_text, explained, read_case, write_starter_case
 from welkinwell.cli import exit_code
 from welkinwell.errors import InputError
+from welkinwell.supply.demand import PURPOSES
 
 
 @pytest.fixture

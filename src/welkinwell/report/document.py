@@ -311,7 +311,7 @@ def _water(one: HarvesterAnswer, key: str, drawer: _Drawer) -> dict[str, Any]:
 def _tank(answer: Answer, one: HarvesterAnswer, key: str, drawer: _Drawer) -> dict[str, Any]:
     if answer.case.tank is None:
         return {"tank": None}
-    volume = answer.case.tank.volume * 1000.0
+    volume = answer.case.tank.usable * 1000.0
     return {"tank": drawer(charts.tank_through_the_year(key, one.tank.stored, one.tank.missing, volume))}
 
 
