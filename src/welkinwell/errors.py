@@ -67,6 +67,10 @@ class CaseError(InputError):
     """A case file asks for something impossible."""
 
 
+class ExperimentError(InputError):
+    """A file of a published experiment is incomplete or breaks the rules of the list."""
+
+
 class QuantityError(InputError):
     """A text is not a quantity, or has the wrong unit."""
 
