@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from welkinwell.report.citations import reference
 from welkinwell.report.experiments_page import experiments_page
 from welkinwell.studies.experiments import library_experiments
 
@@ -19,3 +20,10 @@ def test_the_page_names_every_case_and_the_reason_why_one_does_not_count():
         assert f"`{experiment.case}`" in text
         if not experiment.counts:
             assert f"**Does not count:** {experiment.reason}" in text
+
+
+def test_every_source_can_be_written_out():
+    for key in {key for experiment in library_experiments() for key in experiment.sources}:
+        text = reference(key)
+        assert text.endswith((".", ")")) and "{" not in text
+        assert len(text) > len(key) + 30, key
