@@ -17,6 +17,7 @@ from welkinwell.climate import read_climate
 from welkinwell.climate.survey import survey
 from welkinwell.harvesters.air import surroundings
 from welkinwell.simulate import simulate
+from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps
 from welkinwell.supply.plant import PlantSupply, plant_supply, supply_summary
 from welkinwell.supply.tank import TankYear
@@ -31,7 +32,7 @@ class HarvesterAnswer:
     """One harvester's year and what it means for the demand.
 
     year: the hourly Dataset; figures: as in the summary; tank: by day, in litres; relaxed, limits: what
-    holds the litres back, and its name and gain by month; warnings: sentences.
+    holds the litres back, and its name and gain by month; warnings: sentences; bounds: what it cannot pass.
     """
 
     case: HarvesterCase
@@ -42,6 +43,7 @@ class HarvesterAnswer:
     limits: list[tuple[str, float]]
     warnings: list[str]
     supply: PlantSupply
+    bounds: HarvesterLimits
 
     @property
     def daily_litres(self) -> NDArray[np.float64]:
@@ -159,7 +161,8 @@ def _answer_harvester(
     found["longest_shortfall_days"] = tank.longest_shortfall
     limits = limit_by_month(relaxed, np.array(found["litres_by_month"]))
     warnings = [*_warnings(entry, year), *supply.warnings]
-    return HarvesterAnswer(entry, year, found, tank, relaxed, limits, warnings, supply)
+    bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
+    return HarvesterAnswer(entry, year, found, tank, relaxed, limits, warnings, supply, bounds)
 
 
 def _supply(case: Case, year: xr.Dataset) -> PlantSupply:
@@ -240,6 +243,7 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
                 "worst_month": MONTHS[one.worst_month],
                 "water_account_kg_per_m2": water_account(one.year),
                 "limiting_step_by_month": [key for key, _ in one.limits],
+                "limits": one.bounds.as_data(),
                 "highest_bed_temperature_celsius": one.year.attrs["highest_bed_temperature"] - 273.15,
                 "condenser_over_air_kelvin": one.year.attrs["condenser_excess"],
                 "water_outside_temperature_range": one.year.attrs["water_outside_temperature_range"],

@@ -39,7 +39,7 @@ def _write_report(answer: Answer, folder: Path) -> Path:
         "summary": answer.summary,
         "hero": _hero(answer),
         "sections": [
-            _harvester_section(answer, one, key, drawer)
+            _harvester_section(answer, one, key, drawer, references)
             for one, key in zip(answer.harvesters, keys, strict=True)
         ],
         "comparison": tables.comparison(answer),
@@ -234,8 +234,12 @@ def _months_chart(answer: Answer) -> charts.Figure:
     )
 
 
-def _harvester_section(answer: Answer, one: HarvesterAnswer, key: str, drawer: _Drawer) -> dict[str, Any]:
+def _harvester_section(
+    answer: Answer, one: HarvesterAnswer, key: str, drawer: _Drawer, references: References
+) -> dict[str, Any]:
     """All that the report shows of one harvester."""
+    from welkinwell.report.limits_section import harvester_context
+
     demand = answer.case.demand.litres_per_day
     days = np.array(DAYS_IN_MONTH)
     delivered = np.array([part.sum() for part in np.split(one.tank.delivered, np.cumsum(days)[:-1])])
@@ -259,6 +263,7 @@ def _harvester_section(answer: Answer, one: HarvesterAnswer, key: str, drawer: _
         **_water(one, key, drawer),
         **_tank(answer, one, key, drawer),
         "limits": tables.limits_in_words(one.limits),
+        "distance": harvester_context(one.bounds, key, drawer, references),
         "gains": drawer(
             charts.gains_when_relaxed(key, tables.gains(one.relaxed, one.figures["litres_per_day"]))
         ),

@@ -1,0 +1,70 @@
+"""`welkinwell limits FILE -o DIR`: what no device can pass at a place."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def limits(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="Hourly weather file: EPW, TMY3, PVGIS or CSV.")
+    ],
+    out: Annotated[
+        Path | None, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page and its charts.")
+    ] = None,
+    tilt: Annotated[str, typer.Option(help="Slope of the plane that takes the sun.")] = "30 deg",
+    hot: Annotated[
+        str, typer.Option(help="Highest temperature at which heat enters the process.")
+    ] = "100 degC",
+    recovery: Annotated[
+        str, typer.Option(help="Share of the vapour taken from the air that is processed.")
+    ] = "50 %",
+    effects: Annotated[
+        int, typer.Option(help="Times that the heat of condensation is used.", min=1, max=20)
+    ] = 3,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the bounds as JSON instead of words.")
+    ] = False,
+) -> None:
+    """Show what no device can pass at a place: bounds from thermodynamics, by month.
+
+    Least work of separation, exergy of sun and cold sky, heat by Carnot, solar cells, one effect and several,
+    dew, and the least release temperature of a sorbent. Each bound says which kinds of harvester it binds.
+
+    Example: welkinwell limits weather.epw -o out
+    """
+    from welkinwell.cli.folder import output_folder
+    from welkinwell.cli.progress import progress_bar
+    from welkinwell.errors import FileError, Problem
+
+    if not file.is_file():
+        raise FileError(
+            Problem(str(file), "no such file", "an hourly weather file (EPW, TMY3, PVGIS or CSV)")
+        )
+    from welkinwell.limits.choices import day_bounds_from_text
+
+    given = day_bounds_from_text(tilt=tilt, hot=hot, recovery=recovery, effects=effects)
+    folder = output_folder(out) if out is not None else None
+
+    from welkinwell.studies.bounds import limits_of_site
+
+    with progress_bar() as progress:
+        found = limits_of_site(file, given, progress)
+        page = None
+        if folder is not None:
+            from welkinwell.report.limits_section import write_limits_page
+
+            page = write_limits_page(found, folder)
+    if as_json:
+        typer.echo(json.dumps(found.summary, indent=2, allow_nan=False))
+        return
+    typer.echo(found.headline)
+    for bound in found.bounds:
+        value = f"{bound.value:10.1f}" if bound.value < 1e9 else "   no bound"
+        typer.echo(f"{value} L/m2 a day  {bound.name}")
+    if page is not None:
+        typer.echo(f"Page: {page}")

@@ -1,0 +1,301 @@
+"""The bounds of a place and of one simulated harvester there, and how far the litres are from them."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from welkinwell.climate import read_climate
+from welkinwell.limits import solar_bounds as solar
+from welkinwell.limits import supply_bounds as supply
+from welkinwell.limits.bound import Bound, running_minimum, tightest
+from welkinwell.limits.day_bounds import (
+    PER_LITRE,
+    DayBounds,
+    bounds_of_days,
+    days_of,
+    monthly_mean,
+    release_temperatures,
+)
+from welkinwell.limits.regeneration import least_release_temperature, weighted_potential
+from welkinwell.moist_air import latent_heat, saturation_pressure
+from welkinwell.sorbents.sorbent import Sorbent, lowest_heat_ratio
+from welkinwell.year import monthly
+
+Floats = NDArray[np.float64]
+Progress = Callable[[str, float], None]
+STILL_AIR: Final = 4.0  # W/(m2 K): free convection at 20 K on a plate tilted by 30 degrees, Walton1983
+BOX: Final = ("passive_box",)
+
+
+@dataclass(frozen=True)
+class SiteLimits:
+    """The bounds of a place: the weather, what each day offers, the bounds, and what they say in a sentence.
+
+    release: least release temperature by month and condenser, shape (12, 3) [K].
+    """
+
+    climate: xr.Dataset
+    given: DayBounds
+    days: xr.Dataset
+    bounds: list[Bound]
+    release: Floats
+    summary: dict[str, Any]
+    headline: str
+
+
+@dataclass(frozen=True)
+class HarvesterLimits:
+    """The bounds of one simulated harvester, loosest first, and its litres.
+
+    collected: L per m2 and day, mean of the year; least_release_temperature: from the bed's own state while
+    it takes up and the simulated condenser [K], nan where it takes up nothing.
+    """
+
+    bounds: list[Bound]
+    collected: float
+    by_month: Floats
+    kind: str
+    least_release_temperature: float
+
+    @property
+    def tightest(self) -> Bound | None:
+        """The lowest bound that binds this kind."""
+        return tightest(self.bounds, self.kind)
+
+    @property
+    def share(self) -> float:
+        """Litres over the lowest bound [1]; nan without one."""
+        lowest = self.tightest
+        if lowest is None or not lowest.value > 0.0:
+            return math.nan
+        return self.collected / lowest.value
+
+    def as_data(self) -> dict[str, Any]:
+        """Give all of it as JSON-ready data."""
+        lowest, release = self.tightest, self.least_release_temperature
+        return {
+            "bounds": [bound.as_data() for bound in self.bounds],
+            "tightest": lowest.key if lowest else None,
+            "share_of_tightest": self.share if math.isfinite(self.share) else None,
+            "least_release_temperature_celsius": release - 273.15 if math.isfinite(release) else None,
+        }
+
+
+def limits_of_site(
+    path: Path, given: DayBounds | None = None, progress: Progress | None = None
+) -> SiteLimits:
+    """Read a weather file and find the bounds of its place."""
+    tell = progress or (lambda what, share: None)
+    given = given or DayBounds()
+    tell("Reading the weather", 0.0)
+    climate = read_climate(path)
+    tell("Bounds", 0.6)
+    days = days_of(climate, given)
+    bounds = bounds_of_days(days, given)
+    release = release_temperatures(days)
+    tell("Done", 1.0)
+    return SiteLimits(
+        climate, given, days, bounds, release, _site_summary(climate, given, days, bounds, release),
+        _site_headline(climate, bounds, days),
+    )  # fmt: skip
+
+
+def limits_of_harvester(
+    design: Any, sorbent: Sorbent, year: xr.Dataset, climate: xr.Dataset
+) -> HarvesterLimits:
+    """Find the bounds of a simulated harvester: those of its place, and those of its own sizes.
+
+    design: the declared design; sorbent: from its data sheet; year: as simulated, kept by hours; climate: the
+    weather it was simulated in. The bounds are per m2 of aperture.
+    """
+    kind = str(year.attrs["kind"])
+    given = DayBounds(
+        tilt=getattr(design, "tilt", DayBounds.tilt),
+        azimuth=design.azimuth(math.radians(float(climate.attrs["latitude"])))
+        if hasattr(design, "azimuth")
+        else None,
+        hot=sorbent.service_temperature,
+    )
+    days = days_of(climate, given)
+    if kind == "passive_box":
+        bounds = _box_bounds(design, sorbent, year, climate, days, given)
+    else:
+        bounds = [bound for bound in bounds_of_days(days, given) if kind in bound.binds]
+    by_month = monthly(year, "water_collected") / _month_days()
+    collected = float(year["water_collected"].values.sum() / year.attrs["days"])
+    return HarvesterLimits(bounds, collected, by_month, kind, _least_release(year))
+
+
+def ladder(limits: HarvesterLimits) -> list[tuple[str, float, float]]:
+    """The bounds in order as (name, bound, bound or the lowest before it), in L per m2 and day."""
+    lowest = running_minimum(bound.value for bound in limits.bounds)
+    return [(b.name, b.value, low) for b, low in zip(limits.bounds, lowest, strict=True)]
+
+
+def _box_bounds(
+    design: Any, sorbent: Sorbent, year: xr.Dataset, climate: xr.Dataset, days: xr.Dataset, given: DayBounds
+) -> list[Bound]:
+    """Bounds of a passive box: those of its place that bind it, then glass, sorbent, night air and bed."""
+    found = [bound for bound in bounds_of_days(days, given) if bound.key in ("reversible", "heat")]
+    warm = days["warmest"].values
+    sky = days["sky_cooling"].values * _sky_share(design)
+    absorbed = (year["sun_absorber"].values + year["sun_glazing"].values).reshape(-1, 24).sum(axis=1) * 3600.0
+    ratio = lowest_heat_ratio(sorbent)[0]
+    least_heat = latent_heat(warm) * min(ratio, 1.0)
+    once = solar.sorption_water(days["sun_on_plane"].values + sky, least_heat)
+    taken = solar.sorption_water(absorbed + sky, least_heat)
+    night = _night_air(design, year)
+    bed = _bed_inventory(design, sorbent, year)
+    lowest = "" if ratio >= 1.0 else f" times {ratio:.2f}, the lowest heat of release of the sorbent"
+    found.append(
+        _own(
+            "single_effect", "one effect", once,
+            f"sun on the aperture, and what is lost to the sky, over the latent heat{lowest}",
+            "first law",
+        )
+    )  # fmt: skip
+    found.append(
+        _own(
+            "absorbed", "one effect, sun behind this glass", taken,
+            f"sun that glass and absorber take up, and what is lost to the sky, over the latent heat{lowest}",
+            "first law",
+        )
+    )  # fmt: skip
+    found.append(
+        _own(
+            "night_air", "what the night air lets through", night,
+            "boundary layer of all open faces, over a sorbent that leaves no vapour above it",
+            "Chilton1934, Watmuff1977",
+        )
+    )  # fmt: skip
+    found.append(
+        _own(
+            "inventory", "what the sorbent can carry once a day", bed,
+            "dry sorbent times its loading in the dampest hour since noon before, less that at its hottest",
+            "water balance",
+        )
+    )  # fmt: skip
+    return found
+
+
+def _own(key: str, name: str, by_day: Floats, formula: str, source: str) -> Bound:
+    months = tuple(float(value) for value in monthly_mean(by_day))
+    return Bound(key, name, float(np.mean(by_day)), PER_LITRE, formula, source, BOX, months)
+
+
+def _sky_share(design: Any) -> float:
+    """Area of condenser, and of glass that vapour meets, that looks at the sky, per aperture."""
+    glass = 0.0 if design.front_gap_sealed else 1.0
+    return float(glass + design.condenser_outer_area * design.condenser_sky_view)
+
+
+def _night_air(design: Any, year: xr.Dataset) -> Floats:
+    """Vapour that crosses the boundary layers of the open box, by day [kg/m2]."""
+    T, vapour = year["temperature"].values, year["vapour_pressure"].values
+    heat = design.wind_constant + design.wind_slope * year["wind_at_device"].values + STILL_AIR
+    speed = supply.mass_transfer_coefficient(heat, T, vapour, float(year.attrs["mean_pressure"]))
+    faces = design.bed_area * design.bed_effectiveness * design.open_faces + design.condenser_inner_area
+    faces += 0.0 if design.front_gap_sealed else 1.0
+    hourly = supply.boundary_layer(speed, T, vapour, 0.0, 3600.0, faces)
+    if design.operation == "sun":
+        # An hour with any opening in it counts whole
+        shut = year["sun_on_plane"].values > 2.0 * design.close_above + 200.0
+        hourly = np.where(shut, 0.0, hourly)
+    return _days(hourly)
+
+
+def _bed_inventory(design: Any, sorbent: Sorbent, year: xr.Dataset) -> Floats:
+    """Largest swing of the bed from the outdoor air to its hottest, by day [kg/m2]."""
+    T, vapour = year["temperature"].values, year["vapour_pressure"].values
+    humidity = np.minimum(vapour / saturation_pressure(T), 1.0)
+    if design.bed_open_emissivity * design.bed_sky_view > 0.0 or design.rain_catch > 0.0:
+        humidity = np.ones_like(humidity)  # a bed colder than the air, or a wet one
+    loadings = np.asarray(sorbent.loading(T, humidity)).reshape(-1, 24)
+    full = np.hstack([np.roll(loadings, 1, axis=0)[:, 12:], loadings]).max(axis=1)
+    hottest = float(year.attrs["highest_bed_temperature"])
+    driest = saturation_pressure(float(T.min())) / saturation_pressure(hottest)
+    empty = float(sorbent.loading(hottest, min(float(driest), 1.0)))
+    films = design.bed_holdup * design.bed_area  # dew that the layer holds as liquid
+    return np.asarray(supply.inventory(design.sorbent_mass, np.maximum(full - empty, 0.0)) + films)
+
+
+def _least_release(year: xr.Dataset) -> float:
+    """Least release temperature from the bed's state at uptake and the simulated condenser [K]."""
+    if "bed_temperature" not in year or "condenser_temperature" not in year:
+        return math.nan
+    uptake = year["air_to_bed"].values if "air_to_bed" in year else year["water_taken_up"].values
+    potential = weighted_potential(year["bed_temperature"].values, year["bed_vapour_pressure"].values, uptake)
+    water = np.maximum(year["condensation"].values if "condensation" in year else 0.0, 0.0)
+    if not math.isfinite(potential) or not np.sum(water) > 0.0:
+        return math.nan
+    condenser = float((year["condenser_temperature"].values * water).sum() / water.sum())
+    return float(least_release_temperature(potential, condenser))
+
+
+def _days(hourly: Floats) -> Floats:
+    return np.asarray(hourly).reshape(-1, 24).sum(axis=1)
+
+
+def _month_days() -> Floats:
+    from welkinwell.year import DAYS_IN_MONTH
+
+    return np.array(DAYS_IN_MONTH, dtype=np.float64)
+
+
+def _site_summary(
+    climate: xr.Dataset, given: DayBounds, days: xr.Dataset, bounds: list[Bound], release: Floats
+) -> dict[str, Any]:
+    means = ("sun_on_plane", "sky_cooling", "sky_exergy", "swing_exergy")
+    return {
+        "schema_version": 1,
+        "site": {
+            "name": climate.attrs["site"],
+            **{
+                name: float(climate.attrs[name])
+                for name in ("latitude", "longitude", "elevation", "utc_offset")
+            },
+        },
+        "weather": {
+            "source": climate.attrs["source"],
+            "licence": climate.attrs["licence"],
+            "hours": int(climate.sizes["time"]),
+            "repairs": json.loads(climate.attrs["repairs"]),
+            "warnings": json.loads(climate.attrs["warnings"]),
+            "hash": climate.attrs["content_hash"],
+        },
+        "taken_as_given": {
+            "tilt_deg": math.degrees(given.tilt),
+            "hot_celsius": given.hot - 273.15,
+            "recovery": given.recovery,
+            "effects": given.effects,
+            "cells": given.cells,
+            "carried_heat_kwh_per_m2": given.carried_heat / 3.6e6,
+            "sky_area": given.sky_area,
+        },
+        "kwh_per_m2_day": {name: float(days[name].mean()) / 3.6e6 for name in means},
+        "bounds": [bound.as_data() for bound in bounds],
+        "least_release_temperature_celsius": [
+            [None if not math.isfinite(T) else float(T) - 273.15 for T in row] for row in release
+        ],
+    }
+
+
+def _site_headline(climate: xr.Dataset, bounds: list[Bound], days: xr.Dataset) -> str:
+    by_key = {bound.key: bound for bound in bounds}
+    sun = float(days["sun_on_plane"].mean()) / 3.6e6
+    once, shared = by_key["single_effect"], by_key["reversible_at_recovery"]
+    share = 100.0 * float(days.attrs["recovery"])
+    return (
+        f"{climate.attrs['site']}: with {sun:.1f} kWh/m2 of sun a day, no device that takes {share:.0f} % of "
+        f"the vapour from its air passes {shared.value:.0f} L/m2 a day, and none that uses the sun's heat "
+        f"once passes {once.value:.1f} L/m2 a day."
+    )

@@ -1,0 +1,68 @@
+"""Bounds of simulated boxes: no litres above them, and what they say."""
+
+import json
+import math
+
+import numpy as np
+import pytest
+from benchmarks.limits_hold import closest
+
+from box_cases import SILICA, site_of
+from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.report.limits_section import distance, distance_in_words
+from welkinwell.simulate import simulate
+from welkinwell.sorbents.sorbent import sorbent
+from welkinwell.studies.bounds import ladder, limits_of_harvester, limits_of_site
+
+
+@pytest.mark.parametrize("place", ["coast", "desert"])
+def test_no_random_box_passes_a_bound(place):
+    """`python -m benchmarks.limits_hold` does the same with 1,000 boxes."""
+    boxes = closest(site_of(place), 5, np.random.default_rng(3))
+    assert len(boxes) >= 4
+    for box in boxes:
+        shares = [value for key, value in box.items() if key not in ("sorbent", "litres")]
+        assert len(shares) >= 4 and max(shares) < 1.0
+
+
+@pytest.fixture(scope="module")
+def starter():
+    site = site_of("coast")
+    design, material = PassiveBox(), sorbent(SILICA)
+    year = simulate(design, material, site, accuracy="fast", audit=False)
+    return limits_of_harvester(design, material, year, site.climate), year
+
+
+def test_what_limits_the_starter_box(starter):
+    limits, year = starter
+    assert limits.tightest.key == "inventory"
+    assert 0.3 < limits.share < 1.0
+    assert limits.collected == pytest.approx(float(year["water_collected"].sum()) / 365.0)
+    assert "inventory" in json.dumps(limits.as_data(), allow_nan=False)
+    # the bed's hottest must pass the least release temperature, or there were no water
+    assert 313.0 < limits.least_release_temperature < year.attrs["highest_bed_temperature"]
+    lowest = [low for _, _, low in ladder(limits)]
+    assert lowest == sorted(lowest, reverse=True)
+
+
+def test_its_chart_and_sentence(starter):
+    limits, _ = starter
+    assert "what the sorbent can carry" in distance_in_words(limits)
+    figure = distance(limits, "box")
+    assert "collected, as simulated" in figure.alternative
+    figure.chart.to_dict()
+
+
+def test_a_place_says_its_limits(tmp_path):
+    from benchmarks.limits_hold import WEATHER
+
+    from welkinwell.report.limits_section import write_limits_page
+
+    found = limits_of_site(next(WEATHER.glob("tropics*.gz")))
+    assert "no device that takes 50 %" in found.headline
+    page = write_limits_page(found, tmp_path)
+    text = page.read_text()
+    assert "Least release temperature" in text and "first and second law" in text
+    summary = json.loads((tmp_path / "summary.json").read_text())
+    assert summary["bounds"][0]["value"] is None  # five saturated days: no bound for the first drop
+    assert math.isfinite(summary["bounds"][1]["value"])
