@@ -13,7 +13,7 @@ from welkinwell.case import STARTER_WEATHER, explained, read_case
 from welkinwell.cli import exit_code
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-COMMANDS = ("new", "check", "run", "site")
+COMMANDS = ("new", "check", "run", "site", "limits")
 HEAVY = ("numpy", "numba", "pandas", "xarray", "scipy", "pvlib", "altair", "dask", "pint", "jinja2")
 
 
