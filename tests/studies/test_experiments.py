@@ -9,7 +9,7 @@ import pytest
 from welkinwell.declare import check, declared_fields
 from welkinwell.errors import ExperimentError, FileError
 from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.studies.experiment_words import KINDS, QUANTITIES
+from welkinwell.studies.experiment_words import KINDS, QUANTITIES, condition_words
 from welkinwell.studies.experiments import (
     DRAWS,
     Figure,
@@ -60,9 +60,15 @@ def test_twelve_cases_over_five_kinds_stand_on_figures_that_were_read_in_their_o
     assert len({experiment.kind for experiment in sound}) >= 5
 
 
+def test_the_rules_hold_for_devices_that_gave_water_alone():
+    assert broken_rules([experiment for experiment in ALL if experiment.gives_water]) == []
+
+
 def test_every_kind_is_named_and_every_quantity_is_used():
     assert {experiment.kind for experiment in ALL} == set(KINDS)
     assert {figure.quantity for experiment in ALL for figure in experiment.figures} == set(QUANTITIES)
+    used = {name for experiment in ALL for name in (*experiment.conditions, *experiment.design)}
+    assert set(condition_words()) <= used
 
 
 def test_every_condition_has_a_source_in_words_and_ranges_without_one_say_so():

@@ -47,6 +47,7 @@ def _opening(experiments: Sequence[Experiment]) -> list[str]:
     counted = [e for e in experiments if e.counts]
     kinds = {e.kind for e in counted}
     read = [e for e in counted if all(f.seen in ("source", "computed") for f in e.figures if f.judged)]
+    whole = [e for e in counted if e.gives_water]
     return [
         "# Published experiments, fixed before the first prediction",
         "",
@@ -69,6 +70,8 @@ def _opening(experiments: Sequence[Experiment]) -> list[str]:
         f"- Of the {len(counted)} that count, the judged figures of {len(read)} were read in the source itself, most"
         " often its abstract; those of the",
         "  others in a text that quotes it. No full paper was at hand: most sizes and much of the weather are ranges.",
+        f"- {len(counted) - len(whole)} of the {len(counted)} test a part or an equilibrium: no water ran into a cup. The"
+        f" other {len(whole)} are over {len({e.kind for e in whole})} kinds.",
         "- One data sheet for each sorbent and nothing tuned to a device. Where a source does not name its sorbent,",
         "  several sheets are drawn.",
         f"- A condition that is not known is drawn evenly from its range ({DRAWS} draws, Latin hypercube, seed {SEED});"
@@ -95,15 +98,16 @@ def _summary(experiments: Sequence[Experiment]) -> list[str]:
     lines = [
         "## All cases",
         "",
-        "| case | kind | judged figures | seen | laboratory | counts |",
-        "|---|---|---|---|---|---|",
+        "| case | kind | judged figures | seen | laboratory | counts | gives water |",
+        "|---|---|---|---|---|---|---|",
     ]
     for e in experiments:
         judged = [figure for figure in e.figures if figure.judged]
         figures = "; ".join(_figure_text(figure) for figure in judged)
         seen = ", ".join(dict.fromkeys(figure.seen for figure in judged))
         lines.append(
-            f"| `{e.case}` | {KINDS[e.kind]} | {figures} | {seen} | {e.laboratory} | {_yes(e.counts)} |"
+            f"| `{e.case}` | {KINDS[e.kind]} | {figures} | {seen} | {e.laboratory}"
+            f" | {_yes(e.counts)} | {_yes(e.gives_water)} |"
         )
     return [*lines, ""]
 

@@ -126,7 +126,7 @@ class Conditions:
     bed_depth: float = quantity("mm", "Depth of the bed along the air's way", low=0.1, high=2000.0)
     grain_size: float = quantity("mm", "Size of the grains", low=0.01, high=20.0)
     coating_thickness: float = quantity("mm", "Thickness of the sorbent on its carrier", low=0.005, high=20.0)
-    coated_area: float = quantity("m2", "Coated area of fins or channels", low=0.001, high=1e4)
+    channel_size: float = quantity("mm", "Hydraulic diameter of the air's channels", low=0.1, high=200.0)
     air_flow: float = quantity("m3/h", "Air through bed, coil or wheel", low=0.01, high=1e5)
     air_flow_per_sorbent: float = quantity(
         "m3/(h kg)", "Air through the bed per kg of dry sorbent", low=0.1, high=1e4
@@ -134,10 +134,6 @@ class Conditions:
     uptake_length: float = quantity("min", "Length of the uptake part of a cycle", low=0.5, high=1440.0)
     release_length: float = quantity("min", "Length of the release part of a cycle", low=0.5, high=1440.0)
     release_temperature: float = quantity("degC", "Bed temperature at release", low=20.0, high=300.0)
-    heat_source_temperature: float = quantity("degC", "Temperature of the heat source", low=20.0, high=400.0)
-    heater_power_per_sorbent: float = quantity(
-        "W/kg", "Heating power per kg of dry sorbent", low=1.0, high=1e5
-    )
     condenser_above_air: float = quantity("K", "Condenser over the air", low=-30.0, high=50.0)
     air_loop: str = choice(("closed", "open"), "Whether the release air goes round")
     heat_recovery: float = quantity("1", "Effectiveness of the heat recovery", low=0.0, high=0.95)
@@ -177,7 +173,6 @@ class Conditions:
     sheet_sky_view: float = quantity("1", "Share of the sheet's view that is open sky", low=0.1, high=1.0)
     sheet_holdup: float = quantity("kg/m2", "Water that stays on the sheet", low=0.0, high=0.5)
     sheet_shelter: float = quantity("1", "Wind at the sheet over the free wind", low=0.0, high=1.5)
-    sheet_solar_reflectance: float = quantity("1", "Solar reflectance of the sheet", low=0.0, high=1.0)
     back_conductance: float = quantity(
         "W/(m2 K)", "Conductance of the insulation behind the sheet", low=0.0, high=20.0
     )

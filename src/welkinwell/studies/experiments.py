@@ -1,7 +1,8 @@
 """The published experiments that the simulation is held against, read from library/experiments/*.toml.
 
 schema_version = 1
-title, kind, source, laboratory, counts, reason, place, weather, protocol, sorbents, sorbent_note, cautions
+title, kind, source, laboratory, counts, reason, gives_water, place, weather, protocol, sorbents,
+sorbent_note, cautions
 [[figures]]    quantity, published, relation, tolerance, tolerance_source, judged, seen, basis
 [conditions]   name = { value | low and high | one_of, drawn, source, where, seen }
 [design]       the same, for the device itself
@@ -60,6 +61,7 @@ _TOP: Final = (
     "source",
     "laboratory",
     "counts",
+    "gives_water",
     "reason",
     "place",
     "weather",
@@ -142,7 +144,10 @@ class Condition:
 
 @dataclass(frozen=True)
 class Experiment:
-    """One published test: what was measured, under which conditions, and how it is to be simulated."""
+    """One published test: what was measured, under which conditions, and how it is to be simulated.
+
+    gives_water: whether the figures are water that a device gave; if not, they test a part or an equilibrium.
+    """
 
     case: str
     title: str
@@ -150,6 +155,7 @@ class Experiment:
     source: str
     laboratory: str
     counts: bool
+    gives_water: bool
     reason: str
     place: str
     weather: str
@@ -267,6 +273,7 @@ class _Reader:
             source=self._source(self.raw.get("source"), "source", allow_none=False),
             laboratory=self._text("laboratory"),
             counts=counts,
+            gives_water=self._flag(self.raw, "gives_water", "gives_water"),
             reason=self._reason(counts),
             place=self._text("place"),
             weather=self._one_of(self.raw, "weather", "weather", WEATHER),
