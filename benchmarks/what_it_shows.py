@@ -111,11 +111,12 @@ def altitude_terms(high: float = 70000.0, low: float = 101325.0) -> dict[str, fl
     material = sorbent(STARTER_SORBENT)
     found: dict[str, float] = {}
 
-    def flows(pressure: float, mode: int, still: bool = True) -> dict[str, float]:
+    def flows(pressure: float, mode: int, still: bool = True, wind: float = 1.0, **numbers_as: float) -> Any:
         numbers = box_numbers(PassiveBox(vent_temperature=393.15), material, pressure)
         if still:
             numbers = numbers._replace(layer_resistance=0.0, release_resistance=0.0)
-        air = [293.15, 1000.0, pressure, 1.0, 330.0, 0.0, 0.0, 0.0, 0.0]
+        numbers = numbers._replace(**numbers_as)
+        air = [293.15, 1000.0, pressure, wind, 330.0, 0.0, 0.0, 0.0, 0.0]
         hot = [300.0, 330.0, 305.0, 0.2, 0.0, 0.0, 0.1, 12000.0, 8000.0]
         cool = [293.15, 293.15, 293.15, 0.1, 0.0, 0.0, 0.0, 500.0, 1000.0]
         return flows_at(hot if mode == 0 else cool, air, mode, numbers, material.row)
@@ -123,6 +124,11 @@ def altitude_terms(high: float = 70000.0, low: float = 101325.0) -> dict[str, fl
     found["diffusivity"] = vapour_diffusivity(300.0, high)[0] / vapour_diffusivity(300.0, low)[0]
     nusselts = [gap_nusselt(340.0, 310.0, 0.0, 0.0, p, 0.06, math.radians(30.0))[0] for p in (high, low)]
     found["gap convection over conduction"] = (nusselts[0] - 1.0) / (nusselts[1] - 1.0)
+    calm = {"wind_constant": 0.0, "wind_slope": 0.0}
+    windy = {"wind_constant": 0.0, "condenser_hot": 0.0, "condenser_cold": 0.0}
+    for label, given in (("wind", windy), ("buoyancy", calm), ("wind of 1 m/s and buoyancy", {})):
+        lost = [flows(p, 0, **given)["condenser_convection"] for p in (high, low)]
+        found[f"condenser cooled by {label}"] = lost[0] / lost[1]
     found["uptake of the open bed"] = flows(high, 1)["air_to_bed"] / flows(low, 1)["air_to_bed"]
     found["condensation across the still gap"] = (
         flows(high, 0)["condensation"] / flows(low, 0)["condensation"]

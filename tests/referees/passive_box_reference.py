@@ -147,17 +147,18 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
     # Surfaces
     tilt = d.tilt
     slope = abs(math.cos(tilt))
-    loose = (9.482 / (7.283 - slope)) ** 3
-    tight = (1.810 / (1.382 + slope)) ** 3
+    thin = site_pressure / 101325.0
+    loose = (9.482 / (7.283 - slope)) ** 3 * thin * thin
+    tight = (1.810 / (1.382 + slope)) ** 3 * thin * thin
     upright = 0.0
     if d.condenser_position == "below":
         hot_c, cold_c = tight, loose
     elif d.condenser_position == "above":
         hot_c, cold_c = loose, tight
     else:
-        hot_c = (9.482 / (7.283 - upright)) ** 3
-        cold_c = (1.810 / (1.382 + upright)) ** 3
-    wa, wb = d.wind_constant, d.wind_slope
+        hot_c = (9.482 / (7.283 - upright)) ** 3 * thin * thin
+        cold_c = (1.810 / (1.382 + upright)) ** 3 * thin * thin
+    wa, wb = d.wind_constant * thin ** (2.0 / 3.0), d.wind_slope * thin
     Fg = 0.5 * (1.0 + math.cos(tilt))
     eg, ec, eo = d.glazing_emissivity, d.condenser_emissivity, d.bed_open_emissivity
     Fc, Fo = d.condenser_sky_view, d.bed_sky_view

@@ -23,6 +23,20 @@ def test_windward_plate():
     assert plates.windward_plate(2.0, 1.0, 298.15, 101325.0) == pytest.approx(7.2, abs=0.05)
 
 
+def test_thin_air():
+    """By hand at 70 kPa: 0.6908 and, to the power 2/3, 0.7815."""
+    assert plates.thin_air_factors(101325.0) == (1.0, 1.0)
+    assert plates.thin_air_factors(70000.0) == pytest.approx((0.6908, 0.7815), abs=1e-4)
+
+
+@pytest.mark.parametrize("wind", [1.0, 2.0, 4.0])
+def test_thin_air_is_a_slower_wind(wind):
+    """A plate whose law is no straight line at all (Sparrow1979, Re^0.5) obeys the same similarity."""
+    by_wind, _ = plates.thin_air_factors(70000.0)
+    thin = plates.windward_plate(wind, 1.0, 298.15, 70000.0)
+    assert thin == pytest.approx(plates.windward_plate(by_wind * wind, 1.0, 298.15, 101325.0), rel=1e-3)
+
+
 def test_tilted_plate():
     # worked example, computed apart: 20 K, 20 degrees: 4.06 W/(m2 K)
     assert plates.free_convection(20.0, math.radians(20.0))[0] == pytest.approx(4.06, abs=0.01)

@@ -181,10 +181,10 @@ class PassiveBox:
 
     # Wind
     wind_constant: float = quantity(
-        "W/(m2 K)", "Surface coefficient in still air", default=2.8, low=0.5, high=20.0
+        "W/(m2 K)", "Surface coefficient in still air at sea level", default=2.8, low=0.5, high=20.0
     )
     wind_slope: float = quantity(
-        "W s/(m3 K)", "Rise of that coefficient per m/s of wind", default=3.0, low=0.0, high=20.0
+        "W s/(m3 K)", "Rise of that coefficient per m/s of wind at sea level", default=3.0, low=0.0, high=20.0
     )
     device_height: float = quantity(
         "m", "Height of the device above ground", default=2.0, low=0.1, high=100.0

@@ -77,7 +77,7 @@ def audited_flows(
     returns: (37, n), rows as in FLOWS [kg/(m2 s) and W/m2]
     source: docs/theory/passive_box.md
     """
-    seen = _Seen(np.asarray(states, float), np.asarray(air, float), np.asarray(mode), design)
+    seen = _Seen(np.asarray(states, float), np.asarray(air, float), np.asarray(mode), design, site_pressure)
     flow: dict[str, Array] = {}
     _water_in_the_bed(flow, seen, sorbent, site_pressure)
     _water_on_surfaces(flow, seen)
@@ -133,7 +133,9 @@ def integral_enthalpy(sorbent: Any, loading: float, temperature: float) -> float
 class _Seen:
     """States and surroundings by name, with what several flows share."""
 
-    def __init__(self, states: Array, air: Array, mode: NDArray[Any], design: Any):
+    def __init__(
+        self, states: Array, air: Array, mode: NDArray[Any], design: Any, site_pressure: float
+    ):
         self.d = design
         self.Tg, self.Tb, self.Tc, self.w, self.ml, self.mg, self.mc, self.ps, self.pv = states
         self.Ta, self.pa, self.P, self.V, self.sky, self.Sa, self.Sg, self.plane, self.rain = air
@@ -141,7 +143,10 @@ class _Seen:
         self.closed = ~self.open
         self.exposed = not design.front_gap_sealed
         self.density = self.P / (DRY_AIR_GAS_CONSTANT * self.Ta)
-        self.forced = design.wind_constant + design.wind_slope * self.V
+        thinness = site_pressure / STANDARD_PRESSURE
+        self.thin_squared = thinness**2  # the cube of buoyancy's coefficient goes as the Rayleigh number
+        self.forced = design.wind_constant * np.cbrt(self.thin_squared)
+        self.forced = self.forced + design.wind_slope * (self.V * thinness)
         self.rear_mean = 0.5 * (self.Tb + self.Tc)
         self.front_mean = 0.5 * (self.Tb + self.Tg)
         self.bed_air_mean = 0.5 * (self.Ta + self.Tb)
@@ -166,7 +171,7 @@ class _Seen:
     def surface(self, rise: Array, warmer: float, colder: float) -> Array:
         """Coefficient of a surface in wind; the constants are for a surface warmer or colder than air."""
         free = np.where(rise > 0.0, warmer, colder) ** 3 * rise**2 / np.sqrt(rise**2 + 1.0)
-        return np.cbrt(self.forced**3 + free)
+        return np.cbrt(self.forced**3 + free * self.thin_squared)
 
     def to_air(self) -> Array:
         """Mass transfer coefficient of a surface in wind [m/s]."""

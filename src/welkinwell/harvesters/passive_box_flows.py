@@ -45,6 +45,7 @@ from welkinwell.sorbents.potential import largest_loading, potential_at_loading,
 from welkinwell.transfer.condensation import stefan_flow, vapour_heat_factor
 from welkinwell.transfer.enclosures import tilt_factors
 from welkinwell.transfer.layers import layer_resistance
+from welkinwell.transfer.plates import thin_air_factors
 
 GLASS_DENSITY: Final = 2500.0  # kg/m3, soda-lime glass, common practice
 GLASS_SPECIFIC_HEAT: Final = 720.0  # J/(kg K), the same
@@ -172,7 +173,7 @@ class BoxNumbers(NamedTuple):
     vent: float  # 1/s
     vent_temperature: float  # K
     ventilation: float  # 1/s
-    wind_constant: float  # W/(m2 K)
+    wind_constant: float  # W/(m2 K), in the site's air, as all that follows
     wind_slope: float
     glazing_hot: float  # c^3 of free convection
     glazing_cold: float
@@ -208,6 +209,7 @@ def box_numbers(design: PassiveBox, sorbent, site_pressure: float) -> BoxNumbers
         rear_inclination if design.condenser_position == "beside" else design.tilt,
         design.condenser_position != "below",
     )
+    by_wind, by_buoyancy = thin_air_factors(site_pressure)
     return BoxNumbers(
         glazing_heat=GLASS_DENSITY * GLASS_SPECIFIC_HEAT * design.glazing_thickness,
         bed_heat=design.sorbent_mass * sorbent.dry_specific_heat
@@ -253,13 +255,13 @@ def box_numbers(design: PassiveBox, sorbent, site_pressure: float) -> BoxNumbers
         vent=design.vent_air_changes,
         vent_temperature=design.vent_temperature,
         ventilation=design.open_ventilation,
-        wind_constant=design.wind_constant,
-        wind_slope=design.wind_slope,
-        glazing_hot=glazing_hot,
-        glazing_cold=glazing_cold,
-        bed_free=bed_free,
-        condenser_hot=condenser_hot,
-        condenser_cold=condenser_cold,
+        wind_constant=design.wind_constant * by_buoyancy,
+        wind_slope=design.wind_slope * by_wind,
+        glazing_hot=glazing_hot * by_buoyancy**3,
+        glazing_cold=glazing_cold * by_buoyancy**3,
+        bed_free=bed_free * by_buoyancy**3,
+        condenser_hot=condenser_hot * by_buoyancy**3,
+        condenser_cold=condenser_cold * by_buoyancy**3,
         open_below=design.pressure_ratio,
     )
 

@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 
 from numba import njit
 
+from welkinwell.constants import STANDARD_PRESSURE
 from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.moist_air.humidity import density
 from welkinwell.moist_air.transport import conductivity, specific_heat, viscosity
@@ -83,6 +84,21 @@ def wind_coefficient(wind: float, constant: float, slope: float) -> float:
     source: Watmuff1977; 0 to 7 m/s
     """
     return constant + slope * max(wind, 0.0)
+
+
+def thin_air_factors(pressure: float) -> tuple[float, float]:
+    """Bring a plate's coefficients from sea level to a site: factors of the wind term and of buoyancy.
+
+    The wind acts through the Reynolds number alone, so thin air of speed V does what dense air does at
+    V rho/rho_0, whatever the exponent: the slope of a + b V goes as density. Turbulent free convection,
+    Nu ~ Ra^(1/3) and Ra ~ rho^2, goes as density^(2/3). At equal temperature density is as pressure.
+
+    pressure: mean of the site [Pa]
+    returns: p/p_0 for wind and (p/p_0)^(2/3) for buoyancy, p_0 = 101,325 Pa [1]
+    source: Bergman2011 (chapters 6 and 9: similarity of boundary layers)
+    """
+    thin = max(pressure, 1.0) / STANDARD_PRESSURE
+    return thin, thin ** (2.0 / 3.0)
 
 
 @njit(cache=True)
