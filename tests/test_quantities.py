@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from welkinwell.errors import QuantityError
-from welkinwell.quantities import as_text, from_si, scale, to_si, variable, variables
+from welkinwell.quantities import as_text, from_si, scale, si_unit, to_si, variable, variables
 
 # Exact by definition: litre 1e-3 m3, hour 3600 s, day 86400 s, degree pi/180, bar 1e5 Pa, 0 degC 273.15 K.
 DEFINED = [
@@ -102,6 +102,19 @@ def test_written_with_a_unit():
     assert as_text(0.0032, "mm") == "3.2 mm"
     assert as_text(293.15, "degC") == "20 degC"
     assert as_text(0.5, "1") == "0.5"
+
+
+@pytest.mark.parametrize(
+    ("unit", "expected"),
+    [
+        *(("mm", "m"), ("deg", "rad"), ("degC", "K"), ("1/h", "1/s"), ("L", "m3"), ("L/day", "m3/s")),
+        *(("h", "s"), ("min", "s"), ("m2", "m2"), ("W/(m2 K)", "W/(m2 K)"), ("1", "1"), ("kg/m2", "kg/m2")),
+    ],
+)
+def test_the_unit_of_a_value_in_si(unit, expected):
+    assert si_unit(unit) == expected
+    assert scale(expected).factor == pytest.approx(1.0) and scale(expected).offset == 0.0
+    assert scale(expected).dimensions == scale(unit).dimensions
 
 
 def test_the_table_of_variables_is_sound():

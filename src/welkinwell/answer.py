@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from welkinwell.case import Case, HarvesterCase
 from welkinwell.climate import read_climate
+from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.climate.survey import survey
 from welkinwell.harvesters.air import surroundings
 from welkinwell.simulate import simulate
@@ -110,8 +111,8 @@ def answer_site(path: Path, progress: Progress | None = None) -> SiteAnswer:
     sun = looked["sun_on_plane"].values
     summary = {
         "schema_version": SCHEMA_VERSION,
-        "site": _site_entry(climate),
-        "weather": _weather_entry(climate),
+        "site": site_entry(climate),
+        "weather": weather_entry(climate),
         "by_month": {
             name: [None if not np.isfinite(x) else float(x) for x in looked[name].values]
             for name in looked.data_vars
@@ -229,8 +230,8 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
         "schema_version": SCHEMA_VERSION,
         "case": case.name,
         "note": case.note,
-        "site": {**_site_entry(climate), "name": case.site.name},
-        "weather": _weather_entry(climate),
+        "site": {**site_entry(climate), "name": case.site.name},
+        "weather": weather_entry(climate),
         "demand_litres_per_day": case.demand.litres_per_day,
         "tank_litres": case.tank.volume * 1000.0 if case.tank else None,
         "harvesters": [
@@ -240,7 +241,7 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
                 "sorbent": one.case.sorbent_name,
                 **one.figures,
                 "delivered": supply_summary(one.supply),
-                "worst_month": MONTHS[one.worst_month],
+                "worst_month": MONTHS[one.worst_month] if one.figures["litres_per_day"] > 0.0 else None,
                 "water_account_kg_per_m2": water_account(one.year),
                 "limiting_step_by_month": [key for key, _ in one.limits],
                 "limits": one.bounds.as_data(),
@@ -257,27 +258,14 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
     }
 
 
-def _site_entry(climate: xr.Dataset) -> dict[str, Any]:
-    names = ("latitude", "longitude", "elevation", "utc_offset")
-    return {"name": climate.attrs["site"], **{name: float(climate.attrs[name]) for name in names}}
-
-
-def _weather_entry(climate: xr.Dataset) -> dict[str, Any]:
-    return {
-        "source": climate.attrs["source"],
-        "licence": climate.attrs["licence"],
-        "hours": int(climate.sizes["time"]),
-        "repairs": json.loads(climate.attrs["repairs"]),
-        "warnings": json.loads(climate.attrs["warnings"]),
-        "hash": climate.attrs["content_hash"],
-    }
-
-
 def _headline(case: Case, found: list[HarvesterAnswer]) -> str:
     """One sentence a harvester: litres, and what they mean for the demand."""
     lines = []
     for one in found:
         numbers = one.figures
+        if numbers["litres_per_day"] <= 0.0:
+            lines.append(f"{one.case.name}: no water at all in this weather year.")
+            continue
         worst = numbers["litres_by_month"][one.worst_month] / DAYS_IN_MONTH[one.worst_month]
         lines.append(
             f"{one.case.name}: {numbers['litres_per_day']:.1f} L/day collected "

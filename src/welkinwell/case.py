@@ -133,10 +133,10 @@ def _passive_box() -> type:
 
 KINDS: Final[Mapping[str, Kind]] = {"passive_box": Kind("passive solar box (one cycle a day)", _passive_box)}
 _HARVESTER_KEYS: Final = ("name", "kind", "sorbent", "modules")
-_TABLES: Final = (
+TABLES: Final = (
     "schema_version", "name", "note", "site", "demand", "collection", "treatment", "tank", "harvester",
 )  # fmt: skip
-_MODULES: Final = Declared("modules", "count", "1", "Number of modules", 1, 1, 1e6, False, ())
+MODULES: Final = Declared("modules", "count", "1", "Number of modules", 1, 1, 1e6, False, ())
 _COMMENTED_CASE: Final = "`welkinwell new DIR` writes a commented case."
 
 
@@ -151,7 +151,7 @@ def case_from_text(text: str, path: Path) -> Case:
     file = path.name
     tables = _parsed(text, file)
     _check_schema(tables, file)
-    problems = unknown_keys(tables, _TABLES, file)
+    problems = unknown_keys(tables, TABLES, file)
     title, note = (
         _text_key(tables, key, default, file, problems) for key, default in (("name", ""), ("note", ""))
     )
@@ -318,7 +318,7 @@ def _read_harvester(
     if "modules" in fields:
         modules = getattr(design, "modules", 1)
     elif "modules" in table:
-        modules, wrong = read_value(_MODULES, table["modules"], f"{where}, modules")
+        modules, wrong = read_value(MODULES, table["modules"], f"{where}, modules")
         found += wrong
     sorbent = _read_sorbent(table.get("sorbent"), where, path, found)
     problems += found

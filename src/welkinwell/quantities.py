@@ -110,6 +110,19 @@ def as_text(value: float, unit: str, digits: int = 6) -> str:
 
 
 @lru_cache(maxsize=512)
+def si_unit(unit: str) -> str:
+    """Say in which unit a value in SI stands: the unit itself where it is SI, otherwise its base units.
+
+    unit: as declared. Returns text such as "m2", "1/s" or "W/(m2 K)"; raises ValueError for no unit.
+    """
+    known = scale(unit)
+    if known.factor == 1.0 and known.offset == 0.0:
+        return unit
+    base = _registry().get_base_units(_registry().parse_units(_spelled_for_pint(unit)))[1]
+    return f"{base:~}".replace(" ** ", "").replace(" ", "")
+
+
+@lru_cache(maxsize=512)
 def scale(unit: str) -> Scale:
     """Say how a unit stands to SI; raises ValueError for text that is no unit."""
     if unit == "1":

@@ -1,5 +1,6 @@
 """The command as a person starts it: help, exit codes, the starter case, the crash file."""
 
+import json
 import resource
 import subprocess
 import sys
@@ -9,11 +10,13 @@ from pathlib import Path
 import pytest
 
 import welkinwell.case
-from welkinwell.case import STARTER_WEATHER, explained, read_case
+from welkinwell.case import STARTER_WEATHER, explained, read_case, write_starter_case
 from welkinwell.cli import exit_code
+from welkinwell.declare import declared_fields
+from welkinwell.harvesters.passive_box import PassiveBox
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-COMMANDS = ("new", "check", "run", "site", "limits")
+COMMANDS = ("new", "check", "run", "site", "limits", "schema")
 HEAVY = ("numpy", "numba", "pandas", "xarray", "scipy", "pvlib", "altair", "dask", "pint", "jinja2")
 
 
@@ -46,7 +49,7 @@ def test_help_is_quick():
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["chek", "case.toml"], "Did you mean 'check'?"),
+        (["chek", "case.toml"], "Did you mean 'check'"),
         (["run"], "Missing argument 'CASE'"),
         (["run", "case.toml"], "Missing option '-o'"),
         (["check", "--al", "case.toml"], "No such option"),
@@ -190,3 +193,39 @@ def test_titles_are_those_of_the_kinds():
     from welkinwell.harvesters import passive_box
 
     assert welkinwell.case.KINDS[passive_box.KIND].title == passive_box.LABEL
+
+
+def test_a_checked_case_as_data(tmp_path, capsys):
+    """Every field of the starter case in SI: 30 degrees, 3.2 mm, half an air change an hour."""
+    case = write_starter_case(tmp_path)
+    assert exit_code(["check", str(case), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    one = found["harvesters"][0]
+    expected = {
+        "tilt": (0.5235987755982988, "rad", "30 deg"),
+        "glazing_thickness": (0.0032, "m", "3.2 mm"),
+        "leak": (0.5 / 3600.0, "1/s", "0.5 1/h"),
+        "sorbent_mass": (8.0, "kg/m2", "8 kg/m2"),
+        "absorber_emissivity": (0.15, "1", "0.15"),
+    }
+    for name, (value, unit, written) in expected.items():
+        field = one["fields"][name]
+        assert field["value"] == pytest.approx(value, rel=1e-12)
+        assert (field["unit"], field["written"], field["given"]) == (unit, written, True)
+    assert one["fields"]["soiling"]["given"] is False and one["fields"]["soiling"]["value"] == 0.03
+    assert one["fields"]["vent_temperature"]["value"] is None
+    assert one["fields"]["facing"] == {
+        "value": "equator", "given": True, "sentence": "Where the aperture looks"
+    }  # fmt: skip
+    assert set(one["fields"]) == set(declared_fields(PassiveBox))
+    assert found["tank"]["fields"]["volume"]["value"] == pytest.approx(0.3)
+    assert found["demand"]["litres_per_day"] == pytest.approx(20.0)
+    assert found["weather"]["hours"] == 8760 and {"repairs", "warnings"} <= set(found["weather"])
+    assert found["site"]["of_the_weather_file"]["latitude"] == pytest.approx(-28.46, abs=0.05)
+
+
+def test_bad_input_is_no_data(tmp_path, capsys):
+    (tmp_path / "case.toml").write_text("schema_version = 1\n")
+    assert exit_code(["check", str(tmp_path / "case.toml"), "--json"]) == 2
+    said = capsys.readouterr()
+    assert said.out == "" and "no [site]" in said.err

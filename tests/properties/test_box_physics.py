@@ -288,7 +288,7 @@ def test_each_altitude_term_moves_as_physics_says():
 
 
 def test_the_net_of_altitude_is_more_water():
-    """Less dense air: more through the gap and the layer, less heat to the glass; the condenser runs warmer."""
+    """Less dense air: more through the gap and the layer, less heat to the glass; a warmer condenser."""
     found = altitude_net(site_of("coast"))
     print(found)
     assert found["at 70 kPa"] > found["as it is"]

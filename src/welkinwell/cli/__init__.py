@@ -11,7 +11,7 @@ from typing import Annotated, Any
 
 import typer
 
-from welkinwell.cli import check, fit, limits, new, run, site, sorbents
+from welkinwell.cli import check, fit, limits, new, run, schema, site, sorbents
 from welkinwell.errors import InputError
 
 # typer has carried its own copy of click since 0.2x; this finds the error class in either.
@@ -34,6 +34,7 @@ app.command("site")(site.site)
 app.command("sorbents")(sorbents.sorbents)
 app.command("fit")(fit.fit)
 app.command("limits")(limits.limits)
+app.command("schema")(schema.schema)
 
 
 def _show_version(asked: bool) -> None:

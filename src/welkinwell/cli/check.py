@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 if TYPE_CHECKING:
     import xarray
 
+    from welkinwell.case import Case
+
 
 def check(
     case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).")],
     everything: Annotated[bool, typer.Option("--all", help="List the fields at their defaults too.")] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the checked case as data: every field, in SI.")
+    ] = False,
 ) -> None:
     """Read a case and its files, and explain in plain words what it asks for.
 
@@ -27,6 +32,9 @@ def check(
     from welkinwell.climate import read_climate
 
     climate = read_climate(checked.weather_path)
+    if as_json:
+        typer.echo(json.dumps(_as_data(checked, climate), indent=2, ensure_ascii=False, allow_nan=False))
+        return
     for line in explained(checked, everything):
         typer.echo(line)
     typer.echo("Weather")
@@ -46,3 +54,55 @@ def _weather_lines(climate: xarray.Dataset) -> list[str]:
         f"repaired: {name.replace('_', ' ')}, {count}" for name, count in json.loads(about["repairs"]).items()
     ]
     return lines + [f"warning: {warning}" for warning in json.loads(about["warnings"])]
+
+
+def _as_data(case: Case, climate: xarray.Dataset) -> dict[str, Any]:
+    """Everything that was read, as numbers with units: a field is {value, unit, written, given}."""
+    import dataclasses
+    import tomllib
+
+    from welkinwell.case import SCHEMA_VERSION
+    from welkinwell.climate.hourly import site_entry, weather_entry
+
+    tables = tomllib.loads(case.text)
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "name": case.name,
+        "note": case.note,
+        "site": {
+            "fields": _fields(case.site, tables["site"]),
+            "weather_file": str(case.weather_path),
+            "of_the_weather_file": site_entry(climate),
+        },
+        "demand": dataclasses.asdict(case.demand),
+        "tank": None if case.tank is None else {"fields": _fields(case.tank, tables["tank"])},
+        "harvesters": [
+            {
+                "name": one.name,
+                "kind": one.kind,
+                "sorbent": one.sorbent_name,
+                "sorbent_name": one.sorbent.name,
+                "cautions": list(one.sorbent.cautions),
+                "modules": one.modules,
+                "fields": _fields(one.design, one.given),
+            }
+            for one in case.harvesters
+        ],
+        "weather": weather_entry(climate),
+    }
+
+
+def _fields(instance: Any, given: Any) -> dict[str, dict[str, Any]]:
+    """Every declared field: value in SI, its unit, as a person writes it, whether it was given."""
+    from welkinwell.declare import declared_fields
+    from welkinwell.quantities import as_text, si_unit
+
+    found = {}
+    for name, entry in declared_fields(type(instance)).items():
+        value = getattr(instance, name)
+        one: dict[str, Any] = {"value": value, "given": name in given}
+        if entry.kind == "quantity":
+            one["unit"] = si_unit(entry.unit)
+            one["written"] = None if value is None else as_text(value, entry.unit)
+        found[name] = {**one, "sentence": entry.sentence}
+    return found

@@ -263,3 +263,21 @@ def _value_problems(variable: xr.DataArray) -> list[Problem]:
         given = f"{numbers[bad[0]]:g} in hour {bad[0]} and {bad.size - 1} more"
         return [Problem(f"climate, {name}", given, allowed)]
     return []
+
+
+def site_entry(climate: xr.Dataset) -> dict[str, Any]:
+    """Give what a weather year knows of its place, JSON-ready: name, position [deg, m] and clock [h]."""
+    names = ("latitude", "longitude", "elevation", "utc_offset")
+    return {"name": climate.attrs["site"], **{name: float(climate.attrs[name]) for name in names}}
+
+
+def weather_entry(climate: xr.Dataset) -> dict[str, Any]:
+    """Give where a weather year comes from and what was mended in it, JSON-ready."""
+    return {
+        "source": climate.attrs["source"],
+        "licence": climate.attrs["licence"],
+        "hours": int(climate.sizes["time"]),
+        "repairs": json.loads(climate.attrs["repairs"]),
+        "warnings": json.loads(climate.attrs["warnings"]),
+        "hash": climate.attrs["content_hash"],
+    }

@@ -16,6 +16,7 @@ KIND = "passive_box"
 LABEL = "passive solar box (one cycle a day)"
 LIGHTEST_LAYER = 10.0  # kg/m3, below any foam or aerogel that holds together (value from memory)
 DENSEST_LAYER = 2500.0  # kg/m3 of dry sorbent: solid silica and salts without any pore (value from memory)
+LEAST_EMISSIVITY = 0.02  # of polished metal (value from memory)
 
 
 @dataclass(frozen=True)
@@ -258,6 +259,16 @@ class PassiveBox:
                     f"({density:.0f} kg/m3)",
                     f"a layer of {LIGHTEST_LAYER:.0f} to {DENSEST_LAYER:.0f} kg/m3",
                     "Bring mass, layer_thickness and bed_area into line.",
+                )
+            )
+        if self.cover_opens and self.bed_open_emissivity + self.bed_condenser_emissivity < LEAST_EMISSIVITY:
+            problems.append(
+                Problem(
+                    "bed_open_emissivity",
+                    f"{self.bed_open_emissivity:.3g}, with bed_condenser_emissivity "
+                    f"{self.bed_condenser_emissivity:.3g}",
+                    f"at least {LEAST_EMISSIVITY:g} in all where the cover opens",
+                    "A bed in the sun that radiates to nothing has no temperature at which it rests.",
                 )
             )
         if self.release_face != "rear" and self.front_gap_sealed:

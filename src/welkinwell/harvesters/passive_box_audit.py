@@ -133,9 +133,7 @@ def integral_enthalpy(sorbent: Any, loading: float, temperature: float) -> float
 class _Seen:
     """States and surroundings by name, with what several flows share."""
 
-    def __init__(
-        self, states: Array, air: Array, mode: NDArray[Any], design: Any, site_pressure: float
-    ):
+    def __init__(self, states: Array, air: Array, mode: NDArray[Any], design: Any, site_pressure: float):
         self.d = design
         self.Tg, self.Tb, self.Tc, self.w, self.ml, self.mg, self.mc, self.ps, self.pv = states
         self.Ta, self.pa, self.P, self.V, self.sky, self.Sa, self.Sg, self.plane, self.rain = air

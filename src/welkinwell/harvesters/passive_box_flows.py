@@ -55,6 +55,10 @@ LIQUID_VELOCITY: Final = 0.05  # m/s, couples liquid on the bed to its pores; la
 VENT_SPAN: Final = 5.0  # K, over which the vent opens
 LEWIS_FACTOR: Final = 0.905  # Le^(2/3) of vapour in air at 25 C (Bergman2011, value from memory)
 DRY_ROUNDING: Final = 1.0  # Pa, rounds the isotherm's corner at no vapour at all; numerical width
+# K, between which temperatures are looked for; wide, since a search that stops short of the energy that a
+# part holds creates heat: a selective absorber in still air goes beyond 1,000 K in the sums, if not in fact
+COLDEST: Final = 100.0
+HOTTEST: Final = 2000.0
 LEAST_PRESSURE: Final = 1e-3  # Pa, under the logarithm only
 
 CLOSED: Final = 0
@@ -771,8 +775,8 @@ def _film_temperature(energy, heat, film, T):
     liquid = FREEZING_POINT + energy / (heat + film * LIQUID_SPECIFIC_HEAT)
     if liquid > ALL_LIQUID or film == 0.0:
         return liquid
-    low = 100.0
-    high = 700.0
+    low = COLDEST
+    high = HOTTEST
     for step in range(60):
         h, h_T = film_enthalpy(T)
         miss = heat * (T - FREEZING_POINT) + film * h - energy
@@ -821,8 +825,8 @@ def _bed_quickly(energy, heat, wet, sorbent_mass, loading, row, T, A):
 @njit(cache=True)
 def _bed_surely(energy, heat, wet, sorbent_mass, loading, row, T, A):
     """Solve for the bed's temperature in a bracket, its potential inside; returns (T, A)."""
-    low = 100.0
-    high = 700.0
+    low = COLDEST
+    high = HOTTEST
     capacity = heat + wet * LIQUID_SPECIFIC_HEAT
     for step in range(60):
         A = potential_at_loading(row, loading, T, A)

@@ -36,6 +36,7 @@ LEAST_STEP: Final = 1e-7  # s
 EVENT_WIDTH: Final = 10.0  # s, to which the moment of a state rule is found
 PROBE: Final = 1.0  # s, over which the forcing's own slope is taken
 MANY_STEPS: Final = 100  # in half an hour, from which the tolerance is tightened
+STEADY_STEPS: Final = 2000  # in half an hour, by which tightening has helped or does not
 SWITCH_BAND: Final = 0.02  # the state rule closes this share above the drive at which it opens
 
 # Stands in for a kind's functions, so that the text below can be read and linted.
@@ -243,9 +244,11 @@ def _march(
                 work.air[c] = nodes[node, c] + x0 * rise
                 work.air_end[c] = nodes[node, c] + x1 * rise
             # Across the step of an isotherm a loose tolerance lets the vapour swing from side to side with
-            # errors just below it: a segment that takes many steps is judged more strictly.
+            # errors just below it: a segment that takes many steps is judged more strictly. Where that does
+            # not calm it the swing is the model's own (a gap that begins to convect, mixes and stops within
+            # milliseconds); following it would take all the steps there are, and the scheme damps it.
             strict = tolerance
-            if taken > MANY_STEPS:
+            if MANY_STEPS < taken < STEADY_STEPS:
                 strict *= 0.1 ** min(taken // MANY_STEPS, 4)
             error, A_new = rosenbrock_step(step, U, y, A, mode, numbers, row, strict, work)
             good = error <= 1.0
