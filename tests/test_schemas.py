@@ -7,6 +7,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+import tomlkit
 from jsonschema import Draft202012Validator
 
 from welkinwell.answer import answer_case
@@ -76,16 +77,6 @@ def changed(data, path, value):
     return data
 
 
-def toml(value):
-    """Enough TOML to write a changed case again."""
-    lines = [f"{key} = {json.dumps(v)}" for key, v in value.items() if not isinstance(v, (dict, list))]
-    for key, v in value.items():
-        for table in v if isinstance(v, list) else [v] if isinstance(v, dict) else []:
-            lines.append(f"[[{key}]]" if isinstance(v, list) else f"[{key}]")
-            lines += [f"{inner} = {json.dumps(x)}" for inner, x in table.items()]
-    return "\n".join(lines)
-
-
 @pytest.mark.parametrize(
     ("path", "value"),
     [
@@ -97,6 +88,10 @@ def toml(value):
         (("demand", "residents"), 2.5),
         (("demand", "litres_per_day"), "20 L/day"),
         (("demand", "litres_per_visitor_day"), None),
+        (("demand", "monthly_factors"), [1.0] * 11),
+        (("demand", "litres_per_day_by_month"), ["20 L/day"] * 12),
+        (("treatment",), {"rejects": 2.0}),
+        (("collection",), {"first_flash": "1 mm"}),
         (("demand", "purpose"), "swimming"),
         (("tank", "volume"), 300),
         (("tank", "shaded"), "yes"),
@@ -112,18 +107,32 @@ def toml(value):
 )
 def test_what_the_reader_refuses_the_schema_refuses(path, value, tmp_path):
     case = write_starter_case(tmp_path)
-    case_from_text(toml(starter()), case)
+    case_from_text(tomlkit.dumps(starter()), case)
     wrong = changed(starter(), path, value)
     assert complaints("case", wrong)
     with pytest.raises(InputError):
-        case_from_text(toml(wrong), case)
+        case_from_text(tomlkit.dumps(wrong), case)
+
+
+@pytest.mark.parametrize(
+    "demand",
+    [
+        {"litres_per_day": "20 L/day", "monthly_factors": [1.0] * 6 + [0.5] * 6, "hours": "even"},
+        {"litres_per_day_by_month": ["20 L/day"] * 12, "hourly_shares": [1] * 24},
+        {"use": [{"use": "cooking", "heads": 4}, {"use": "cattle", "heads": 3, "monthly_factors": [1] * 12}]},
+    ],
+)
+def test_every_way_to_ask_for_water(demand, tmp_path):
+    right = changed(starter(), ("demand",), demand)
+    assert complaints("case", right) == []
+    case_from_text(tomlkit.dumps(right), write_starter_case(tmp_path))
 
 
 @pytest.mark.parametrize("written", ["0.5 1/h", "12 1/day", ".5 1/h", "1e-4 1/s"])
 def test_units_that_begin_with_one(written, tmp_path):
     right = changed(starter(), ("harvester", 0, "leak"), written)
     assert complaints("case", right) == []
-    case_from_text(toml(right), write_starter_case(tmp_path))
+    case_from_text(tomlkit.dumps(right), write_starter_case(tmp_path))
 
 
 @pytest.mark.parametrize(
@@ -148,15 +157,9 @@ def test_a_wrong_sheet_is_refused_by_both(path, value, tmp_path):
     wrong = changed(tomllib.loads(text), path, value)
     assert complaints("sheet", wrong)
     file = tmp_path / "silica_gel_regular_density.toml"
-    file.write_text(sheet_toml(wrong), encoding="utf-8")
+    file.write_text(tomlkit.dumps(wrong), encoding="utf-8")
     with pytest.raises(InputError):
         read_sheet(file)
-
-
-def sheet_toml(value):
-    import tomlkit
-
-    return tomlkit.dumps(value)
 
 
 @pytest.mark.parametrize("sunless", [False, True])
@@ -164,7 +167,7 @@ def test_a_real_summary_validates(sunless, tmp_path, monkeypatch):
     case = write_starter_case(tmp_path)
     given = starter()
     given["harvester"] = given["harvester"][:1]
-    checked = case_from_text(toml(given), case)
+    checked = case_from_text(tomlkit.dumps(given), case)
     if sunless:
         from welkinwell import answer
 

@@ -18,6 +18,8 @@ from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.quantities import as_text, variables
 from welkinwell.sorbents import sheet as sheets
 from welkinwell.sorbents.brine import SALTS
+from welkinwell.supply.demand import DemandTable, UseTable
+from welkinwell.supply.net_water import Collection, Treatment
 from welkinwell.year import SCHEMA_VERSION as SUMMARY_VERSION
 
 Schema = dict[str, Any]
@@ -81,22 +83,14 @@ def _bounds(low: float, high: float, low_open: bool = False) -> Schema:
 
 
 def _case_schema() -> Schema:
-    demand = table_schema(cases.DemandTable)
-    demand["dependentRequired"] = {
-        one: [other]
-        for who in ("resident", "visitor")
-        for one, other in (
-            (f"{who}s", f"litres_per_{who}_day"),
-            (f"litres_per_{who}_day", f"{who}s"),
-        )
-    }
-    demand["dependentSchemas"] = {"litres_per_day": {"properties": {"residents": False, "visitors": False}}}
     known: dict[str, Schema] = {
         "schema_version": {"const": cases.SCHEMA_VERSION},
         "name": {"type": "string", "description": "Name of the case; the site's if not given."},
         "note": {"type": "string", "description": "Anything that a reader should know."},
         "site": table_schema(cases.Site),
-        "demand": demand,
+        "demand": _demand_schema(),
+        "collection": table_schema(Collection),
+        "treatment": table_schema(Treatment),
         "tank": table_schema(cases.Tank),
         "harvester": {"type": "array", "minItems": 1, "items": _harvester_schema()},
     }
@@ -108,6 +102,48 @@ def _case_schema() -> Schema:
         "required": ["schema_version", "site", "demand", "harvester"],
         "additionalProperties": False,
     }
+
+
+def _demand_schema() -> Schema:
+    """Who needs how much: in one of several ways that exclude each other."""
+    factor = {"anyOf": [{"type": "number", **_bounds(0.0, 20.0)}, {"type": "string", "pattern": _NUMBER}]}
+    twelve = {"type": "array", "items": factor, "minItems": 12, "maxItems": 12}
+    factors = {**twelve, "description": "Demand of each month over the mean, January first."}
+    litres = {"type": "string", "pattern": rf"^\s*{_NUMBER}\s*[A-Za-z]"}
+    use = table_schema(UseTable, {"monthly_factors": factors})
+    demand = table_schema(
+        DemandTable,
+        {
+            "monthly_factors": factors,
+            "litres_per_day_by_month": {
+                **twelve,
+                "items": litres,
+                "description": 'Water asked for in a day of each month, as in "20 L/day", January first.',
+            },
+            "hourly_shares": {
+                **twelve,
+                "minItems": 24,
+                "maxItems": 24,
+                "description": "Share of the day's water in each hour, from midnight on.",
+            },
+            "use": {"type": "array", "items": use, "minItems": 1},
+        },
+    )
+    demand["dependentRequired"] = {
+        one: [other]
+        for who in ("resident", "visitor")
+        for one, other in ((f"{who}s", f"litres_per_{who}_day"), (f"litres_per_{who}_day", f"{who}s"))
+    }
+    excluded = {
+        "litres_per_day": ("residents", "visitors", "use", "litres_per_day_by_month"),
+        "litres_per_day_by_month": ("residents", "visitors", "use", "monthly_factors"),
+        "use": ("residents", "visitors"),
+        "hourly_shares": ("hours",),
+    }
+    demand["dependentSchemas"] = {
+        key: {"properties": dict.fromkeys(others, False)} for key, others in excluded.items()
+    }
+    return demand
 
 
 def _harvester_schema() -> Schema:
@@ -360,6 +396,11 @@ def _harvester_summary() -> Schema:
                 **account,
                 "description": "where the water taken up went, over the aperture",
             },
+            "delivered": {
+                "type": "object",
+                "description": "from the gutter to the tap, and tank against area",
+            },
+            "limits": {"type": "object", "description": "what no device can pass at this place"},
             "limiting_step_by_month": {**texts, "minItems": 12, "maxItems": 12},
             "warnings": texts,
         },

@@ -87,7 +87,7 @@ def test_each_field_alone_at_its_end(name, end):
 
 
 # A wide gap over which warm and moist sides take turns at being the lighter one: convection sets in,
-# dries the condenser, stops, and a leak of 50 air changes an hour starts it again. Drawn at random, then reduced.
+# dries the condenser, stops, and a leak of 50 air changes an hour starts it again. Drawn, then reduced.
 TAKES_TURNS = {
     "rear_gap": 0.5, "condenser_position": "above", "gap_air_volume": 0.005, "leak": 50.0 / 3600.0,
     "sorbent_mass": 1.0, "layer_thickness": 0.001545, "bed_area": 0.3129, "bed_metal": 1.0, "edge_loss": 20.0,

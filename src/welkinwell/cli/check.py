@@ -75,6 +75,8 @@ def _as_data(case: Case, climate: xarray.Dataset) -> dict[str, Any]:
             "of_the_weather_file": site_entry(climate),
         },
         "demand": dataclasses.asdict(case.demand),
+        "collection": {"fields": _fields(case.collection, tables.get("collection", {}))},
+        "treatment": {"fields": _fields(case.treatment, tables.get("treatment", {}))},
         "tank": None if case.tank is None else {"fields": _fields(case.tank, tables["tank"])},
         "harvesters": [
             {
