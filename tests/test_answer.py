@@ -137,7 +137,7 @@ def test_no_sun_at_all_is_zero_litres_and_a_warning(tmp_path):
     assert one.figures["litres_per_day"] == 0.0
     assert one.figures["heat_kwh_per_litre"] is None
     assert any("No sun at all" in text for text in one.warnings)
-    assert "0.0 L/day" in found.headline
+    assert "no water at all" in found.headline and found.summary["harvesters"][0]["worst_month"] is None
     json.dumps(found.summary, allow_nan=False)
 
 
