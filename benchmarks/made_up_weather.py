@@ -11,11 +11,10 @@ from welkinwell.constants import STEFAN_BOLTZMANN
 from welkinwell.declare import check
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import SPACING, AirRecord
-from welkinwell.harvesters.operation import schedule
 from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.harvesters.passive_box_flows import box_numbers
+from welkinwell.harvesters.passive_box_harvester import PASSIVE_BOX_HARVESTER
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import HOTTEST_VENT, VENT_MARGIN, Prepared
+from welkinwell.simulate import Prepared
 from welkinwell.sky.plane import linear_nodes
 from welkinwell.sorbents.sorbent import Sorbent, sorbent
 
@@ -31,12 +30,10 @@ SHEETS: Final = (
 
 def ready_in(design: PassiveBox, material: Sorbent, air: AirRecord) -> Prepared:
     """Bring a design into surroundings that were made by hand, as `simulate.prepare` does for a site."""
-    if design.vent_temperature is None:
-        vent = min(material.service_temperature - VENT_MARGIN, HOTTEST_VENT)
-        design = replace(design, vent_temperature=vent)
-    material = material.in_layer(design.layer_thickness)
-    numbers = box_numbers(design, material, air.pressure)
-    return Prepared(design, material, air, schedule(design, air), numbers, material.row)
+    box = PASSIVE_BOX_HARVESTER
+    design, material = box.fitted(design, material)
+    numbers = box.numbers(design, material, air.pressure)
+    return Prepared(box, design, material, air, box.plan(design, air), numbers, material.row)
 
 
 def extreme_air(rng: np.random.Generator, days: int = EXTREME_DAYS) -> AirRecord:

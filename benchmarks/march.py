@@ -106,7 +106,8 @@ class Bench:
 
     def march(self, tolerance: float, repeats: int = 7) -> Timing:
         """Time the march, spin-up included; the median of the repeats."""
-        from welkinwell.simulate import PASSIVE_BOX, march_year
+        from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
+        from welkinwell.simulate import march_year
 
         _, result = march_year(self.ready, tolerance=tolerance, keep="hours")
         flows = result.flows.sum(axis=1)
@@ -227,7 +228,8 @@ def best_compiled(bench: Bench, compiled: Any) -> Timing:
 
 def device_years_per_second(bench: Bench, tolerance: float) -> float:
     """Time a batch of random designs on one site, each prepared, marched and reduced to its litres."""
-    from welkinwell.simulate import PASSIVE_BOX, march_year, prepare
+    from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
+    from welkinwell.simulate import march_year, prepare
     from welkinwell.studies.runner import run_all
 
     rng = np.random.default_rng(1)

@@ -49,7 +49,7 @@ class HarvesterAnswer:
     @property
     def daily_litres(self) -> NDArray[np.float64]:
         """Litres collected on each day by all modules."""
-        area = self.year.attrs["aperture_area"] * self.year.attrs["modules"]
+        area = self.year.attrs["basis_area"] * self.year.attrs["modules"]
         return daily(self.year, "water_collected") * area
 
     @property
@@ -87,7 +87,10 @@ def answer_case(case: Case, progress: Progress | None = None) -> Answer:
     climate = _site_climate(case)
     site = surroundings(climate)
     first = case.harvesters[0].design
-    looked = survey(climate, tilt=first.tilt, azimuth=first.azimuth(site.latitude))
+    if hasattr(first, "azimuth"):
+        looked = survey(climate, tilt=first.tilt, azimuth=first.azimuth(site.latitude))
+    else:
+        looked = survey(climate)
     found = []
     count = len(case.harvesters)
     for number, entry in enumerate(case.harvesters):
@@ -181,11 +184,22 @@ def _supply(case: Case, year: xr.Dataset) -> PlantSupply:
 
 def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
     """Sentences on what went beyond a limit, and the sorbent's own cautions."""
-    sorbent = entry.sorbent
     said = []
-    hottest = year.attrs["highest_bed_temperature"]
-    if float(year["sun_on_plane"].max()) <= 0.0:
+    if year.attrs["takes_sun"] and float(year["sun_on_plane"].max()) <= 0.0:
         said.append("No sun at all in this weather file: the bed is never heated, so there is no water.")
+    vented = float(year["water_vented"].sum()) if "water_vented" in year else 0.0
+    if vented > 0.02 * max(float(year["water_collected"].sum()), 1e-9):
+        said.append(
+            f"The over-temperature vent loses {vented:.0f} L/m2 of vapour a year: the bed gets more heat "
+            "than the way to the condenser can use."
+        )
+    return said + (_sorbent_warnings(entry.sorbent, year) if entry.sorbent is not None else [])
+
+
+def _sorbent_warnings(sorbent: Any, year: xr.Dataset) -> list[str]:
+    """Sentences on what the sorbent met beyond its limits, and its own cautions."""
+    said = []
+    hottest = year.attrs.get("highest_bed_temperature", 0.0)
     limit = sorbent.service_temperature
     if hottest > limit:
         said.append(
@@ -197,18 +211,13 @@ def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
             f"The bed reaches {hottest - 273.15:.0f} degC, close to the {limit - 273.15:.0f} degC that "
             f"{sorbent.name} stands; the vent must work."
         )
-    vented = float(year["water_vented"].sum())
-    if vented > 0.02 * max(float(year["water_collected"].sum()), 1e-9):
-        said.append(
-            f"The over-temperature vent loses {vented:.0f} L/m2 of vapour a year: the bed gets more heat "
-            "than the way to the condenser can use."
-        )
-    humid = float(np.max(year["bed_vapour_pressure"].values / _saturation(year)))
-    if sorbent.leak_humidity < 1.0 and humid > sorbent.leak_humidity:
-        said.append(
-            f"The bed meets relative humidities up to {100 * min(humid, 1.0):.0f} %; above "
-            f"{100 * sorbent.leak_humidity:.0f} % {sorbent.name} can lose brine into the water."
-        )
+    if "bed_vapour_pressure" in year:
+        humid = float(np.max(year["bed_vapour_pressure"].values / _saturation(year)))
+        if sorbent.leak_humidity < 1.0 and humid > sorbent.leak_humidity:
+            said.append(
+                f"The bed meets relative humidities up to {100 * min(humid, 1.0):.0f} %; above "
+                f"{100 * sorbent.leak_humidity:.0f} % {sorbent.name} can lose brine into the water."
+            )
     for key, words in (("temperature", "temperatures"), ("potential", "humidities")):
         share = year.attrs[f"water_outside_{key}_range"]
         if share > 0.01:
@@ -238,14 +247,14 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
             {
                 "name": one.case.name,
                 "kind": one.case.kind,
-                "sorbent": one.case.sorbent_name,
+                "sorbent": one.case.sorbent_name or None,
                 **one.figures,
                 "delivered": supply_summary(one.supply),
                 "worst_month": MONTHS[one.worst_month] if one.figures["litres_per_day"] > 0.0 else None,
                 "water_account_kg_per_m2": water_account(one.year),
                 "limiting_step_by_month": [key for key, _ in one.limits],
                 "limits": one.bounds.as_data(),
-                "highest_bed_temperature_celsius": one.year.attrs["highest_bed_temperature"] - 273.15,
+                "highest_bed_temperature_celsius": _celsius(one.year.attrs.get("highest_bed_temperature")),
                 "condenser_over_air_kelvin": one.year.attrs["condenser_excess"],
                 "water_outside_temperature_range": one.year.attrs["water_outside_temperature_range"],
                 "water_outside_potential_range": one.year.attrs["water_outside_potential_range"],
@@ -256,6 +265,10 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
         "version": found[0].year.attrs["version"],
         "citations": sorted({key for one in found for key in json.loads(one.year.attrs["citations"])}),
     }
+
+
+def _celsius(kelvin: float | None) -> float | None:
+    return None if kelvin is None else kelvin - 273.15
 
 
 def _headline(case: Case, found: list[HarvesterAnswer]) -> str:

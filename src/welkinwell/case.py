@@ -13,7 +13,7 @@ name, note
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from importlib import resources
 from pathlib import Path
@@ -30,6 +30,7 @@ from welkinwell.declare import (
     words,
 )
 from welkinwell.errors import CaseError, FileError, InputError, Problem, nearest_name
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.quantities import as_text, from_si
 from welkinwell.supply.demand import Demand, demand_lines, demand_warnings, read_demand
 from welkinwell.supply.net_water import Collection, Treatment
@@ -84,16 +85,11 @@ class Tank:
 
 
 @dataclass(frozen=True)
-class Kind:
-    """A kind of harvester as people see it, and how to get its declared class."""
-
-    title: str
-    load: Callable[[], type]
-
-
-@dataclass(frozen=True)
 class HarvesterCase:
-    """One harvester of the case: its design (SI) and its sorbent, loaded from sorbent_name."""
+    """One harvester of the case: its design (SI) and its sorbent, loaded from sorbent_name.
+
+    Kinds that take no sorbent have None and an empty name.
+    """
 
     name: str
     kind: str
@@ -125,13 +121,6 @@ class Case:
         return (self.path.parent / self.site.weather).resolve()
 
 
-def _passive_box() -> type:
-    from welkinwell.harvesters.passive_box import PassiveBox
-
-    return PassiveBox
-
-
-KINDS: Final[Mapping[str, Kind]] = {"passive_box": Kind("passive solar box (one cycle a day)", _passive_box)}
 _HARVESTER_KEYS: Final = ("name", "kind", "sorbent", "modules")
 TABLES: Final = (
     "schema_version", "name", "note", "site", "demand", "collection", "treatment", "tank", "harvester",
@@ -320,12 +309,17 @@ def _read_harvester(
     elif "modules" in table:
         modules, wrong = read_value(MODULES, table["modules"], f"{where}, modules")
         found += wrong
-    sorbent = _read_sorbent(table.get("sorbent"), where, path, found)
+    sorbent = None
+    if KINDS[kind].takes_sorbent:
+        sorbent = _read_sorbent(table.get("sorbent"), where, path, found)
+    elif "sorbent" in table:
+        none = f"none: a {KINDS[kind].title} has no sorbent"
+        found.append(Problem(f"{where}, sorbent", repr(table["sorbent"]), none, "Take the line out."))
     problems += found
     if found:
         return None
     given = tuple(key for key in table if key in fields)
-    return HarvesterCase(name, kind, str(table["sorbent"]), modules, design, sorbent, given)
+    return HarvesterCase(name, kind, str(table.get("sorbent", "")), modules, design, sorbent, given)
 
 
 def _read_sorbent(given: Any, where: str, path: Path, problems: list[Problem]) -> Any:
@@ -429,21 +423,20 @@ def _tank_warnings(case: Case) -> list[str]:
 
 def _harvester_lines(case: Case, harvester: HarvesterCase, everything: bool) -> list[str]:
     fields = declared_fields(type(harvester.design))
-    lines = [
-        KINDS[harvester.kind].title,
-        f"sorbent: {harvester.sorbent.name} (sheet {harvester.sorbent_name})",
-    ]
-    lines += [f"caution: {caution}" for caution in harvester.sorbent.cautions]
-    area = getattr(harvester.design, "aperture_area", None)
-    if area is not None:
-        total = harvester.modules * area
-        need = case.demand.litres_per_day / total
-        lines.append(
-            f"{harvester.modules} modules of {area:.4g} m2, {total:.4g} m2 of aperture in all: "
-            f"the demand is {need:.3g} L a day from each m2"
-        )
+    lines = [KINDS[harvester.kind].title]
+    if harvester.sorbent is not None:
+        lines.append(f"sorbent: {harvester.sorbent.name} (sheet {harvester.sorbent_name})")
+        lines += [f"caution: {caution}" for caution in harvester.sorbent.cautions]
+    area = harvester.design.basis_area
+    total = harvester.modules * area
+    basis = KINDS[harvester.kind].basis
+    need = case.demand.litres_per_day / total
+    lines.append(
+        f"{harvester.modules} modules of {area:.4g} m2, {total:.4g} m2 of {basis} in all: "
+        f"the demand is {need:.3g} L a day from each m2"
+    )
     mass = getattr(harvester.design, "sorbent_mass", None)
-    if area is not None and mass is not None:
+    if harvester.sorbent is not None and mass is not None:
         lines.append(f"{mass * area * harvester.modules:.4g} kg of dry sorbent in all")
     shown = [name for name in fields if everything or name in harvester.given]
     width = max((len(name) for name in shown), default=0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final
 
@@ -11,11 +11,10 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem
-from welkinwell.harvesters.air import AirRecord, Surroundings, device_air, surroundings
-from welkinwell.harvesters.harvester import Kind
-from welkinwell.harvesters.operation import OPEN, Schedule, schedule, segments
-from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX, box_numbers
+from welkinwell.harvesters.air import AirRecord, Surroundings, surroundings
+from welkinwell.harvesters.harvester import Harvester, Kind
+from welkinwell.harvesters.kinds import KINDS, harvester_of
+from welkinwell.harvesters.operation import OPEN, Schedule, segments
 from welkinwell.numerics.march import (
     MarchInput,
     MarchResult,
@@ -23,7 +22,7 @@ from welkinwell.numerics.march import (
     build_march,
     run_march,
 )
-from welkinwell.sky.plane import CoverOptics
+from welkinwell.sorbents.row import ROW_LENGTH
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.year import DAYS_IN_MONTH, Run, year_dataset
 
@@ -31,45 +30,35 @@ TOLERANCES: Final = {"screening": 3e-2, "fast": 1e-2, "normal": 3e-3, "check": 1
 SPIN_UP_DAYS: Final = 5
 STEP_LIMIT: Final = 20000  # in one half hour
 NEVER_SWITCHED: Final = 1e9  # s
-VENT_MARGIN: Final = 5.0  # K below the sorbent's service temperature
-HOTTEST_VENT: Final = 393.15  # K: seals and plastics, and hands that touch; assumed, no source
 RECORD_PER_DAY: Final = 400  # steps kept for the outsider's balance at first
 
 
 @dataclass(frozen=True)
 class Prepared:
-    """A harvester ready to march: everything but the state."""
+    """A harvester ready to march: everything but the state. sorbent: None for kinds that take none."""
 
-    design: PassiveBox
-    sorbent: Sorbent
+    harvester: Harvester
+    design: Any
+    sorbent: Sorbent | None
     air: AirRecord
     plan: Schedule
     numbers: Any
     row: NDArray[np.float64]
 
 
-def prepare(design: PassiveBox, sorbent: Sorbent, site: Surroundings) -> Prepared:
-    """Bring a design, a sorbent and a site together."""
-    if design.vent_temperature is None:
-        vent = min(sorbent.service_temperature - VENT_MARGIN, HOTTEST_VENT)
-        design = replace(design, vent_temperature=vent)
-    sorbent = sorbent.in_layer(design.layer_thickness)
-    air = device_air(
-        site,
-        tilt=design.tilt,
-        azimuth=design.azimuth(site.latitude),
-        cover=CoverOptics(
-            design.glazing_thickness, design.glazing_refractive_index, design.glazing_extinction
-        ),
-        absorptance=design.absorber_absorptance,
-        soiling=design.soiling,
-        device_height=design.device_height,
-        terrain=design.terrain,
-        shelter=design.shelter,
-    )
-    return Prepared(
-        design, sorbent, air, schedule(design, air), box_numbers(design, sorbent, air.pressure), sorbent.row
-    )
+def prepare(design: Any, sorbent: Sorbent | None, site: Surroundings) -> Prepared:
+    """Bring a design, a sorbent and a site together; raises InputError when one is missing."""
+    listed = KINDS[design.kind]
+    if listed.takes_sorbent and sorbent is None:
+        raise InputError(Problem("sorbent", "nothing", f"a sorbent for a {listed.title}"))
+    if not listed.takes_sorbent:
+        sorbent = None
+    harvester = harvester_of(design)
+    design, sorbent = harvester.fitted(design, sorbent)
+    air = harvester.air(design, site)
+    row = np.zeros(ROW_LENGTH) if sorbent is None else sorbent.row
+    numbers = harvester.numbers(design, sorbent, air.pressure)
+    return Prepared(harvester, design, sorbent, air, harvester.plan(design, air), numbers, row)
 
 
 def march_year(
@@ -86,11 +75,10 @@ def march_year(
 
     Without a start, the last days of the period are run first and the year begins where they end.
     """
-    kind = PASSIVE_BOX
     last_hour = ready.air.hours if last_hour is None else last_hour
     if start is None:
         spin_from = max(first_hour, last_hour - 24 * SPIN_UP_DAYS)
-        rest = _at_rest(kind, ready, spin_from)
+        rest = _at_rest(ready, spin_from)
         spin = _march(ready, rest, tolerance, "year", 0, spin_from, last_hour)
         start = spin.state
     limit = RECORD_PER_DAY * ((last_hour - first_hour) // 24 + 1) if record else 0
@@ -101,8 +89,8 @@ def march_year(
 
 
 def simulate(
-    design: PassiveBox,
-    sorbent: Sorbent,
+    design: Any,
+    sorbent: Sorbent | None,
     climate: xr.Dataset | Surroundings,
     *,
     name: str = "harvester",
@@ -112,11 +100,12 @@ def simulate(
 ) -> xr.Dataset:
     """Simulate one harvester through a weather year.
 
-    design: the sizes and operation of a module; sorbent: from a data sheet; climate: a weather year, or
+    design: the sizes and operation of a module of any kind; sorbent: from a data sheet, None for kinds that
+    take none; climate: a weather year, or
     the `surroundings` made of it when several designs share a site; keep: "hours", "months" or "year";
     accuracy: "screening", "fast", "normal" or "check"; audit: whether the outsider recomputes every flow.
-    Returns the year's Dataset (see `year`): per m2 of aperture, SI. Raises SolverError when the march
-    cannot finish; nothing half done is returned.
+    Returns the year's Dataset (see `year`): per m2 of the kind's basis area, SI. Raises SolverError when the
+    march cannot finish; nothing half done is returned.
     """
     if accuracy not in TOLERANCES:
         raise InputError(Problem("accuracy", repr(accuracy), "one of " + ", ".join(TOLERANCES)))
@@ -127,7 +116,7 @@ def simulate(
     start, result = march_year(ready, tolerance=TOLERANCES[accuracy], keep=keep, record=audit)
     run = Run(
         name=name,
-        kind=PASSIVE_BOX,
+        harvester=ready.harvester,
         design=ready.design,
         sorbent=ready.sorbent,
         air=ready.air,
@@ -161,8 +150,9 @@ def month_of_hour(hours: int) -> NDArray[np.int64]:
     return np.repeat(days, 24)[:hours]
 
 
-def _at_rest(kind: Kind, ready: Prepared, hour: int) -> MarchState:
+def _at_rest(ready: Prepared, hour: int) -> MarchState:
     """A device at rest in the air of an hour."""
+    kind = ready.harvester.kind
     n = len(kind.unknowns)
     y, U, S = np.zeros(n), np.zeros(n), np.zeros((n, n))
     air = ready.air.nodes[hour * 2]
@@ -191,16 +181,18 @@ def _march(
     given = MarchInput(
         ready.air.nodes, ready.air.spacing, starts, ends, node, mode, bucket, buckets, keep == "hours"
     )
+    kind, rule = ready.harvester.kind, ready.harvester.rule(ready.design)
     return run_march(
-        compiled_march(PASSIVE_BOX),
-        len(PASSIVE_BOX.flows),
+        compiled_march(kind),
+        len(kind.flows),
         ready.numbers,
         ready.row,
         given,
         start,
         tolerance=tolerance,
-        open_below=ready.design.pressure_ratio,
-        dwell=ready.design.dwell,
+        open_below=rule.open_below,
+        close_above=rule.close_above,
+        dwell=rule.dwell,
         step_limit=STEP_LIMIT,
         record_limit=record_limit,
     )

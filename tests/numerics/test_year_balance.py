@@ -8,12 +8,11 @@ import pytest
 from benchmarks.made_up_weather import SHEETS
 from scipy.integrate import quad
 
-import welkinwell.simulate as simulation
 from box_cases import SILICA, box, site_of
 from welkinwell.errors import SolverError
 from welkinwell.harvesters.harvester import Kind
 from welkinwell.harvesters.passive_box_audit import audited_stocks, boundary
-from welkinwell.harvesters.passive_box_flows import FLOWS, PASSIVE_BOX
+from welkinwell.harvesters.passive_box_flows import FLOWS, PASSIVE_BOX, box_numbers
 from welkinwell.simulate import march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance
@@ -56,7 +55,7 @@ def ran(name, last_hour=None):
     climate = site_of("coast").climate
     return Run(
         name,
-        PASSIVE_BOX,
+        ready.harvester,
         ready.design,
         ready.sorbent,
         ready.air,
@@ -127,7 +126,7 @@ def test_a_closed_loop_in_temperature_and_loading_returns_the_beds_enthalpy(key)
     that the march uses, integrated by quadrature, while the stocks are the outsider's.
     """
     material, design = sorbent(key), box()
-    numbers = simulation.box_numbers(design, material, 101325.0)
+    numbers = box_numbers(design, material, 101325.0)
     low_w, high_w = (float(material.loading(T, rh)) for T, rh in ((340.0, 0.15), (300.0, 0.45)))
     low_w, high_w = min(low_w, high_w), max(low_w, high_w)
     low_T, high_T = 295.0, 345.0
@@ -182,12 +181,12 @@ def turned(kind: Kind, name: str) -> Kind:
     ("flow", "noticed"),
     [("edge_loss", "does not close"), ("sun_glazing", "does not close"), ("air_to_bed", "stopped in hour")],
 )
-def test_a_turned_flow_inside_the_march_is_noticed(flow, noticed, monkeypatch):
+def test_a_turned_flow_inside_the_march_is_noticed(flow, noticed):
     """The march itself is built wrongly: the outsider's sums do not close, or no five days come of it."""
     ready = prepare(box(), sorbent(SILICA), site_of("coast"))
     start, _ = march_year(ready, tolerance=1e-3, last_hour=120)
-    monkeypatch.setattr(simulation, "PASSIVE_BOX", turned(PASSIVE_BOX, flow))
+    wrong = replace(ready, harvester=replace(ready.harvester, kind=turned(PASSIVE_BOX, flow)))
     with pytest.raises(SolverError, match=noticed):
-        _, result = march_year(ready, tolerance=1e-3, record=True, last_hour=120, start=start)
+        _, result = march_year(wrong, tolerance=1e-3, record=True, last_hour=120, start=start)
         run = replace(ran("starter", 720), start=start, result=result, design=ready.design, air=ready.air)
         outsiders_balance(run)

@@ -21,8 +21,9 @@ from welkinwell.harvesters.passive_box_audit import (
     audited_stocks,
     integral_enthalpy,
 )
+from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import PASSIVE_BOX, TOLERANCES, march_year, prepare
+from welkinwell.simulate import TOLERANCES, march_year, prepare
 from welkinwell.sorbents import dubinin_astakhov, potential, sips_terms, toth
 from welkinwell.sorbents.row import (
     SLOT_ACTIVATION_ENERGY,

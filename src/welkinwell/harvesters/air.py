@@ -103,7 +103,7 @@ def device_air(
     *,
     tilt: float,
     azimuth: float,
-    cover: CoverOptics,
+    cover: CoverOptics | None,
     absorptance: float,
     soiling: float,
     device_height: float,
@@ -112,12 +112,16 @@ def device_air(
 ) -> AirRecord:
     """Make the record of one device: sun on its plane and through its cover, wind at its height.
 
-    tilt, azimuth [rad]; absorptance, soiling, shelter [1]; device_height [m].
+    cover: None for a bare plane, which absorbs its share of all the sun on it; tilt, azimuth [rad];
+    absorptance, soiling, shelter [1]; device_height [m].
     """
     climate = site.climate
     sun = plane_sun(site.horizontal, site.path, tilt, azimuth, site.albedo)
-    absorber, glazing = absorbed_sun(sun, cover, absorptance)
     plane = sun.beam + sun.circumsolar + sun.sky_diffuse + sun.ground
+    if cover is None:
+        absorber, glazing = absorptance * plane, np.zeros_like(plane)
+    else:
+        absorber, glazing = absorbed_sun(sun, cover, absorptance)
     nodes = np.empty((site.instants.shape[0], len(COLUMNS)))
     nodes[:, :3] = site.instants[:, :3]
     factor = wind_at_height(1.0, float(climate.attrs["wind_height"]), device_height, terrain)

@@ -1,4 +1,4 @@
-"""What the march asks of a kind of harvester.
+"""What the march asks of a kind of harvester, and what the year asks of it.
 
 A kind is a set of unknowns, one stock for each, and flows between the stocks and the outside. Its
 compiled functions are plain functions over arrays:
@@ -6,31 +6,48 @@ compiled functions are plain functions over arrays:
     fill_flows(y, air, mode, numbers, row, want, phi, slopes)   flows and, where wanted, d(flow)/d(unknown)
     fill_stocks(y, numbers, row, A, U, S)                       stocks and d(stock)/d(unknown)
     recover(U, numbers, row, y, A) -> A                         unknowns from stocks, starting from y
-    opening_drive(y, air, numbers, row, A)                      what the pressure rule looks at
+    opening_drive(y, air, numbers, row, A)                      what the rule on the state looks at
     rest(air, numbers, row, y) -> A                             a device at rest in an air state
     error_scales(y, numbers, row, scales)                       the size by which step errors are judged
 
-`numbers` is a NamedTuple of floats made from a design, `row` the sorbent's row, `A` the potential of the bed.
+`numbers` is a NamedTuple of floats made from a design, `row` the sorbent's row (zeros where the kind takes no
+sorbent), `A` the potential of the bed (0 where there is none). `numerics.slopes` makes fill_flows from a
+function that gives the flows alone. Everything is per m2 of the kind's basis area.
+
+A `Harvester` is a kind with all else that a simulated year needs: surroundings, schedule, outsider, accounts.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
+from welkinwell.harvesters.air import AirRecord, Surroundings
+from welkinwell.harvesters.operation import Schedule
 from welkinwell.numerics.wiring import Wiring, make_wiring
 
 OUTSIDE = -1
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Unknown:
-    """One unknown: its name and unit, and whether its stock is heat or water."""
+    """One unknown: its name and unit, and whether its stock is heat or water.
+
+    scale: size by which step errors are judged; size: its usual magnitude, for the outsider's differences;
+    label: short name in pictures.
+    """
 
     name: str
     unit: str
     scale: float
     stock: str
+    size: float = 1.0
+    label: str = ""
 
 
 @dataclass(frozen=True)
@@ -77,3 +94,77 @@ class Kind:
             incidence += [(i, row, weight) for row, weight in flow.carries]
         pattern = [(i, unknown) for i, flow in enumerate(self.flows) for unknown in flow.uses]
         return make_wiring(len(self.unknowns), len(self.flows), incidence, pattern)
+
+
+@dataclass(frozen=True)
+class StateRule:
+    """When the device's own state moves it between its two modes, where the schedule leaves it to the state.
+
+    Mode 1 begins when the drive falls below open_below and ends when it rises above close_above, never
+    sooner than `dwell` seconds after the last move.
+    """
+
+    open_below: float
+    close_above: float
+    dwell: float
+
+
+@dataclass(frozen=True)
+class Bucketed:
+    """The march's flow integrals by bucket (hour, month or year), for a kind to read its accounts from."""
+
+    kind: Kind
+    design: Any
+    flows: Array  # (buckets, modes, flows)
+
+    def flow(self, name: str, mode: int | None = None) -> Array:
+        """Integral of a flow in each bucket, in one mode or both [kg/m2 or J/m2]."""
+        of_modes = self.flows[:, :, self.kind.flow_number(name)]
+        return of_modes.sum(axis=1) if mode is None else of_modes[:, mode]
+
+
+@dataclass(frozen=True)
+class Accounts:
+    """What a kind says of its flows, in each bucket, per m2 of basis area.
+
+    water: name to (kg/m2, words); four names are those of every kind, water_taken_up (from the outdoor air),
+    water_condensed, water_reevaporated and water_collected; every other name is a way in which water that was
+    taken up is lost. release_heat: heat that reached the bed for release [J/m2] with its words, if any.
+    electricity: consumer to J/m2. supplied_heat: name to (J/m2, temperature at which it is supplied [K]).
+    """
+
+    water: Mapping[str, tuple[Array, str]]
+    release_heat: tuple[Array, str] | None = None
+    electricity: Mapping[str, Array] = field(default_factory=dict)
+    supplied_heat: Mapping[str, tuple[Array, float]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Harvester:
+    """A kind with all that a simulated year needs beside the march.
+
+    fitted(design, sorbent): design and sorbent as they are simulated (open choices made, sorbent in its
+    layer); air(design, site), plan(design, air), numbers(design, sorbent, pressure), rule(design);
+    audited_flows(states, air, mode, design, sorbent, pressure), audited_stocks(state, design, sorbent) and
+    boundary(): the outsider; accounts(bucketed); drives: flows of energy by which the energy residual is
+    judged; takes_sun: whether the sun on its plane is its drive; heat_parts: heat accounts of the report,
+    temperature to title; heat_words: temperature to flow to words for heat into the
+    part and out of it; water_words: words for each way in which water is lost.
+    """
+
+    kind: Kind
+    fitted: Callable[[Any, Any], tuple[Any, Any]]
+    air: Callable[[Any, Surroundings], AirRecord]
+    plan: Callable[[Any, AirRecord], Schedule]
+    numbers: Callable[[Any, Any, float], Any]
+    rule: Callable[[Any], StateRule]
+    audited_flows: Callable[..., Array]
+    audited_stocks: Callable[..., dict[str, float]]
+    boundary: Callable[[], tuple[Array, Array]]
+    accounts: Callable[[Bucketed], Accounts]
+    drives: tuple[str, ...]
+    takes_sun: bool
+    citations: tuple[str, ...]
+    heat_parts: Mapping[str, str] = field(default_factory=dict)
+    heat_words: Mapping[str, Mapping[str, tuple[str, str]]] = field(default_factory=dict)
+    water_words: Mapping[str, str] = field(default_factory=dict)

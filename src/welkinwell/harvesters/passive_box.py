@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import ClassVar
 
 from welkinwell.declare import choice, count, flag, quantity
 from welkinwell.errors import Problem
@@ -22,6 +23,8 @@ LEAST_EMISSIVITY = 0.02  # of polished metal (value from memory)
 @dataclass(frozen=True)
 class PassiveBox:
     """Sizes, materials and operation of one module, and how many there are."""
+
+    kind: ClassVar[str] = KIND
 
     modules: int = count("How many equal modules stand at the site", default=1, low=1, high=100000)
     aperture_area: float = quantity(
@@ -281,6 +284,11 @@ class PassiveBox:
                 )
             )
         return problems
+
+    @property
+    def basis_area(self) -> float:
+        """Area of one module that everything "per m2" refers to [m2]."""
+        return self.aperture_area
 
     def azimuth(self, latitude: float) -> float:
         """Direction that the aperture faces, clockwise from north [rad], at a latitude [rad]."""

@@ -66,15 +66,15 @@ OPEN: Final = 1
 
 TG, TB, TC, W, ML, MG, MC, PS, PV = range(9)
 UNKNOWNS = (
-    Unknown("glazing_temperature", "K", 100.0, "heat"),
-    Unknown("bed_temperature", "K", 100.0, "heat"),
-    Unknown("condenser_temperature", "K", 100.0, "heat"),
-    Unknown("loading", "kg/kg", 1.0, "water"),
-    Unknown("bed_liquid", "kg/m2", 2.0, "water"),
-    Unknown("glazing_film", "kg/m2", 2.0, "water"),
-    Unknown("condenser_film", "kg/m2", 2.0, "water"),
-    Unknown("bed_vapour_pressure", "Pa", 20.0, "water"),
-    Unknown("gap_vapour_pressure", "Pa", 20.0, "water"),
+    Unknown("glazing_temperature", "K", 100.0, "heat", 300.0, "glass"),
+    Unknown("bed_temperature", "K", 100.0, "heat", 300.0, "bed"),
+    Unknown("condenser_temperature", "K", 100.0, "heat", 300.0, "condenser"),
+    Unknown("loading", "kg/kg", 1.0, "water", 0.1),
+    Unknown("bed_liquid", "kg/m2", 2.0, "water", 0.05),
+    Unknown("glazing_film", "kg/m2", 2.0, "water", 0.05),
+    Unknown("condenser_film", "kg/m2", 2.0, "water", 0.05),
+    Unknown("bed_vapour_pressure", "Pa", 20.0, "water", 2000.0),
+    Unknown("gap_vapour_pressure", "Pa", 20.0, "water", 2000.0),
 )
 
 OUTSIDE: Final = -1

@@ -37,7 +37,6 @@ EVENT_WIDTH: Final = 10.0  # s, to which the moment of a state rule is found
 PROBE: Final = 1.0  # s, over which the forcing's own slope is taken
 MANY_STEPS: Final = 100  # in half an hour, from which the tolerance is tightened
 STEADY_STEPS: Final = 2000  # in half an hour, by which tightening has helped or does not
-SWITCH_BAND: Final = 0.02  # the state rule closes this share above the drive at which it opens
 
 # Stands in for a kind's functions, so that the text below can be read and linted.
 _unbound: Any = None
@@ -182,6 +181,7 @@ def _march(
     mode,
     since_switch,
     open_below,
+    close_above,
     dwell,
     tolerance,
     step_limit,
@@ -223,7 +223,7 @@ def _march(
                 wants = mode
                 if mode == 0 and drive < open_below:
                     wants = 1
-                elif mode == 1 and drive > open_below + SWITCH_BAND:
+                elif mode == 1 and drive > close_above:
                     wants = 0
                 if wants != mode and waited:
                     mode = wants
@@ -258,7 +258,7 @@ def _march(
                         good = False
             if good and by_state and step > 1.01 * EVENT_WIDTH and since_switch + step > dwell:
                 drive = opening_drive(work.y, work.air_end, numbers, row, A_new)
-                if (mode == 0 and drive < open_below) or (mode == 1 and drive > open_below + SWITCH_BAND):
+                if (mode == 0 and drive < open_below) or (mode == 1 and drive > close_above):
                     h = max(0.3 * step, EVENT_WIDTH)  # come closer to the moment before moving
                     rejected += 1
                     taken += 1
@@ -415,14 +415,16 @@ def run_march(
     *,
     tolerance: float,
     open_below: float,
+    close_above: float,
     dwell: float,
     step_limit: int,
     record_limit: int = 0,
 ) -> MarchResult:
     """Run a bound march; raises StepLimitError or SolverError with the hour at which it stopped.
 
-    tolerance: of the step error [1]; open_below: drive under which the state rule opens [1]; dwell [s];
-    step_limit: steps allowed in one segment; record_limit: steps to keep for the outsider's balance.
+    tolerance: of the step error [1]; open_below, close_above: drive under which the state rule
+    goes to mode 1 and above which it goes back [1]; dwell [s]; step_limit: steps allowed in one segment;
+    record_limit: steps to keep for the outsider's balance.
     """
     n, m = start.y.size, flow_count
     U, y = start.U.copy(), start.y.copy()
@@ -449,6 +451,7 @@ def run_march(
         start.mode,
         start.since_switch,
         open_below,
+        close_above,
         dwell,
         tolerance,
         step_limit,

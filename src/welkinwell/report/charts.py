@@ -240,19 +240,20 @@ def litres_by_hour_and_day(key: str, litres: Floats, first_hour: float) -> Figur
 class DaySeries:
     """One day in detail, hour by hour from the noon before.
 
-    hour: end of each hour, relative to midnight [h]; instants: names of the series that are values at the
-    hour's end; the others are means or sums over the hour and stand at its middle. temperatures, water: series by name [degC], [g/m2 in the hour]; loading [kg/kg]; sun [W/m2];
-    open_hours: (start, end) of the spans in which the box is open.
+    hour: end of each hour, relative to midnight [h]; means: names of the series that are means or sums over
+    the hour and stand at its middle; the others are values at the hour's end. temperatures, water: series by
+    name [degC], [g/m2 in the hour]; loading [kg/kg], None without a sorbent; sun [W/m2]; open_hours: (start,
+    end) of the spans in which the device is open.
     """
 
     title: str
     hour: Floats
     temperatures: dict[str, Floats]
-    loading: Floats
+    loading: Floats | None
     water: dict[str, Floats]
     sun: Floats
     open_hours: list[tuple[float, float]]
-    instants: tuple[str, ...] = ("bed", "glass", "condenser", "loading")
+    means: tuple[str, ...] = ("air", "dew point", "sun", "taken up", "condensed", "collected")
 
 
 @dataclass(frozen=True)
@@ -269,23 +270,31 @@ def day_in_detail(key: str, day: DaySeries, scales: DayScales) -> Figure:
     """Sun, temperatures, loading and water of one day, under each other."""
     import altair as alt
 
-    sun = _day_lines(day, {"sun": day.sun}, "Sun on the aperture, W/m²", (0.0, scales.sun), 60)
+    sun = _day_lines(day, {"sun": day.sun}, "Sun on the device, W/m²", (0.0, scales.sun), 60)
     heat = _day_lines(day, day.temperatures, "Temperature, °C", scales.temperature, 150)
-    load = _day_lines(
-        day, {"loading": day.loading}, "Water in the sorbent, kg/kg dry", (0.0, scales.loading), 70
-    )
-    water = _day_lines(day, day.water, "Water, g/m² in the hour", (0.0, scales.water), 110, last=True)
-    chart = alt.vconcat(sun, heat, load, water, spacing=8).resolve_scale(
-        color="independent", strokeDash="independent"
-    )
-    bed, cold = day.temperatures["bed"], day.temperatures["condenser"]
+    panels = [sun, heat]
+    if day.loading is not None:
+        panels.append(
+            _day_lines(
+                day, {"loading": day.loading}, "Water in the sorbent, kg/kg dry", (0.0, scales.loading), 70
+            )
+        )
+    panels.append(_day_lines(day, day.water, "Water, g/m² in the hour", (0.0, scales.water), 110, last=True))
+    chart = alt.vconcat(*panels, spacing=8).resolve_scale(color="independent", strokeDash="independent")
+    said = [
+        f"the {name} from {values.min():.0f} to {values.max():.0f} °C"
+        for name, values in day.temperatures.items()
+        if name not in day.means
+    ]
+    swing = ""
+    if day.loading is not None:
+        swing = f" the loading goes from {day.loading.max():.2f} down to {day.loading.min():.2f} kg/kg;"
     collected = float(np.sum(day.water["collected"][-24:]))
     return Figure(
         key,
         day.title,
-        f"Four panels on one time axis from noon of the day before to the end of the day. The bed reaches "
-        f"{bed.max():.0f} °C and the condenser {cold.max():.0f} °C; the loading goes from {day.loading.max():.2f} "
-        f"down to {day.loading.min():.2f} kg/kg; {collected:.0f} g/m² of water are collected on the day.",
+        f"{'Four' if day.loading is not None else 'Three'} panels on one time axis from noon of the day before to the "
+        f"end of the day. Temperatures: {', '.join(said)};{swing} {collected:.0f} g/m² of water are collected on the day.",
         _finished(chart),
     )
 
@@ -305,7 +314,7 @@ def _day_lines(
     rows = [
         {"hour": float(h), "value": round(float(v), 5), "series": name}
         for name, values in series.items()
-        for h, v in zip(day.hour - (0.0 if name in day.instants else 0.5), values, strict=True)
+        for h, v in zip(day.hour - (0.5 if name in day.means else 0.0), values, strict=True)
     ]
     axis = alt.Axis(
         values=[-12, -6, 0, 6, 12, 18, 24],
@@ -316,7 +325,7 @@ def _day_lines(
     )
     x = alt.X(
         "hour:Q",
-        title="hour of the local standard day; grey: box open" if last else None,
+        title="hour of the local standard day; grey: open to the air" if last else None,
         scale=alt.Scale(domain=[-12, 24], nice=False),
         axis=axis,
     )

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.moist_air import dew_point_from_pressure
 from welkinwell.report.charts import DayScales, DaySeries
 
@@ -57,13 +58,11 @@ def day_series(year: xr.Dataset, day: int, clock: float, title: str) -> DaySerie
         title=title,
         hour=starts + 1.0,
         temperatures={
-            "bed": hourly("bed_temperature") - 273.15,
-            "glass": hourly("glazing_temperature") - 273.15,
-            "condenser": hourly("condenser_temperature") - 273.15,
+            **{label: hourly(name) - 273.15 for label, name in _parts(year).items()},
             "air": hourly("temperature") - 273.15,
             "dew point": dew_point - 273.15,
         },
-        loading=hourly("loading"),
+        loading=hourly("loading") if "loading" in year else None,
         water={
             "taken up": 1000.0 * hourly("water_taken_up"),
             "condensed": 1000.0 * hourly("water_condensed"),
@@ -74,13 +73,22 @@ def day_series(year: xr.Dataset, day: int, clock: float, title: str) -> DaySerie
     )
 
 
+def _parts(year: xr.Dataset) -> dict[str, str]:
+    """Parts of the device that have a temperature, by their short name; the hottest ones first."""
+    unknowns = KINDS[year.attrs["kind"]].assembled().kind.unknowns
+    named = {unknown.label: unknown.name for unknown in unknowns if unknown.label}
+    return dict(sorted(named.items(), key=lambda part: -float(year[part[1]].values.max())))
+
+
 def common_scales(days: list[DaySeries]) -> DayScales:
     """Return axis ends that hold all of the days."""
     heat = np.concatenate([values for day in days for values in day.temperatures.values()])
     water = max(float(values.max()) for day in days for values in day.water.values())
     return DayScales(
         temperature=(float(np.floor(heat.min() / 10.0) * 10.0), float(np.ceil(heat.max() / 10.0) * 10.0)),
-        loading=_above(max(float(day.loading.max()) for day in days)),
+        loading=_above(
+            max((float(day.loading.max()) for day in days if day.loading is not None), default=0.0)
+        ),
         water=_above(water),
         sun=_above(max(float(day.sun.max()) for day in days)),
     )

@@ -13,7 +13,8 @@ from markupsafe import Markup
 from numpy.typing import NDArray
 
 from welkinwell.answer import Answer, HarvesterAnswer, SiteAnswer
-from welkinwell.case import KINDS, explained
+from welkinwell.case import explained
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.report import charts, tables
 from welkinwell.report.accounts import heat_of, sun_on_aperture, water_ways
 from welkinwell.report.citations import References
@@ -53,7 +54,7 @@ def _write_report(answer: Answer, folder: Path) -> Path:
         ],
         "sheets": _sheets(answer, references),
         "models": tables.model_table(references, str(answer.climate.attrs.get("longwave_model", ""))),
-        "hottest": max(one.year.attrs["highest_bed_temperature"] for one in answer.harvesters) - 273.15,
+        "hottest": _hottest(answer),
         "explained": [line for line in explained(answer.case) if line.startswith(("Demand", "Tank"))],
         **_site_context(answer.climate, answer.survey, drawer),
     }
@@ -174,7 +175,7 @@ def _hero(answer: Answer) -> dict[str, Any]:
         "collected": found["litres_per_day"],
         "delivered": found["litres_delivered_per_day"],
         "per_m2": found["litres_per_m2_day"],
-        "area": best.year.attrs["aperture_area"] * best.year.attrs["modules"],
+        "area": best.year.attrs["basis_area"] * best.year.attrs["modules"],
         "worst": worst,
         "worst_month": _MONTH_NAMES[best.worst_month] if found["litres_per_day"] > 0.0 else "every month",
         "any": found["litres_per_day"] > 0.0,
@@ -245,13 +246,15 @@ def _harvester_section(
     delivered = np.array([part.sum() for part in np.split(one.tank.delivered, np.cumsum(days)[:-1])])
     collected = np.array(one.figures["litres_by_month"])
     clock = first_hour(one.year, float(answer.climate.attrs["utc_offset"]))
-    area = one.year.attrs["aperture_area"] * one.year.attrs["modules"]
+    area = one.year.attrs["basis_area"] * one.year.attrs["modules"]
     hourly = (one.year["water_collected"].values * area).reshape(-1, 24)
     return {
         "key": key,
         "name": one.case.name,
         "answer": one,
-        "warnings": [words for words in one.warnings if words not in one.case.sorbent.cautions],
+        "warnings": [words for words in one.warnings if words not in _cautions(one)],
+        "cautions": _cautions(one),
+        "basis": one.year.attrs["basis"],
         "area": area,
         "sorbent_mass": one.year.attrs["sorbent_mass"] * area,
         "told_apart": tables.litres_told_apart(one, demand),
@@ -262,12 +265,29 @@ def _harvester_section(
         **_heat(one, key, drawer),
         **_water(one, key, drawer),
         **_tank(answer, one, key, drawer),
-        "limits": tables.limits_in_words(one.limits),
+        "limits": tables.limits_in_words(one.limits) if one.relaxed else [],
         "distance": harvester_context(one.bounds, key, drawer, references),
         "gains": drawer(
             charts.gains_when_relaxed(key, tables.gains(one.relaxed, one.figures["litres_per_day"]))
-        ),
+        )
+        if one.relaxed
+        else None,
     }
+
+
+def _cautions(one: HarvesterAnswer) -> list[str]:
+    return list(one.case.sorbent.cautions) if one.case.sorbent is not None else []
+
+
+def _hottest(answer: Answer) -> float:
+    """The hottest that any part of any device became [degC]."""
+    kelvin = [
+        value
+        for one in answer.harvesters
+        for name, value in one.year.attrs.items()
+        if name.startswith("highest_") and name.endswith("_temperature")
+    ]
+    return max(kelvin) - 273.15
 
 
 def _days(one: HarvesterAnswer, key: str, clock: float, drawer: _Drawer) -> list[dict[str, Any]]:
@@ -286,18 +306,30 @@ def _days(one: HarvesterAnswer, key: str, clock: float, drawer: _Drawer) -> list
 
 
 def _heat(one: HarvesterAnswer, key: str, drawer: _Drawer) -> dict[str, Any]:
-    sun = sun_on_aperture(one.year)
-    bed, condenser = heat_of(one.year, "bed_temperature"), heat_of(one.year, "condenser_temperature")
+    """The heat accounts of the parts that the kind names: bars of the first, a table of each."""
+    takes_sun = bool(one.year.attrs["takes_sun"])
+    sun = sun_on_aperture(one.year) if takes_sun else None
+    parts = KINDS[one.case.kind].assembled().heat_parts
+    accounts = [(part, heat_of(one.year, unknown)) for unknown, part in parts.items()]
+    drawn = [
+        drawer(
+            charts.account_bars(
+                f"{key}_heat",
+                f"Heat into the {part} and out of it in the year, kWh/m²",
+                "kWh/m² in the year",
+                account.entries,
+            )
+        )
+        for part, account in accounts[:1]
+        if account.entries
+    ]
     return {
         "sun": sun,
-        "heat_chart": drawer(
-            charts.account_bars(
-                f"{key}_heat", "Heat into the bed and out of it in the year, kWh/m²", "kWh/m² in the year",
-                bed.entries,
-            )
-        ),
-        "bed_table": tables.heat_table(bed, sun["total"], "The bed's heat in the year"),
-        "condenser_table": tables.heat_table(condenser, sun["total"], "The condenser's heat in the year"),
+        "heat_chart": drawn[0] if drawn else None,
+        "heat_tables": [
+            tables.heat_table(account, sun["total"] if sun else 0.0, f"The {part}'s heat in the year")
+            for part, account in accounts
+        ],
     }  # fmt: skip
 
 
@@ -325,7 +357,7 @@ def _sheets(answer: Answer, references: References) -> list[dict[str, Any]]:
     found: dict[str, dict[str, Any]] = {}
     for one in answer.harvesters:
         sorbent = one.case.sorbent
-        if sorbent.key in found:
+        if sorbent is None or sorbent.key in found:
             continue
         memory, total = tables.memory_share(sorbent)
         texts = sorbent.sheet.texts

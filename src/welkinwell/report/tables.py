@@ -112,7 +112,7 @@ def comparison(answer: Answer) -> Table:
         "The harvesters of this case compared, all modules of each",
         (
             "Harvester", "Collected, L/day", "Worst month, L/day", "Delivered, L/day", "Demand met",
-            "Days met in full", "L/m² of aperture a day", "L/kg of sorbent a day",
+            "Days met in full", "L/m² a day", "L/kg of sorbent a day",
         ),
         rows,
     )  # fmt: skip
@@ -120,7 +120,7 @@ def comparison(answer: Answer) -> Table:
 
 def litres_told_apart(one: HarvesterAnswer, demand: float) -> Table:
     """From vapour taken up to litres delivered, each with its definition."""
-    scale = one.year.attrs["aperture_area"] * one.year.attrs["modules"] / one.year.attrs["days"]
+    scale = one.year.attrs["basis_area"] * one.year.attrs["modules"] / one.year.attrs["days"]
     found = one.figures
     taken, _ = water_ways(one.year)
     return Table(
@@ -231,7 +231,7 @@ def heat_table(account: HeatAccount, sun: float, caption: str) -> Table:
 def water_table(one: HarvesterAnswer) -> Table:
     """Where the water taken up went."""
     taken, ways = water_ways(one.year)
-    area = one.year.attrs["aperture_area"] * one.year.attrs["modules"]
+    area = one.year.attrs["basis_area"] * one.year.attrs["modules"]
 
     def row(name: str, amount: float) -> tuple[str, ...]:
         amount = 0.0 if abs(amount) < 5e-4 else amount
@@ -241,7 +241,7 @@ def water_table(one: HarvesterAnswer) -> Table:
     rows = [row("Taken up from the open air", taken), *(row(name, amount) for name, amount in ways)]
     return Table(
         "Where the water went in the year",
-        ("Way", "L/m² of aperture", "L, all modules", "Share of what was taken up"),
+        ("Way", f"L/m² of {one.year.attrs['basis']}", "L, all modules", "Share of what was taken up"),
         rows,
     )
 
@@ -250,17 +250,21 @@ def efforts(answer: Answer) -> Table:
     """What a litre costs in sun and heat, and how near to the limits it comes."""
     names = (
         ("sun_kwh_per_litre", "Sun on the aperture, kWh/L", number),
-        ("heat_kwh_per_litre", "Heat reaching the bed while closed, kWh/L", number),
+        ("heat_kwh_per_litre", "Heat reaching the bed for release, kWh/L", number),
         ("electricity_kwh_per_litre", "Electricity, kWh/L", number),
         ("latent_efficiency", "Latent efficiency: latent heat of the litres over the sun", _percent_1),
-        ("second_law_efficiency", "Second-law efficiency: least work over exergy of the sun", _percent_2),
+        (
+            "second_law_efficiency",
+            "Second-law efficiency: least work over exergy of sun, electricity and heat",
+            _percent_2,
+        ),
         ("litres_per_m2_footprint_day", "L/m² of ground a day, spacing included", number),
     )
     rows = [(words, *(show(one.figures[key]) for one in answer.harvesters)) for key, words, show in names]
     rows.append(
         (
             "Hottest bed, °C",
-            *(number(one.year.attrs["highest_bed_temperature"] - 273.15) for one in answer.harvesters),
+            *(number(_hottest_bed(one)) for one in answer.harvesters),
         )
     )
     rows.append(
@@ -270,6 +274,11 @@ def efforts(answer: Answer) -> Table:
         )
     )
     return Table("Effort and efficiency", ("Figure", *_names(answer)), rows)
+
+
+def _hottest_bed(one: HarvesterAnswer) -> float | None:
+    kelvin = one.year.attrs.get("highest_bed_temperature")
+    return None if kelvin is None else kelvin - 273.15
 
 
 def _percent_1(share: float | None) -> str:
@@ -386,7 +395,7 @@ def doubts(answer: Answer) -> Table:
     seen = set()
     for one in answer.harvesters:
         sorbent = one.case.sorbent
-        if sorbent.key in seen:
+        if sorbent is None or sorbent.key in seen:
             continue
         seen.add(sorbent.key)
         rows += _sorbent_doubts(sorbent)

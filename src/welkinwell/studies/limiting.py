@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,8 @@ from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.runner import run_all
 from welkinwell.year import figures
 
-Change = Callable[[PassiveBox, Sorbent], tuple[PassiveBox, Sorbent]]
+Change = Callable[[Any, Any], tuple[Any, Any]]
+Relaxation = tuple[str, str, str, Change]  # key, name, how, change of design and sorbent
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,7 @@ def _tight(design: PassiveBox, sorbent: Sorbent) -> tuple[PassiveBox, Sorbent]:
     return replace(design, leak=0.0, condenser_holdup=0.001, glazing_holdup=0.001), sorbent
 
 
-RELAXATIONS: Final[tuple[tuple[str, str, str, Change], ...]] = (
+_OF_PASSIVE_BOX: Final[tuple[Relaxation, ...]] = (
     ("sorbent", "Amount of sorbent", "twice the sorbent in twice the layers", _ample),
     ("air", "Air reaching the bed at night", "the whole layer freely exposed", _exposed),
     ("kinetics", "Speed of the sorbent", "ten times the rate inside the grains", _faster),
@@ -65,6 +66,8 @@ RELAXATIONS: Final[tuple[tuple[str, str, str, Change], ...]] = (
     ("condenser", "Cold condenser", "three times the outer area", _sized(condenser_outer_area=3.0)),
     ("losses", "Leak and water left on surfaces", "no leak, no hold-up", _tight),
 )  # fmt: skip
+# Kind to what is relaxed for it.
+RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {"passive_box": _OF_PASSIVE_BOX}
 REASONS: Final = {
     "sorbent": "the bed is full before the night ends or empty before the day does",
     "air": "too little vapour reaches the bed at night",
@@ -77,24 +80,24 @@ REASONS: Final = {
 
 
 def limiting_steps(
-    design: PassiveBox,
-    sorbent: Sorbent,
+    design: Any,
+    sorbent: Sorbent | None,
     site: Surroundings,
     progress: Callable[[float], None] | None = None,
 ) -> list[Relaxed]:
     """Relax each step in turn and simulate the year again; the largest gain names what limits.
 
-    Returns one entry a relaxation, in the order of RELAXATIONS.
+    Returns one entry a relaxation, in the order that RELAXATIONS has for the kind.
     """
 
-    def relaxed(entry: tuple[str, str, str, Change]) -> Relaxed:
+    def relaxed(entry: Relaxation) -> Relaxed:
         key, name, how, change = entry
         new_design, new_sorbent = change(design, sorbent)
         year = simulate(new_design, new_sorbent, site, keep="months", accuracy="fast", audit=False)
         found = figures(year)
         return Relaxed(key, name, how, found["litres_per_day"], np.array(found["litres_by_month"]))
 
-    return run_all(relaxed, RELAXATIONS, progress=progress)
+    return run_all(relaxed, RELAXATIONS[design.kind], progress=progress)
 
 
 def limit_by_month(relaxed: list[Relaxed], litres_by_month: NDArray[np.float64]) -> list[tuple[str, float]]:

@@ -1,0 +1,53 @@
+"""Every kind of harvester, by the name that a case gives it."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from welkinwell.harvesters.harvester import Harvester
+
+
+@dataclass(frozen=True)
+class ListedKind:
+    """A kind as people see it, and where its parts lie: loaded on first use, since they bring the compiler.
+
+    design: "module:class" of the declared fields; harvester: "module:name" of the assembled Harvester; basis:
+    what its m2 are.
+    """
+
+    title: str
+    basis: str
+    design: str
+    harvester: str
+    takes_sorbent: bool = True
+
+    def load(self) -> type:
+        """Give the declared class of the design."""
+        return _named(self.design)
+
+    def assembled(self) -> Harvester:
+        """Give the Harvester that simulates such designs."""
+        return _named(self.harvester)
+
+
+KINDS: Final[Mapping[str, ListedKind]] = {
+    "passive_box": ListedKind(
+        "passive solar box (one cycle a day)",
+        "aperture",
+        "passive_box:PassiveBox",
+        "passive_box_harvester:PASSIVE_BOX_HARVESTER",
+    ),
+}
+
+
+def harvester_of(design: Any) -> Harvester:
+    """Give the Harvester that simulates a design, by the kind that its class names."""
+    return KINDS[design.kind].assembled()
+
+
+def _named(place: str) -> Any:
+    module, name = place.split(":")
+    return getattr(importlib.import_module(f"welkinwell.harvesters.{module}"), name)
