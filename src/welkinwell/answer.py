@@ -173,7 +173,7 @@ def _supply(case: Case, year: xr.Dataset) -> PlantSupply:
     """Follow a year's water through collection, treatment and tank."""
     return plant_supply(
         year["water_collected"].values,
-        year.attrs["aperture_area"],
+        year.attrs["basis_area"],
         year.attrs["modules"],
         case.demand,
         case.tank.usable * 1000.0 if case.tank else None,
