@@ -16,7 +16,7 @@ from welkinwell.declare import declared_fields
 from welkinwell.harvesters.passive_box import PassiveBox
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-COMMANDS = ("new", "check", "run", "site", "limits", "schema")
+COMMANDS = ("new", "check", "run", "site", "limits", "schema", "check-claim")
 HEAVY = ("numpy", "numba", "pandas", "xarray", "scipy", "pvlib", "altair", "dask", "pint", "jinja2")
 
 

@@ -1,0 +1,261 @@
+"""The verdict on a claim as a page: the answer, each bound beside the claim, what is missing, what it becomes."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+from welkinwell.declare import declared_fields
+from welkinwell.quantities import as_text
+from welkinwell.report import charts, tables
+from welkinwell.report.citations import References, reference
+from welkinwell.report.document import _Drawer, _write_page, _write_summary
+from welkinwell.report.tables import Table
+from welkinwell.studies.check_claim import WORDS, Verdict
+from welkinwell.studies.claim import Claim, stated
+
+BANNERS = {
+    "impossible": "Impossible",
+    "possible only if": "Hangs on what is not stated",
+    "possible": "Possible",
+    "cannot be judged": "Cannot be judged",
+}
+FIGURE_WORDS = {
+    "litres_per_m2_day": ("litres per m² and day", "L/m²"),
+    "litres_per_kg_day": ("litres per kg and day", "L/kg"),
+    "electricity_kwh_per_litre": ("electricity", "kWh/L"),
+    "cycles_needed_per_day": ("cycles a day that it takes", ""),
+    "sorbent_mass_implied_kg": ("dry sorbent that it implies", "kg"),
+    "mean_power_watt": ("mean electric power that it implies", "W"),
+    "latent_efficiency": ("latent heat of the litres over the sun", ""),
+    "least_work_kwh_per_litre": ("least work of the first drop in its air", "kWh/L"),
+    "second_law_efficiency": ("least work over what goes in", ""),
+}
+
+
+def write_claim_page(verdict: Verdict, folder: Path) -> Path:
+    """Write claim.html, summary.json and the charts; returns the page's path."""
+    with charts.quick_charts():
+        drawer = _Drawer(folder / "charts")
+        references = References()
+        context = {
+            "claim": verdict.claim,
+            "verdict": verdict,
+            "banner": BANNERS[verdict.verdict],
+            "beside": drawer(beside_bounds(verdict)) if verdict.held else None,
+            "moves": drawer(what_moves(verdict)) if verdict.missing else None,
+            "bounds": _bounds(verdict, references),
+            "stated": _stated(verdict.claim),
+            "figures": _figures(verdict),
+            "beside_device": _device(verdict),
+            "at_site": _site(verdict),
+        }
+        context["references"] = references.listed()
+        _write_summary(verdict.as_data(), folder)
+        return _write_page("claim.html.jinja", context, folder / "claim.html")
+
+
+def beside_bounds(verdict: Verdict) -> charts.Figure:
+    """The claim over each bound on a logarithmic axis; 1 is the bound itself."""
+    import altair as alt
+
+    rows = [
+        {
+            "name": _printed(one.bound.name),
+            "ratio": max(min(one.ratio, 1e6), 1e-6),
+            "sort": "bound on stated conditions" if not one.assumed else "with something assumed",
+            "text": f"{one.ratio:.3g}",
+        }
+        for one in verdict.held
+    ]
+    names, kinds = (
+        [str(row["name"]) for row in rows],
+        ["bound on stated conditions", "with something assumed"],
+    )
+    low = 10.0 ** math.floor(math.log10(min(float(str(row["ratio"])) for row in rows)))
+    high = max(10.0, max(float(str(row["ratio"])) for row in rows) * 2.0)
+    x = alt.X("ratio:Q", title="claimed over allowed, logarithmic; right of the line is impossible",
+              scale=alt.Scale(type="log", domain=[min(low, 0.1), high], nice=False),
+              axis=alt.Axis(values=[10.0**k for k in range(-6, 7)], format="~g"))  # fmt: skip
+    base = alt.Chart(charts._data(rows)).encode(
+        y=alt.Y("name:N", sort=names, title=None,
+                axis=alt.Axis(labelLimit=320, ticks=False, domain=False, labelPadding=7, grid=True)),
+        x=x,
+    )  # fmt: skip
+    legend = alt.Legend(title=None, orient="top", symbolSize=110)
+    marks = base.mark_point(filled=True, size=120, opacity=1).encode(
+        color=alt.Color(
+            "sort:N", legend=legend, scale=alt.Scale(domain=kinds, range=[charts.DARK, charts.LIGHT])
+        ),
+        shape=alt.Shape("sort:N", legend=legend, scale=alt.Scale(domain=kinds, range=["circle", "square"])),
+    )
+    near = "datum.ratio > 0.4 && datum.ratio < 1"  # its label would lie across the line
+    right = base.transform_filter(f"!({near})").mark_text(align="left", dx=9, color=charts.INK)
+    left = base.transform_filter(near).mark_text(align="right", dx=-9, color=charts.INK)
+    labels = alt.layer(right.encode(text="text:N"), left.encode(text="text:N"))
+    chart = alt.layer(_line(), marks, labels).properties(width=charts.WIDE - 330, height=30 * len(rows))
+    said = "; ".join(f"{row['name']} {row['text']}" for row in rows)
+    return charts.Figure(
+        "claim_beside_bounds", "The claim over each bound: above 1 it is impossible under that bound",
+        f"Points on a logarithmic axis, claimed over allowed. {said}.", charts._finished(chart),
+    )  # fmt: skip
+
+
+def what_moves(verdict: Verdict) -> charts.Figure:
+    """For each missing condition the claim over its nearest bound at both ends of its range."""
+    import altair as alt
+
+    shown = [one for one in verdict.missing if math.isfinite(one.moves)][:8]
+    rows = []
+    for one in shown:
+        low, high = sorted((one.ratio_low, one.ratio_high))
+        rows.append(
+            {
+                "name": _missing_words(one),
+                "low": max(low, 1e-6),
+                "high": high,
+                "text": f"factor {one.moves:.3g}",
+            }
+        )
+    names = [str(row["name"]) for row in rows]
+    lowest = 10.0 ** math.floor(math.log10(min(float(str(row["low"])) for row in rows)))
+    highest = max(10.0, max(float(str(row["high"])) for row in rows) * 3.0)
+    scale = alt.Scale(type="log", domain=[min(lowest, 0.1), highest], nice=False)
+    axis = alt.Axis(values=[10.0**k for k in range(-6, 7)], format="~g")
+    base = alt.Chart(charts._data(rows)).encode(
+        y=alt.Y("name:N", sort=names, title=None,
+                axis=alt.Axis(labelLimit=360, ticks=False, domain=False, labelPadding=7)),
+    )  # fmt: skip
+    spans = base.mark_rule(strokeWidth=7, color=charts.LIGHT).encode(
+        x=alt.X("low:Q", scale=scale, axis=axis, title="claimed over the nearest bound, logarithmic"),
+        x2="high:Q",
+    )
+    labels = base.mark_text(align="left", dx=7, color=charts.INK).encode(
+        x=alt.X("high:Q", scale=scale), text="text:N"
+    )
+    chart = alt.layer(_line(), spans, labels).properties(width=charts.WIDE - 370, height=30 * len(rows))
+    said = "; ".join(f"{row['name']}: {row['low']:.3g} to {row['high']:.3g}" for row in rows)
+    return charts.Figure(
+        "claim_missing", "What is not stated, tried over its range: how far each would move the claim against its nearest bound",
+        f"Bars on a logarithmic axis. {said}.", charts._finished(chart),
+    )  # fmt: skip
+
+
+def _line() -> Any:
+    import altair as alt
+
+    return (
+        alt.Chart(charts._data([{"one": 1.0}]))
+        .mark_rule(color=charts.WARM, strokeWidth=2, strokeDash=[5, 3])
+        .encode(x="one:Q")
+    )
+
+
+def _missing_words(one: Any) -> str:
+    if one.field == "area_is":
+        return "area: from that claimed to its whole footprint"
+    entry = declared_fields(Claim)[one.field]
+    if entry.kind == "count":
+        return f"{WORDS[one.field]}, {one.low:g} to {one.high:g}"
+    low, high = (as_text(x, entry.unit, 3) for x in (one.low, one.high))
+    return _printed(f"{WORDS[one.field]}, {low} to {high}")
+
+
+def _bounds(verdict: Verdict, references: References) -> Table | None:
+    rows = []
+    for one in verdict.held:
+        keys = [key.strip() for key in one.bound.source.split(",")]
+        known = all(reference(key) != key for key in keys)
+        source = ", ".join(f"[{references.number(key)}]" for key in keys) if known else one.bound.source
+        assumed = ", ".join(WORDS[name] for name in one.assumed) or "nothing"
+        rows.append(
+            (
+                one.bound.name, tables.number(one.claimed), tables.number(one.bound.value), one.bound.unit,
+                "passed" if one.passes else "kept", one.bound.formula, assumed, source,
+            )
+        )  # fmt: skip
+    if not rows:
+        return None
+    notes = " ".join(dict.fromkeys(f"{h.bound.name}: {h.bound.note}" for h in verdict.held if h.bound.note))
+    return Table(
+        "The claim beside each bound",
+        ("Bound", "Claimed", "Allowed", "Unit", "", "Made of", "Assumed", "From"),
+        rows, frozenset({0, 3, 4, 5, 6, 7}), notes,
+    )  # fmt: skip
+
+
+def _stated(claim: Claim) -> Table:
+    known = declared_fields(Claim)
+    rows = [
+        (known[name].sentence, _value(value, known[name].unit, known[name].kind))
+        for name, value in stated(claim).items()
+        if name not in ("name", "source")
+    ]
+    return Table("What the claim states", ("", ""), rows, frozenset({0, 1}))
+
+
+def _value(value: Any, unit: str, kind: str) -> str:
+    if kind == "quantity":
+        return as_text(value, unit, 4)
+    return "yes" if value is True else str(value).replace("_", " ")
+
+
+def _figures(verdict: Verdict) -> Table | None:
+    rows = [
+        (FIGURE_WORDS[key][0], f"{tables.number(value)} {FIGURE_WORDS[key][1]}".strip())
+        for key, value in verdict.figures.items()
+    ]
+    return Table("What follows from it", ("", ""), rows, frozenset({0, 1})) if rows else None
+
+
+def said_of_device(verdict: Verdict) -> list[str]:
+    """Say what a simulated device gives in the claim's air and what the claim becomes at the place."""
+    return [*_device(verdict), *_site(verdict)]
+
+
+def _device(verdict: Verdict) -> list[str]:
+    found = verdict.there
+    if not found:
+        return []
+    if "note" in found:
+        return [found["note"]]
+    said = [
+        f"A {found['device']}, simulated in the air and sun of the claim day after day, gives "
+        f"{tables.litres(found['litres_per_m2_day'])} L/m2 and {tables.litres(found['litres_per_kg_day'])} L/kg a day."
+    ]
+    claim = verdict.claim
+    if claim.per_m2 is not None and found["litres_per_m2_day"] > 0.0:
+        said.append(f"The claim is {claim.per_m2 / found['litres_per_m2_day']:.2g} times that.")
+    elif claim.per_kg is not None and found["litres_per_kg_day"] > 0.0:
+        said.append(f"The claim is {claim.per_kg / found['litres_per_kg_day']:.2g} times that.")
+    return said
+
+
+def _site(verdict: Verdict) -> list[str]:
+    found = verdict.here
+    if not found:
+        return []
+    scaled = found.get("scaled", {})
+    said = []
+    if "year" in scaled:
+        months = scaled["by_month"]
+        low, high = (charts.MONTHS[months.index(pick(months))] for pick in (min, max))
+        said.append(
+            f"At {found['site']} the same device, as far from its limit as claimed, would give {scaled['year']:.3g} "
+            f"{scaled['unit']} over the year instead of {scaled['claimed']:.3g}: from {min(months):.3g} in {low} to "
+            f"{max(months):.3g} in {high}. A screening figure ({scaled['rule']})."
+        )
+    elif "note" in scaled:
+        said.append(scaled["note"])
+    box = found.get("simulated", {})
+    if "litres_per_m2_day" in box:
+        said.append(
+            f"A {box['device']}, simulated through the year at {found['site']}, gives "
+            f"{tables.litres(box['litres_per_m2_day'])} L/m2 and {tables.litres(box['litres_per_kg_day'])} L/kg a day."
+        )
+    return said
+
+
+def _printed(text: str) -> str:
+    return text.replace("degC", "°C").replace("m2", "m²")
