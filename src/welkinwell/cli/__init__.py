@@ -11,7 +11,7 @@ from typing import Annotated, Any
 
 import typer
 
-from welkinwell.cli import check, check_claim, fit, limits, new, run, schema, site, sorbents
+from welkinwell.cli import check, check_claim, fit, limits, new, rank, run, schema, site, sorbents
 from welkinwell.errors import InputError
 
 # typer has carried its own copy of click since 0.2x; this finds the error class in either.
@@ -36,6 +36,7 @@ app.command("fit")(fit.fit)
 app.command("limits")(limits.limits)
 app.command("schema")(schema.schema)
 app.command("check-claim")(check_claim.check_claim)
+app.command("rank")(rank.rank)
 
 
 def _show_version(asked: bool) -> None:

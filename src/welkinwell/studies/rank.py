@@ -1,74 +1,130 @@
-"""Which sorbent suits a site: every data sheet in the same box, simulated at several masses.
+"""Which sorbent suits a site: every data sheet in the same box, at its own best mass, and why it loses.
 
-Each sheet is marched through the site's year at a ladder of masses on the same layer area, so that the
-thickness follows from the mass and the sheet's bulk density. A sheet is shown at its own best mass, at equal
-mass and at equal bed volume, with what its bed reached at night and kept by day, and why it loses.
+Each sheet is simulated at a ladder of masses on the same layer area, so that the thickness follows from
+the mass and the sheet's bulk density. The ladder runs through typical weeks (see `typical_weeks`) or, on
+request, through whole years; the best mass is then simulated hour by hour through the whole year. A sheet
+is shown at its own best mass, at equal mass and at equal bed volume, with what its bed reached at night
+and kept by day. The reason that it loses comes from its own working points: what it would take up and give
+off there if it held its water a little harder or a little more loosely, and how far it stays behind them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.constants import GAS_CONSTANT
+from welkinwell.errors import InputError, Problem, SolverError
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.runner import run_all
-from welkinwell.year import figures, monthly
+from welkinwell.studies.typical_weeks import Days, typical_weeks, whole_year
+from welkinwell.year import daily
 
-MASSES: Final = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0)  # kg of dry sorbent per m2 of aperture
+Floats = NDArray[np.float64]
+
+MASSES: Final = (1.0, 2.0, 4.0, 8.0, 16.0, 32.0)  # kg of dry sorbent per m2 of aperture
 EQUAL_MASS: Final = 4.0  # kg/m2
 EQUAL_VOLUME: Final = 0.008  # m3 of bed per m2 of aperture: 2 mm on 4 m2
+HALF_FILLED_OF: Final = (298.15, 0.9)  # K and relative humidity at which a sheet counts as full
+NUDGE: Final = 500.0  # J/mol by which a sheet is thought to hold harder or more loosely
 GOOD_ENOUGH: Final = 0.9  # of the best sheet's litres: no reason to lose
+TELLING: Final = 0.1  # gain that names a reason
+LAGGING: Final = 1.3  # reach over swing, above which the grains stay behind
+KEPT: Final = 0.75  # of the night's loading still there by day, above which a solid never empties
+HOTTER: Final = 5.0  # K above what a sheet stands, more than the vent's own band; assumed, no source
+WET_NIGHTS: Final = 0.05  # share of days beyond the leak limit, above which brine is lost
+REFERENCES: Final = (0.25, 0.5, 0.75)  # places in the order of half potentials of the beds that choose weeks
+REFERENCE_MASS: Final = 8.0  # kg/m2
+STIFF: Final = 0.5  # rejected over accepted steps, above which a tight tolerance is the quicker way
 REASONS: Final = {
     "best": "gives the most here",
     "close": "close to the best",
-    "never fills": "the night air is too dry for it: it takes up little of what it could hold",
-    "never empties": "the day is not hot enough for it: most of what it holds stays",
+    "dissolves": "humid nights carry it beyond the loading at which brine runs out of it",
+    "too hot": "the day gets hotter than it stands, so that the box must vent and loses its vapour",
+    "never fills": "its nights are too dry for it: it takes up little of what it could hold",
+    "never empties": "it holds too hard for its days: much of its water stays, or leaves only in great heat",
     "too slow": "it takes up and lets go too slowly for one night and one day",
-    "dissolves": "humid nights carry it beyond the humidity at which brine leaves it",
-    "too hot": "by day it gets hotter than it stands",
-    "holds little": "it swings fully but holds too little in this box",
+    "holds little": "it swings well but holds little for what must be warmed with it",
 }
 
 
 @dataclass(frozen=True)
-class Rung:
-    """One sheet at one mass: litres and heat for a m2 of aperture, and what its bed did."""
+class Bed:
+    """What one sheet at one mass did: for a m2 of aperture, in the mean of the days that count.
 
-    mass: float  # kg/m2
-    thickness: float  # m
-    litres_per_m2_day: float
-    litres_by_month: NDArray[np.float64]  # L/m2 in each month
+    mass [kg/m2]; thickness [m]; litres_by_month: in the whole month [L/m2], shape (12,);
+    heat_kwh_per_litre: heat that reached the bed while closed, None without water; swing: loading gained in
+    a day [kg/kg]; hottest [K]; night, day: temperature and vapour pressure of the bed when a day finds it
+    fullest and emptiest [K, Pa]; night_spread, day_spread: relative humidity there on a tenth and on nine
+    tenths of days [1]; night_loading, day_loading [kg/kg]; reach: what the loading would swing in a day if
+    the grains kept up with the bed's surface [kg/kg]; gain_if_harder, gain_if_looser: of the swing between
+    night and day, with the isotherm moved by NUDGE [1] (for a brine, of the share of its water that swings:
+    a brine that holds harder is only more brine, which the mass decides already); vented: share of the
+    water taken up [1]; wet_days: share of days beyond the leak limit [1]; condenser: temperature weighted
+    by what condenses [K]; stiff: whether the march rejected many steps.
+    """
+
+    mass: float
+    thickness: float
+    litres_by_month: Floats
     heat_kwh_per_litre: float | None
-    swing: float  # kg/kg, mean daily
-    hottest: float  # K
+    swing: float
+    hottest: float
+    night: tuple[float, float]
+    day: tuple[float, float]
+    night_spread: tuple[float, float]
+    day_spread: tuple[float, float]
+    night_loading: float
+    day_loading: float
+    reach: float
+    gain_if_harder: float
+    gain_if_looser: float
+    vented: float
+    wet_days: float
+    condenser: float | None
+    stiff: bool
+
+    @property
+    def litres_per_m2_day(self) -> float:
+        """Litres collected a day, mean of the year [L/(m2 day)]."""
+        return float(self.litres_by_month.sum()) / 365.0
+
+    @property
+    def litres_per_kg_day(self) -> float:
+        """The same over the dry sorbent [L/(kg day)]."""
+        return self.litres_per_m2_day / self.mass
 
 
 @dataclass(frozen=True)
 class Ranked:
-    """One sheet at a site."""
+    """One sheet at a site.
+
+    rungs: the ladder, lightest first, over the days of the ladder; best: the mass that gave most, through
+    the whole year; best_on_ladder: the same mass as the ladder saw it; litres at equal terms [L/(m2 day)]:
+    from the ladder, its best mass through the whole year; release_temperature: at which the best bed would
+    have given nine tenths of its night's loading to its condenser [K], None when nothing condensed;
+    half_potential [J/mol].
+    """
 
     sorbent: Sorbent
-    rungs: tuple[Rung, ...]
-    best: Rung
-    litres_at_equal_mass: float  # L/(m2 day)
+    rungs: tuple[Bed, ...]
+    best: Bed
+    best_on_ladder: Bed
+    litres_at_equal_mass: float
     litres_at_equal_volume: float
-    night: tuple[float, float]  # K, Pa: mean of the bed when a day finds it fullest
-    day: tuple[float, float]  # K, Pa: mean of the bed when a day leaves it emptiest
-    night_loading: float  # kg/kg, mean of each day's highest loading
-    day_loading: float  # kg/kg, mean of each day's lowest
-    release_temperature: float  # K at which the best rung's condenser could take its last tenth of swing
-    reason: str
-    words: str
+    release_temperature: float | None
+    half_potential: float
+    reason: str = ""
+    words: str = ""
 
 
 def rank(
@@ -76,137 +132,315 @@ def rank(
     site: Surroundings,
     design: PassiveBox | None = None,
     masses: Sequence[float] = MASSES,
+    whole_years: bool = False,
     progress: Callable[[float], None] | None = None,
 ) -> list[Ranked]:
     """Rank sorbents by the water that they would deliver in the same box at a site, best first.
 
-    design: the box, its mass and thickness aside; masses [kg/m2], at least two.
+    Args: sorbents; site: surroundings of a year; design: the box, its mass and thickness aside; masses: at
+    least two, those that do not fit into the box are left out [kg/m2]; whole_years: whether the ladder too
+    runs through the whole year; progress: called with the share done [1].
+    Returns: one entry a sheet. Raises InputError when a sheet fits at fewer than two masses.
     """
     base = design or PassiveBox()
-    tasks = [(sorbent, mass) for sorbent in sorbents for mass in masses]
+    tell = progress or (lambda share: None)
+    year = whole_year(site)
+    ladders = [_fitting(sorbent, masses, base) for sorbent in sorbents]
+    days = year if whole_years else chosen_weeks(sorbents, site, base)
+    share = 0.9 if whole_years else 0.7
 
-    def run(task: tuple[Sorbent, float]) -> tuple[Rung, xr.Dataset]:
-        return _rung(task[0], task[1], base, site)
+    def climb(number: int) -> list[Bed]:
+        return _ladder(sorbents[number], ladders[number], base, days)
 
-    results = run_all(run, tasks, progress=progress)
-    found = []
-    for number, sorbent in enumerate(sorbents):
-        own = results[number * len(masses) : (number + 1) * len(masses)]
-        found.append(_ranked(sorbent, [rung for rung, _ in own], base, site))
-    top = max((entry.best.litres_per_m2_day for entry in found), default=0.0)
-    found = [_with_reason(entry, top) for entry in found]
-    return sorted(found, key=lambda entry: -entry.best.litres_per_m2_day)
+    found = run_all(climb, range(len(sorbents)), progress=lambda done: tell(share * done))
+
+    def through_the_year(number: int) -> Ranked:
+        return _ranked(sorbents[number], found[number], base, year, whole_years)
+
+    def finish(done: float) -> None:
+        tell(share + (1.0 - share) * done)
+
+    return judged(run_all(through_the_year, range(len(sorbents)), progress=finish))
 
 
-def _rung(sorbent: Sorbent, mass: float, base: PassiveBox, site: Surroundings) -> tuple[Rung, xr.Dataset]:
+def chosen_weeks(sorbents: Sequence[Sorbent], site: Surroundings, base: PassiveBox) -> Days:
+    """Choose the typical weeks of a site by beds of some of the sheets, spread over how hard they hold.
+
+    Args: sorbents; site: surroundings of a year; base: the box. Returns: the days.
+    """
+    plain = [s for s in sorbents if s.sheet.texts["isotherm.form"] != "salt_hydrates"] or list(sorbents)
+    order = sorted(plain, key=half_potential)
+    chosen = {round(share * (len(order) - 1)) for share in REFERENCES}
+
+    def daily_litres(number: int) -> Floats:
+        design = _sized(order[number], REFERENCE_MASS, base)
+        year = simulate(design, order[number], site, keep="hours", accuracy="screening", audit=False)
+        return daily(year, "water_collected")
+
+    return typical_weeks(site, np.column_stack(run_all(daily_litres, sorted(chosen))))
+
+
+def judged(found: Sequence[Ranked]) -> list[Ranked]:
+    """Put entries in order, best first, and say of each why it does not give the most.
+
+    Args: found. Returns: the entries with reason and words.
+    """
+    fit = [entry for entry in found if unfit(entry) is None]
+    top = max((entry.best.litres_per_m2_day for entry in fit), default=0.0)
+    named = [replace(entry, reason=_reason(entry, top)) for entry in found]
+    named = [replace(entry, words=REASONS[entry.reason]) for entry in named]
+    return sorted(named, key=lambda entry: -entry.best.litres_per_m2_day)
+
+
+def half_potential(sorbent: Sorbent) -> float:
+    """Return the adsorption potential at which a sheet holds half of what it holds when full.
+
+    Full means at 25 degC and relative humidity 0.9. Args: sorbent. Returns: A = R T ln(1/rh) [J/mol].
+    """
+    T, wet = HALF_FILLED_OF
+    half = 0.5 * float(sorbent.loading(T, wet))
+    pressure = float(sorbent.pressure(T, half))
+    return GAS_CONSTANT * T * float(np.log(saturation_pressure(T) / pressure))
+
+
+def is_brine(sorbent: Sorbent) -> bool:
+    """Say whether a sheet goes on taking up without end as air nears saturation, as brines and gels do.
+
+    Args: sorbent. Returns: whether it holds more than 1.5 times as much at relative humidity 0.9 as at 0.7.
+    """
+    T, wet = HALF_FILLED_OF
+    return float(sorbent.loading(T, wet)) > 1.5 * float(sorbent.loading(T, 0.7))
+
+
+def _fitting(sorbent: Sorbent, masses: Sequence[float], base: PassiveBox) -> list[float]:
+    """Masses, heaviest first, at which the bed fits into the box."""
+    fit = [mass for mass in masses if not _sized(sorbent, mass, base).cross_checks()]
+    if len(set(fit)) < 2:
+        raise InputError(
+            Problem(
+                f"masses for {sorbent.key}",
+                ", ".join(f"{mass:g}" for mass in masses) + " kg/m2",
+                "at least two masses whose bed fits into the box",
+                "Choose other masses, or a box with more room.",
+            )
+        )
+    return sorted(set(fit), reverse=True)
+
+
+def _sized(sorbent: Sorbent, mass: float, base: PassiveBox) -> PassiveBox:
     thickness = mass / (sorbent.bulk_density * base.bed_area)
-    design = replace(base, sorbent_mass=mass, layer_thickness=thickness)
-    year = simulate(design, sorbent, site, keep="months", accuracy="screening", audit=False)
-    numbers = figures(year)
-    taken = float(year["water_taken_up"].sum())
-    rung = Rung(
-        mass=mass,
-        thickness=thickness,
-        litres_per_m2_day=numbers["litres_per_m2_day"],
-        litres_by_month=monthly(year, "water_collected"),
-        heat_kwh_per_litre=numbers["heat_kwh_per_litre"],
-        swing=taken / mass / year.attrs["days"],
-        hottest=year.attrs["highest_bed_temperature"],
+    return replace(base, sorbent_mass=mass, layer_thickness=thickness)
+
+
+def _ladder(sorbent: Sorbent, masses: Sequence[float], base: PassiveBox, days: Days) -> list[Bed]:
+    """Simulate the masses from the heaviest down, lightest first in the result.
+
+    Thin layers of a sharp isotherm make the march reject its steps; from the first such rung on, the
+    lighter ones run at the tight tolerance, which is then the quicker way.
+    """
+    beds: list[Bed] = []
+    for mass in masses:
+        stiff = bool(beds) and beds[-1].stiff
+        beds.append(bed_of(sorbent, _sized(sorbent, mass, base), days, "check" if stiff else "screening"))
+        if stiff:
+            beds[-1] = replace(beds[-1], stiff=True)
+    return beds[::-1]
+
+
+def bed_of(sorbent: Sorbent, design: PassiveBox, days: Days, accuracy: str) -> Bed:
+    """Simulate one design through the days, and keep what a comparison needs.
+
+    Args: sorbent; design; days; accuracy: as in `simulate`. Returns: the Bed.
+    """
+    try:
+        year = simulate(design, sorbent, days.site, keep="hours", accuracy=accuracy, audit=False)
+    except SolverError:
+        year = simulate(design, sorbent, days.site, keep="hours", accuracy="check", audit=False)
+    taken, collected, vented, heat = (
+        float(days.monthly(year[name].values).sum())
+        for name in ("water_taken_up", "water_collected", "water_vented", "release_heat")
     )
-    return rung, year
+    night, day = _working_points(sorbent, year, days)
+    return Bed(
+        mass=design.sorbent_mass,
+        thickness=design.layer_thickness,
+        litres_by_month=days.monthly(year["water_collected"].values),
+        heat_kwh_per_litre=heat / (3.6e6 * collected) if collected > 0.0 else None,
+        swing=taken / design.sorbent_mass / 365.0,
+        hottest=year.attrs["highest_bed_temperature"],
+        night=night.mean,
+        day=day.mean,
+        night_spread=night.spread,
+        day_spread=day.spread,
+        night_loading=float(night.loading.mean()),
+        day_loading=float(day.loading.mean()),
+        reach=_reach(sorbent, year, days),
+        gain_if_harder=_gain_if_moved(night, day, NUDGE),
+        gain_if_looser=_gain_if_moved(night, day, -NUDGE),
+        vented=vented / taken if taken > 0.0 else 0.0,
+        wet_days=_wet_days(sorbent, night),
+        condenser=_condenser(year),
+        stiff=year.attrs["rejected_steps"] > STIFF * year.attrs["steps"],
+    )
 
 
-def _ranked(sorbent: Sorbent, rungs: list[Rung], base: PassiveBox, site: Surroundings) -> Ranked:
-    """Put the rungs together, and look at the best one hour by hour."""
-    best = max(rungs, key=lambda rung: rung.litres_per_m2_day)
-    design = replace(base, sorbent_mass=best.mass, layer_thickness=best.thickness)
-    year = simulate(design, sorbent, site, keep="hours", accuracy="screening", audit=False)
-    night, night_loading = _working_point(year, np.argmax)
-    day, day_loading = _working_point(year, np.argmin)
+@dataclass(frozen=True)
+class _Points:
+    """The bed at one moment of each counted day: loading [kg/kg], T [K], p [Pa], shape (days,)."""
+
+    sorbent: Sorbent
+    loading: Floats
+    T: Floats
+    p: Floats
+
+    @property
+    def mean(self) -> tuple[float, float]:
+        return float(self.T.mean()), float(self.p.mean())
+
+    @property
+    def humidity(self) -> Floats:
+        return np.clip(self.p / saturation_pressure(self.T), 1e-9, 1.0)
+
+    @property
+    def spread(self) -> tuple[float, float]:
+        low, high = np.quantile(self.humidity, (0.1, 0.9))
+        return float(low), float(high)
+
+    @property
+    def held(self) -> Floats:
+        """Loading in equilibrium with the bed's surface [kg/kg]."""
+        return self.moved(0.0)
+
+    def moved(self, nudge: float) -> Floats:
+        """The same if the isotherm lay at potentials higher by a nudge [J/mol]: it would hold harder."""
+        rh = self.humidity * np.exp(nudge / (GAS_CONSTANT * self.T))
+        return np.asarray(self.sorbent.loading(self.T, np.minimum(rh, 0.98)))
+
+
+def _working_points(sorbent: Sorbent, year: xr.Dataset, days: Days) -> tuple[_Points, _Points]:
+    """The bed when each counted day finds it fullest, and when it leaves it emptiest."""
+    loading, T, p = (
+        year[name].values.reshape(-1, 24)[days.counted]
+        for name in ("loading", "bed_temperature", "bed_vapour_pressure")
+    )
+    rows = np.arange(loading.shape[0])
+    found = []
+    for at in (loading.argmax(axis=1), loading.argmin(axis=1)):
+        found.append(_Points(sorbent, loading[rows, at], T[rows, at], p[rows, at]))
+    return found[0], found[1]
+
+
+def _reach(sorbent: Sorbent, year: xr.Dataset, days: Days) -> float:
+    """Mean daily range of the loading in equilibrium with the bed's surface [kg/kg]."""
+    T, p = (year[name].values for name in ("bed_temperature", "bed_vapour_pressure"))
+    humidity = np.clip(p / saturation_pressure(T), 1e-9, 1.0)
+    held = np.asarray(sorbent.loading(T, humidity)).reshape(-1, 24)[days.counted]
+    return float((held.max(axis=1) - held.min(axis=1)).mean())
+
+
+def _gain_if_moved(night: _Points, day: _Points, nudge: float) -> float:
+    """Gain of the mean daily swing with the isotherm moved, at the working points as they are [1]."""
+    swing = float(np.maximum(night.held - day.held, 0.0).mean())
+    moved = float(np.maximum(night.moved(nudge) - day.moved(nudge), 0.0).mean())
+    if is_brine(night.sorbent):
+        moved *= float(night.held.mean()) / max(float(night.moved(nudge).mean()), 1e-9)
+    return moved / max(swing, 1e-6) - 1.0
+
+
+def _wet_days(sorbent: Sorbent, night: _Points) -> float:
+    """Share of days on which the bed holds more than at the humidity at which brine leaves it."""
+    if sorbent.leak_humidity >= 1.0:
+        return 0.0
+    limit = np.asarray(sorbent.loading(night.T, sorbent.leak_humidity))
+    return float((night.loading > limit).mean())
+
+
+def _condenser(year: xr.Dataset) -> float | None:
+    water = np.maximum(year["condensation"].values, 0.0)
+    total = float(water.sum())
+    return float((year["condenser_temperature"].values * water).sum()) / total if total > 0.0 else None
+
+
+def _ranked(sorbent: Sorbent, rungs: list[Bed], base: PassiveBox, year: Days, whole_years: bool) -> Ranked:
+    """Take the best rung of a ladder through the whole year, and put the rest beside it."""
+    top = max(rungs, key=lambda rung: rung.litres_per_m2_day)
+    best = top
+    if not whole_years:
+        design = _sized(sorbent, top.mass, base)
+        best = bed_of(sorbent, design, year, "check" if top.stiff else "screening")
     masses = np.array([rung.mass for rung in rungs])
-    litres = np.array([rung.litres_per_m2_day for rung in rungs])
-    volume_mass = EQUAL_VOLUME * sorbent.bulk_density
+    # What is known of the whole year takes the place of the ladder's figure.
+    litres = np.array([(best if rung is top else rung).litres_per_m2_day for rung in rungs])
     return Ranked(
         sorbent=sorbent,
         rungs=tuple(rungs),
         best=best,
+        best_on_ladder=top,
         litres_at_equal_mass=_between(masses, litres, EQUAL_MASS),
-        litres_at_equal_volume=_between(masses, litres, volume_mass),
-        night=night,
-        day=day,
-        night_loading=night_loading,
-        day_loading=day_loading,
-        release_temperature=_release_temperature(sorbent, year, night),
-        reason="",
-        words="",
+        litres_at_equal_volume=_between(masses, litres, EQUAL_VOLUME * sorbent.bulk_density),
+        release_temperature=_release_temperature(sorbent, best),
+        half_potential=half_potential(sorbent),
     )
 
 
-def _working_point(year: xr.Dataset, extreme: Callable[..., Any]) -> tuple[tuple[float, float], float]:
-    """Mean bed temperature [K] and pressure [Pa] at each day's extreme of the loading, and that loading."""
-    loading = year["loading"].values.reshape(-1, 24)
-    at = extreme(loading, axis=1)
-    days = np.arange(at.size)
-    T = year["bed_temperature"].values.reshape(-1, 24)[days, at]
-    p = year["bed_vapour_pressure"].values.reshape(-1, 24)[days, at]
-    return (float(T.mean()), float(p.mean())), float(loading[days, at].mean())
-
-
-def _loading(sorbent: Sorbent, T: float, p: float) -> float:
-    return float(sorbent.loading(T, min(p / float(saturation_pressure(T)), 1.0)))
-
-
-def _release_temperature(sorbent: Sorbent, year: xr.Dataset, night: tuple[float, float]) -> float:
-    """Bed temperature at which nine tenths of the night's loading has gone to the year's condenser [K]."""
-    water = np.maximum(year["condensation"].values, 0.0)
-    if water.sum() <= 0.0:
-        return float("nan")
-    condenser = float((year["condenser_temperature"].values * water).sum() / water.sum())
-    p = float(saturation_pressure(condenser))
-    goal = 0.1 * _loading(sorbent, *night)
-    low, high = condenser, 600.0
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        if _loading(sorbent, middle, p) > goal:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
-
-
-def _between(masses: NDArray[np.float64], litres: NDArray[np.float64], mass: float) -> float:
+def _between(masses: Floats, litres: Floats, mass: float) -> float:
     """Litres at a mass between the rungs, on a monotone curve in log mass; the ends are held."""
     from scipy.interpolate import PchipInterpolator
 
     return float(PchipInterpolator(np.log(masses), litres)(np.log(np.clip(mass, masses[0], masses[-1]))))
 
 
-def _with_reason(entry: Ranked, top: float) -> Ranked:
-    """Say why a sheet does not give the most."""
+def _release_temperature(sorbent: Sorbent, bed: Bed) -> float | None:
+    """Bed temperature at which nine tenths of the night's loading has gone to the condenser [K]."""
+    if bed.condenser is None:
+        return None
+    p = float(saturation_pressure(bed.condenser))
+    goal = 0.1 * bed.night_loading
+    low, high = bed.condenser, 600.0
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        if float(sorbent.loading(middle, min(p / float(saturation_pressure(middle)), 1.0))) > goal:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
+
+
+def unfit(entry: Ranked) -> str | None:
+    """Say why a sheet must not be used so, whatever it gives.
+
+    Args: entry. Returns: "dissolves", "too hot" or None.
+    """
     best = entry.best
-    sorbent = entry.sorbent
-    T_night, p_night = entry.night
-    humidity = p_night / float(saturation_pressure(T_night))
-    full = _loading(sorbent, T_night, 0.95 * float(saturation_pressure(T_night)))
+    if best.wet_days > WET_NIGHTS:
+        return "dissolves"
+    if best.hottest > entry.sorbent.service_temperature + HOTTER:
+        return "too hot"
+    return None
+
+
+def _reason(entry: Ranked, top: float) -> str:
+    """Name the one reason that weighs most."""
+    best = entry.best
+    barred = unfit(entry)
+    if barred is not None:
+        return barred
     if best.litres_per_m2_day >= top:
-        reason = "best"
-    elif best.hottest > sorbent.service_temperature + 3.0:
-        reason = "too hot"
-    elif sorbent.leak_humidity < 1.0 and humidity > sorbent.leak_humidity:
-        reason = "dissolves"
-    elif best.litres_per_m2_day >= GOOD_ENOUGH * top:
-        reason = "close"
-    elif entry.night_loading < 0.25 * full and _loading(sorbent, *entry.night) < 0.25 * full:
-        reason = "never fills"
-    elif _loading(sorbent, *entry.day) < 0.6 * entry.day_loading:
-        reason = "too slow"
-    elif entry.day_loading > 0.6 * entry.night_loading:
-        reason = "never empties"
-    else:
-        reason = "holds little"
-    return replace(entry, reason=reason, words=REASONS[reason])
-
-
-def potential(T: Any, p: Any) -> Any:
-    """Adsorption potential of a working point [J/mol], for the picture of isotherms and points."""
-    return GAS_CONSTANT * np.asarray(T) * np.log(saturation_pressure(T) / np.asarray(p))
+        return "best"
+    if best.litres_per_m2_day >= GOOD_ENOUGH * top:
+        return "close"
+    swung = max(best.night_loading - best.day_loading, 1e-6)
+    held_back = {
+        "too hot": best.vented / max(1.0 - best.vented, 1e-6),
+        "too slow": best.reach / swung - 1.0 if best.reach > LAGGING * swung else 0.0,
+    }
+    moved = {"never fills": best.gain_if_harder, "never empties": best.gain_if_looser}
+    brine = is_brine(entry.sorbent)
+    if not brine and held_back["too slow"] <= TELLING and best.day_loading > KEPT * best.night_loading:
+        return "never empties"
+    # How hard a brine holds says little: its mass makes up for it. What the box does to it comes first.
+    for gains in (held_back, moved) if brine else (held_back | moved,):
+        reason = max(gains, key=lambda name: gains[name])
+        if gains[reason] > TELLING:
+            return reason
+    return "holds little"

@@ -1,0 +1,251 @@
+"""From places to a ranking of sorbents: the same box at each, every data sheet, and what is shown of it."""
+
+from __future__ import annotations
+
+import importlib.metadata
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import xarray as xr
+
+from welkinwell.answer import MONTHS, _site_climate, _site_entry, _weather_entry
+from welkinwell.case import read_case
+from welkinwell.climate import read_climate
+from welkinwell.errors import CaseError, InputError, Problem
+from welkinwell.harvesters.air import surroundings
+from welkinwell.harvesters.passive_box import KIND, PassiveBox
+from welkinwell.moist_air import saturation_pressure
+from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent
+from welkinwell.studies.rank import EQUAL_MASS, EQUAL_VOLUME, MASSES, Bed, Ranked, rank
+from welkinwell.year import SCHEMA_VERSION
+
+Progress = Callable[[str, float], None]
+OUTSIDE: Final = 0.5  # K by which a mean working point may lie outside the measured temperatures
+
+
+@dataclass(frozen=True)
+class Place:
+    """One place to rank at: its weather, the box, and where both come from.
+
+    box: name of the harvester of the case that gave the box, empty for the standard box; sorbents: sheets of
+    the case that are not in the library.
+    """
+
+    name: str
+    climate: xr.Dataset
+    design: PassiveBox
+    box: str
+    sorbents: tuple[Sorbent, ...] = ()
+
+
+@dataclass(frozen=True)
+class PlaceRanked:
+    """A place and its entries, the most water first."""
+
+    place: Place
+    entries: list[Ranked]
+
+    @property
+    def best(self) -> Ranked | None:
+        """The sheet that gives the most and may be used so."""
+        return next((entry for entry in self.entries if entry.reason == "best"), None)
+
+
+@dataclass(frozen=True)
+class RankAnswer:
+    """Sorbents ranked at one place or several."""
+
+    places: list[PlaceRanked]
+    masses: tuple[float, ...]
+    whole_years: bool
+    summary: dict[str, Any]
+    headline: str
+
+
+def answer_rank(
+    paths: Sequence[Path],
+    own_sheets: Sequence[str | Path] = (),
+    only: Sequence[str] = (),
+    masses: Sequence[float] = MASSES,
+    whole_years: bool = False,
+    progress: Progress | None = None,
+) -> RankAnswer:
+    """Rank every data sheet, and the user's own, at one place or several.
+
+    paths: weather files, or cases whose site and first passive box are taken; own_sheets: paths of further
+    sheets; only: names of the library's sheets, all when empty; masses: of dry sorbent per aperture
+    [kg/m2]; whole_years: whether every mass runs through the whole year. Raises InputError for what is not
+    there or not a sheet.
+    """
+    tell = progress or (lambda what, share: None)
+    tell("Reading the weather", 0.0)
+    sheets = _sheets(own_sheets, only)
+    places = [_place(Path(path)) for path in paths]
+    found = []
+    for number, place in enumerate(places):
+
+        def show(share: float, number: int = number, name: str = place.name) -> None:
+            tell(f"Ranking at {name}", 0.03 + 0.92 * (number + share) / len(places))
+
+        own = [one for one in place.sorbents if one.key not in {sheet.key for sheet in sheets}]
+        site = surroundings(place.climate)
+        entries = rank([*sheets, *own], site, place.design, masses, whole_years, show)
+        found.append(PlaceRanked(place, entries))
+    tell("Writing the page", 0.95)
+    summary = _summary(found, masses, whole_years)
+    return RankAnswer(found, tuple(masses), whole_years, summary, _headline(found))
+
+
+def _sheets(own_sheets: Sequence[str | Path], only: Sequence[str]) -> list[Sorbent]:
+    """The library's sheets and the user's own, each key once."""
+    found = [sorbent(name) for name in dict.fromkeys(only or sheet_names())]
+    for given in own_sheets:
+        one = sorbent(given)
+        if any(one.key == other.key for other in found):
+            problem = Problem(
+                f"--sorbent {given}",
+                f"key = {one.key!r}, which another sheet has too",
+                "a key of its own in each sheet",
+                "Change `key` at the top of the sheet.",
+            )
+            raise InputError(problem)
+        found.append(one)
+    return found
+
+
+def _place(path: Path) -> Place:
+    if path.suffix.lower() != ".toml" and not path.is_dir():
+        climate = read_climate(path)
+        return Place(str(climate.attrs["site"]), climate, PassiveBox(), "")
+    case = read_case(path)
+    box = next((one for one in case.harvesters if one.kind == KIND), None)
+    if box is None:
+        given = ", ".join(sorted({one.kind for one in case.harvesters}))
+        expected = f"a case with a harvester of kind {KIND}"
+        raise CaseError(Problem(path.name, given, expected, "Rank at its weather file instead."))
+    library = sheet_names()
+    own = {one.sorbent.key: one.sorbent for one in case.harvesters if one.sorbent.key not in library}
+    return Place(case.site.name, _site_climate(case), box.design, box.name, tuple(own.values()))
+
+
+def doubts(entry: Ranked) -> list[str]:
+    """Say what stands behind a sheet's litres that a reader must know.
+
+    Args: entry. Returns: sentences.
+    """
+    best, one = entry.best, entry.sorbent
+    said = []
+    low, high = one.temperature_range
+    if high - low < 1.0:
+        said.append(f"measured at {low - 273.15:.0f} degC only")
+    elif best.day[0] > high + OUTSIDE:
+        said.append(f"measured up to {high - 273.15:.0f} degC")
+    if best.wet_days > 0.0:
+        said.append(f"beyond its leak limit on {100 * best.wet_days:.0f} % of days")
+    if best.hottest > one.service_temperature:
+        said.append(
+            f"reaches {best.hottest - 273.15:.0f} degC and stands {one.service_temperature - 273.15:.0f} degC"
+        )
+    if one.family == "liquid desiccant":
+        said.append("a liquid: taken as a still film of its thickness, which a box must hold")
+    ladder = sorted(rung.mass for rung in entry.rungs)
+    if best.mass in (ladder[0], ladder[-1]):
+        said.append("its best mass lies at the end of the ladder")
+    return said
+
+
+def _point(point: tuple[float, float], spread: tuple[float, float], loading: float) -> dict[str, Any]:
+    T, p = point
+    return {
+        "bed_temperature_celsius": T - 273.15,
+        "bed_vapour_pressure_pascal": p,
+        "relative_humidity": min(p / float(saturation_pressure(T)), 1.0),
+        "relative_humidity_on_80_percent_of_days": list(spread),
+        "loading_kg_per_kg": loading,
+    }
+
+
+def _bed_entry(bed: Bed) -> dict[str, Any]:
+    return {
+        "mass_kg_per_m2": bed.mass,
+        "layer_thickness_mm": 1000.0 * bed.thickness,
+        "litres_per_m2_day": bed.litres_per_m2_day,
+        "litres_per_kg_day": bed.litres_per_kg_day,
+        "litres_per_m2_by_month": [float(x) for x in bed.litres_by_month],
+        "heat_kwh_per_litre": bed.heat_kwh_per_litre,
+        "night": _point(bed.night, bed.night_spread, bed.night_loading),
+        "day": _point(bed.day, bed.day_spread, bed.day_loading),
+        "daily_swing_kg_per_kg": bed.swing,
+        "highest_bed_temperature_celsius": bed.hottest - 273.15,
+        "share_vented": bed.vented,
+        "share_of_days_beyond_leak_limit": bed.wet_days,
+    }
+
+
+def _sheet_entry(number: int, entry: Ranked) -> dict[str, Any]:
+    needed = entry.release_temperature
+    return {
+        "rank": number,
+        "sheet": entry.sorbent.key,
+        "name": entry.sorbent.name,
+        "family": entry.sorbent.family,
+        "reason": entry.reason,
+        "reason_in_words": entry.words,
+        "best": _bed_entry(entry.best),
+        "litres_per_m2_day_at_equal_mass": entry.litres_at_equal_mass,
+        "litres_per_m2_day_at_equal_volume": entry.litres_at_equal_volume,
+        "release_temperature_celsius": None if needed is None else needed - 273.15,
+        "half_filled_at_joule_per_mol": entry.half_potential,
+        "ladder": [
+            {"mass_kg_per_m2": rung.mass, "litres_per_m2_day": rung.litres_per_m2_day} for rung in entry.rungs
+        ],
+        "doubts": doubts(entry),
+    }
+
+
+def _place_entry(found: PlaceRanked) -> dict[str, Any]:
+    climate = found.place.climate
+    return {
+        "site": {**_site_entry(climate), "name": found.place.name},
+        "weather": _weather_entry(climate),
+        "box": found.place.box or "standard box",
+        "sheets": [_sheet_entry(number, entry) for number, entry in enumerate(found.entries, start=1)],
+    }
+
+
+def _summary(found: list[PlaceRanked], masses: Sequence[float], whole_years: bool) -> dict[str, Any]:
+    sheets = {key for place in found for entry in place.entries for key in entry.sorbent.sources}
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "masses_kg_per_m2": list(masses),
+        "ladder_through": "whole years" if whole_years else "typical weeks",
+        "best_mass_through": "the whole year",
+        "equal_mass_kg_per_m2": EQUAL_MASS,
+        "equal_bed_volume_litres_per_m2": 1000.0 * EQUAL_VOLUME,
+        "months": list(MONTHS),
+        "places": [_place_entry(place) for place in found],
+        "version": importlib.metadata.version("welkinwell"),
+        "citations": sorted(sheets),
+    }
+
+
+def _headline(found: list[PlaceRanked]) -> str:
+    """One sentence a place."""
+    return "\n".join(_sentence(place) for place in found)
+
+
+def _sentence(found: PlaceRanked) -> str:
+    best = found.best
+    if best is None or best.best.litres_per_m2_day <= 0.0:
+        return f"{found.place.name}: no sheet gives water here in this box."
+    said = (
+        f"{found.place.name}: {best.sorbent.name} gives the most of what may be used so, "
+        f"{best.best.litres_per_m2_day:.2f} L/m2/day at {best.best.mass:g} kg/m2"
+    )
+    close = [entry.sorbent.name for entry in found.entries if entry.reason == "close"]
+    if close:
+        said += f"; within a tenth of it: {'; '.join(close)}"
+    last = found.entries[-1]
+    return f"{said}. Least: {last.sorbent.name}, {last.best.litres_per_m2_day:.2f} L/m2/day ({last.reason})."

@@ -1,0 +1,149 @@
+"""The page of a ranking: one picture of all isotherms, bars, months, reasons and doubts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from welkinwell.ranking import PlaceRanked, RankAnswer, doubts
+from welkinwell.report import charts, rank_charts
+from welkinwell.report.citations import References
+from welkinwell.report.document import _Drawer, _unique_keys, _write_page, _write_summary
+from welkinwell.report.tables import Table, celsius, number
+from welkinwell.studies.rank import EQUAL_MASS, EQUAL_VOLUME, GOOD_ENOUGH, NUDGE, REASONS
+from welkinwell.studies.typical_weeks import LENGTH
+
+
+def write_rank_page(answer: RankAnswer, folder: Path) -> Path:
+    """Write rank.html, summary.json and the charts; the page stands alone.
+
+    Args: answer; folder. Returns: the path of the page.
+    """
+    with charts.quick_charts():
+        drawer = _Drawer(folder / "charts")
+        references = References()
+        references.numbers(answer.summary["citations"])
+        keys = _unique_keys([place.place.name for place in answer.places])
+        names = [place.place.name for place in answer.places]
+        context: dict[str, Any] = {
+            "title": names[0] if len(names) == 1 else f"{len(names)} places",
+            "headlines": answer.headline.splitlines(),
+            "count": len(answer.places[0].entries),
+            "masses": ", ".join(f"{mass:g}" for mass in answer.masses),
+            "ladder": _ladder_words(answer.whole_years),
+            "places": [_place(found, key, drawer) for found, key in zip(answer.places, keys, strict=True)],
+            "overview": drawer(_overview(answer)) if len(names) > 1 else None,
+            "notes": _notes(answer),
+            "references": references.listed(),
+        }
+        _write_summary(answer.summary, folder)
+        return _write_page("rank.html.jinja", context, folder / "rank.html")
+
+
+def _ladder_words(whole_years: bool) -> str:
+    if whole_years:
+        return "Every mass runs through the whole year."
+    return f"The masses are compared on {LENGTH} consecutive real days of each month."
+
+
+def _place(found: PlaceRanked, key: str, drawer: _Drawer) -> dict[str, Any]:
+    name, entries = found.place.name, found.entries
+    reasons = dict.fromkeys(entry.reason for entry in entries)
+    return {
+        "key": key,
+        "name": name,
+        "box": f"{found.place.box}, of the case" if found.place.box else "the standard passive box",
+        "source": str(found.place.climate.attrs["source"]),
+        "points": drawer(rank_charts.working_points(key, name, entries)),
+        "bars": drawer(rank_charts.ranking_bars(key, name, entries)),
+        "months": drawer(rank_charts.litres_by_month(key, name, entries)),
+        "ladders": drawer(rank_charts.ladders(key, name, entries)),
+        "table": _table(found),
+        "doubts": _doubts(found),
+        "reasons": [(reason, REASONS[reason]) for reason in REASONS if reason in reasons],
+    }
+
+
+def _table(found: PlaceRanked) -> Table:
+    rows = []
+    for place, entry in enumerate(found.entries, start=1):
+        best = entry.best
+        rows.append(
+            (
+                f"{place}. {entry.sorbent.name}",
+                f"{best.litres_per_m2_day:.2f}",
+                f"{best.mass:g}",
+                number(1000.0 * best.thickness, 2),
+                number(best.litres_per_kg_day, 2),
+                f"{best.night_loading:.2f}",
+                f"{best.day_loading:.2f}",
+                celsius(best.day[0]).split(".")[0],
+                "none" if entry.release_temperature is None else f"{entry.release_temperature - 273.15:.0f}",
+                number(best.heat_kwh_per_litre, 2),
+                entry.reason,
+            )
+        )
+    columns = (
+        "Sheet", "L/m² a day", "kg/m²", "mm", "L/kg a day", "night, kg/kg", "day, kg/kg", "bed by day, °C",
+        "release, °C", "heat, kWh/L", "Why",
+    )  # fmt: skip
+    note = (
+        "Night and day: mean of each day's highest and lowest loading. Bed by day: when it is emptiest. Release: "
+        "bed temperature at which nine tenths of the night's water would have gone to this condenser. Heat: what "
+        "reached the closed bed, per litre."
+    )
+    return Table("At the best mass of each", columns, rows, frozenset({0, 10}), note)
+
+
+def _doubts(found: PlaceRanked) -> Table:
+    rows = []
+    for entry in found.entries:
+        said = doubts(entry)
+        ladder = entry.best_on_ladder.litres_per_m2_day
+        year = entry.best.litres_per_m2_day
+        miss = f"{100.0 * (ladder / year - 1.0):+.1f} %" if year > 1e-3 else "none"
+        rows.append((entry.sorbent.name, miss, "; ".join(said) or "nothing named"))
+    columns = ("Sheet", "Ladder over year", "Doubts")
+    note = "Ladder over year: litres of the best mass on the days of the ladder, against the whole year."
+    return Table("Doubts about each", columns, rows, frozenset({0, 2}), note)
+
+
+def _overview(answer: RankAnswer) -> charts.Figure:
+    """Sheets by places, ordered by their mean share of each place's best."""
+    by_place = [
+        {entry.sorbent.name: entry.best.litres_per_m2_day for entry in place.entries}
+        for place in answer.places
+    ]
+    names = list(dict.fromkeys(name for litres in by_place for name in litres))
+    table = np.array([[litres.get(name, np.nan) for litres in by_place] for name in names])
+    order = np.argsort(-np.nanmean(table / np.nanmax(table, axis=0), axis=1))
+    return rank_charts.litres_by_place(
+        [place.place.name for place in answer.places], [names[i] for i in order], table[order]
+    )
+
+
+def _notes(answer: RankAnswer) -> list[str]:
+    """What a reader needs to judge the ranking."""
+    chosen = (
+        "Every mass ran through the whole year."
+        if answer.whole_years
+        else f"The days of the ladder are, in each month, the {LENGTH} consecutive real days on which three "
+        "reference beds come nearest to their litres of the whole month; equal mass and equal volume are read "
+        "from the ladder. `--whole-years` runs every mass through the whole year instead."
+    )
+    return [
+        chosen,
+        f"Equal mass: {EQUAL_MASS:g} kg/m2. Equal volume: {1000 * EQUAL_VOLUME:g} L of bed per m2 of aperture, "
+        "between the rungs on a monotone curve.",
+        f"Close: at least {100 * GOOD_ENOUGH:.0f} % of the best. Why the others lose is read from the bed's own "
+        f"nights and days: what it would swing there with its isotherm moved by {NUDGE:.0f} J/mol either way, how "
+        "far its grains stay behind its surface, and what the vent lost.",
+        "A sheet that loses brine on more than one day in twenty, or gets more than 5 degC hotter than it "
+        "stands, keeps its place in the list but is never called best.",
+        "Brines are taken as still films of their thickness. A box that holds a liquid needs trays or wicks, and "
+        "nothing of it may reach the water.",
+        "Cost, ageing and leaching are on the page of each sheet (`welkinwell sorbents NAME -o DIR`). Water for "
+        "drinking must be tested.",
+    ]
