@@ -10,9 +10,10 @@ from typing import Any, Final
 
 import xarray as xr
 
-from welkinwell.answer import MONTHS, _site_climate, _site_entry, _weather_entry
+from welkinwell.answer import MONTHS, _site_climate
 from welkinwell.case import read_case
 from welkinwell.climate import read_climate
+from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.errors import CaseError, InputError, Problem
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.passive_box import KIND, PassiveBox
@@ -208,8 +209,8 @@ def _sheet_entry(number: int, entry: Ranked) -> dict[str, Any]:
 def _place_entry(found: PlaceRanked) -> dict[str, Any]:
     climate = found.place.climate
     return {
-        "site": {**_site_entry(climate), "name": found.place.name},
-        "weather": _weather_entry(climate),
+        "site": {**site_entry(climate), "name": found.place.name},
+        "weather": weather_entry(climate),
         "box": found.place.box or "standard box",
         "sheets": [_sheet_entry(number, entry) for number, entry in enumerate(found.entries, start=1)],
     }
