@@ -45,6 +45,23 @@ def test_what_limits_the_starter_box(starter):
     assert lowest == sorted(lowest, reverse=True)
 
 
+def test_any_other_kind_is_held_to_what_went_in(starter):
+    """1 kWh of electricity a day and m2 on top of a box's own day: litres times least work stay below it."""
+    _, box_year = starter
+    electric = np.full(8760, 3.6e6 / 24.0)
+    year = box_year.assign_attrs(kind="active_bed", takes_sun=0)
+    year["electricity"] = ("time", electric)
+    site = site_of("coast")
+    limits = limits_of_harvester(PassiveBox(), None, year, site.climate)
+    by_key = {bound.key: bound for bound in limits.bounds}
+    # 1 kWh and the swing's 0.035, over 15 to 60 Wh/L at half recovery
+    assert 1.0 / 0.060 < by_key["reversible_at_recovery"].value < 1.1 / 0.015
+    assert limits.tightest.key == "reversible"
+    year["electricity"] = ("time", 2.0 * electric)
+    twice = limits_of_harvester(PassiveBox(), None, year, site.climate)
+    assert 1.9 < twice.bounds[0].value / limits.bounds[0].value < 2.0
+
+
 def test_its_chart_and_sentence(starter):
     limits, _ = starter
     assert "what the sorbent can carry" in distance_in_words(limits)

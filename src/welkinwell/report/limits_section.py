@@ -126,7 +126,7 @@ def distance(limits: HarvesterLimits, key: str) -> charts.Figure:
     base = alt.Chart(charts._data(rows)).encode(
         y=alt.Y("name:N", sort=names, title=None,
                 axis=alt.Axis(labelLimit=340, ticks=False, domain=False, labelPadding=7, grid=True)),
-        x=alt.X("litres:Q", title="L/m² of aperture a day, logarithmic",
+        x=alt.X("litres:Q", title="L/m² a day, logarithmic",
                 scale=alt.Scale(type="log", domain=[lowest, highest * 2.5], nice=False),
                 axis=alt.Axis(values=[10.0**k for k in range(-4, 6)], format="~g")),
     )  # fmt: skip

@@ -34,6 +34,10 @@ Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 STILL_AIR: Final = 4.0  # W/(m2 K): free convection at 20 K on a plate tilted by 30 degrees, Walton1983
 BOX: Final = ("passive_box",)
+SKYWARD: Final = (
+    "dew_condenser",
+    "hybrid",
+)  # kinds that look at the sky without taking the sun for their drive
 
 
 @dataclass(frozen=True)
@@ -110,12 +114,12 @@ def limits_of_site(
 
 
 def limits_of_harvester(
-    design: Any, sorbent: Sorbent, year: xr.Dataset, climate: xr.Dataset
+    design: Any, sorbent: Sorbent | None, year: xr.Dataset, climate: xr.Dataset
 ) -> HarvesterLimits:
     """Find the bounds of a simulated harvester: those of its place, and those of its own sizes.
 
-    design: the declared design; sorbent: from its data sheet; year: as simulated, kept by hours; climate: the
-    weather it was simulated in. The bounds are per m2 of aperture.
+    design: the declared design; sorbent: from its data sheet, or None; year: as simulated, kept by hours;
+    climate: the weather it was simulated in. The bounds are per m2 of the kind's basis area.
     """
     kind = str(year.attrs["kind"])
     given = DayBounds(
@@ -123,13 +127,13 @@ def limits_of_harvester(
         azimuth=design.azimuth(math.radians(float(climate.attrs["latitude"])))
         if hasattr(design, "azimuth")
         else None,
-        hot=sorbent.service_temperature,
+        hot=DayBounds.hot if sorbent is None else sorbent.service_temperature,
     )
     days = days_of(climate, given)
-    if kind == "passive_box":
-        bounds = _box_bounds(design, sorbent, year, climate, days, given)
+    if kind == "passive_box" and sorbent is not None:
+        bounds = _box_bounds(design, sorbent, year, days, given)
     else:
-        bounds = [bound for bound in bounds_of_days(days, given) if kind in bound.binds]
+        bounds = _supplied_bounds(year, days, given, kind)
     by_month = monthly(year, "water_collected") / _month_days()
     collected = float(year["water_collected"].values.sum() / year.attrs["days"])
     return HarvesterLimits(bounds, collected, by_month, kind, _least_release(year))
@@ -141,8 +145,37 @@ def ladder(limits: HarvesterLimits) -> list[tuple[str, float, float]]:
     return [(b.name, b.value, low) for b, low in zip(limits.bounds, lowest, strict=True)]
 
 
+def _supplied_bounds(year: xr.Dataset, days: xr.Dataset, given: DayBounds, kind: str) -> list[Bound]:
+    """Bounds of any other kind: the exergy that went in, as simulated, over the least work of the day."""
+    exergy = days["swing_exergy"].values + _days(year["electricity"].values)
+    for name, temperature in json.loads(year.attrs["supplied_heat"]).items():
+        share = np.maximum(1.0 - days["coldest"].values / temperature, 0.0)
+        exergy = exergy + share * _days(year[name].values)
+    if year.attrs["takes_sun"] or kind in SKYWARD:
+        exergy = exergy + days["sky_exergy"].values
+    if year.attrs["takes_sun"]:
+        exergy = exergy + solar.reversible_solar_water(
+            days["sun_on_plane"].values, days["coldest"].values, 1.0
+        )
+    made = "exergy of the electricity, heat and sun that went in, of the swing of the air"
+    made += " and of the cold sky" if year.attrs["takes_sun"] or kind in SKYWARD else ""
+    found = [
+        _own(
+            "reversible", "reversible, first drop",
+            solar.reversible_solar_water(0.0, given.hot, days["least_work"].values, exergy),
+            f"{made}, over the least work of the day's best hour", "Petela1964, Kim2020", (kind,),
+        ),
+        _own(
+            "reversible_at_recovery", f"reversible, {100 * given.recovery:.0f} % of the vapour taken",
+            solar.reversible_solar_water(0.0, given.hot, days["least_work_at_recovery"].values, exergy),
+            "the same over the least work of taking that share of the vapour", "Petela1964, Kim2020", (),
+        ),
+    ]  # fmt: skip
+    return found + [b for b in bounds_of_days(days, given) if b.key == "sky" and kind in b.binds]
+
+
 def _box_bounds(
-    design: Any, sorbent: Sorbent, year: xr.Dataset, climate: xr.Dataset, days: xr.Dataset, given: DayBounds
+    design: Any, sorbent: Sorbent, year: xr.Dataset, days: xr.Dataset, given: DayBounds
 ) -> list[Bound]:
     """Bounds of a passive box: those of its place that bind it, then glass, sorbent, night air and bed."""
     found = [bound for bound in bounds_of_days(days, given) if bound.key in ("reversible", "heat")]
@@ -187,9 +220,11 @@ def _box_bounds(
     return found
 
 
-def _own(key: str, name: str, by_day: Floats, formula: str, source: str) -> Bound:
+def _own(
+    key: str, name: str, by_day: Floats, formula: str, source: str, binds: tuple[str, ...] = BOX
+) -> Bound:
     months = tuple(float(value) for value in monthly_mean(by_day))
-    return Bound(key, name, float(np.mean(by_day)), PER_LITRE, formula, source, BOX, months)
+    return Bound(key, name, float(np.mean(by_day)), PER_LITRE, formula, source, binds, months)
 
 
 def _sky_share(design: Any) -> float:
