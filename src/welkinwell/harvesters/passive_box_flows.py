@@ -42,6 +42,8 @@ from welkinwell.parts.surface import (
     surface_coefficient,
 )
 from welkinwell.sorbents.potential import largest_loading, potential_at_loading, sorbed_state, uptake_rate
+from welkinwell.sorbents.row import SLOT_ACTIVATION_ENERGY, SLOT_HYSTERESIS, SLOT_RATE_LAW
+from welkinwell.sorbents.uptake import uptake
 from welkinwell.transfer.condensation import stefan_flow, vapour_heat_factor
 from welkinwell.transfer.enclosures import tilt_factors
 from welkinwell.transfer.layers import layer_resistance
@@ -296,14 +298,19 @@ def flows(y, air, mode, box, row, want, phi, slopes):
     exposed = box.glazing_exposed > 0.0
 
     # Sorption at the grain, and liquid on the bed
-    k = uptake_rate(row, T_b)
     root = math.sqrt(p_s * p_s + DRY_ROUNDING * DRY_ROUNDING)
     p_low = 0.5 * (p_s + root)
     A = GAS_CONSTANT * T_b * (log_sat - math.log(p_low))
-    loading, loading_A, loading_T, _, _ = sorbed_state(row, A, T_b)
-    mk = box.sorbent_mass * k
-    driving = loading - y[W]
-    phi[0] = mk * driving
+    plain = row[SLOT_HYSTERESIS] == 0.0 and row[SLOT_RATE_LAW] == 0.0
+    if plain:
+        k = uptake_rate(row, T_b)
+        loading, loading_A, loading_T, _, _ = sorbed_state(row, A, T_b)
+        mk = box.sorbent_mass * k
+        driving = loading - y[W]
+        phi[0] = mk * driving
+    else:
+        gain, gain_A, gain_T, gain_w = uptake(row, A, T_b, y[W])
+        phi[0] = box.sorbent_mass * gain
     excess = p_s - sat_b
     share_l, share_le, share_lm = working_share(excess, y[ML])
     phi[1] = box.liquid_conductance * excess * share_l
@@ -692,11 +699,16 @@ def flows(y, air, mode, box, row, want, phi, slopes):
     phi[33] = phi[11] * LIQUID_SPECIFIC_HEAT * (T_a - FREEZING_POINT)
 
     if want:
-        k_T = k * row[4] / (GAS_CONSTANT * T_b * T_b)
         A_T = A / T_b + GAS_CONSTANT * T_b * log_satT
-        slopes[0, TB] = box.sorbent_mass * k_T * driving + mk * (loading_T + loading_A * A_T)
-        slopes[0, W] = -mk
-        slopes[0, PS] = -mk * loading_A * GAS_CONSTANT * T_b / root  # d(ln p_low)/dp = 1/root
+        if plain:
+            k_T = k * row[SLOT_ACTIVATION_ENERGY] / (GAS_CONSTANT * T_b * T_b)
+            slopes[0, TB] = box.sorbent_mass * k_T * driving + mk * (loading_T + loading_A * A_T)
+            slopes[0, W] = -mk
+            slopes[0, PS] = -mk * loading_A * GAS_CONSTANT * T_b / root  # d(ln p_low)/dp = 1/root
+        else:
+            slopes[0, TB] = box.sorbent_mass * (gain_T + gain_A * A_T)
+            slopes[0, W] = box.sorbent_mass * gain_w
+            slopes[0, PS] = -box.sorbent_mass * gain_A * GAS_CONSTANT * T_b / root
         by_p = box.liquid_conductance * (share_l + excess * share_le)
         slopes[1, PS] = by_p
         slopes[1, TB] = -by_p * sat_bT

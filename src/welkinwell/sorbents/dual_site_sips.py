@@ -23,11 +23,11 @@ from numba import njit
 from numpy.typing import NDArray
 
 from welkinwell.constants import GAS_CONSTANT, WATER_MOLAR_MASS
-from welkinwell.sorbents.row import FORM_SIPS_SITES, ROW_LENGTH, SLOT_COUNT, SLOT_FORM, SLOT_PARAMETERS
+from welkinwell.sorbents.row import FORM_SIPS_SITES, PARAMETERS_END, SLOT_COUNT, SLOT_FORM, SLOT_PARAMETERS
 from welkinwell.sorbents.saturation_curve import log_saturation_terms
 
 REFERENCE_TEMPERATURE: Final = 298.15  # K, T0
-LARGEST_COUNT: Final = (ROW_LENGTH - SLOT_PARAMETERS) // 5
+LARGEST_COUNT: Final = (PARAMETERS_END - SLOT_PARAMETERS) // 5
 SMALLEST_EXPONENT: Final = 0.02
 DRIEST: Final = 1e-12
 

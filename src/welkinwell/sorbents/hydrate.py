@@ -28,11 +28,11 @@ from numba import njit
 from numpy.typing import NDArray
 
 from welkinwell.constants import WATER_MOLAR_MASS
-from welkinwell.sorbents.row import FORM_SALT_HYDRATES, ROW_LENGTH, SLOT_COUNT, SLOT_FORM, SLOT_PARAMETERS
+from welkinwell.sorbents.row import FORM_SALT_HYDRATES, PARAMETERS_END, SLOT_COUNT, SLOT_FORM, SLOT_PARAMETERS
 
 REFERENCE_TEMPERATURE: Final = 298.15  # K
 FIRST_GROUP: Final = SLOT_PARAMETERS + 6
-LARGEST_COUNT: Final = (ROW_LENGTH - FIRST_GROUP) // 4  # solution terms, hydrates and host terms together
+LARGEST_COUNT: Final = (PARAMETERS_END - FIRST_GROUP) // 4  # solution terms, hydrates and host terms together
 DRIEST: Final = 1e-12
 
 Four = tuple[float, float, float, float]

@@ -35,6 +35,7 @@ from welkinwell.sorbents.row import (
     SLOT_FORM,
     SLOT_HYSTERESIS,
     SLOT_PARAMETERS,
+    SLOT_RATE_LAW,
     SLOT_SHAPE_FACTOR,
 )
 
@@ -47,6 +48,7 @@ __all__ = [
     "SLOT_FORM",
     "SLOT_HYSTERESIS",
     "SLOT_PARAMETERS",
+    "SLOT_RATE_LAW",
     "SLOT_SHAPE_FACTOR",
     "largest_loading",
     "potential_at_loading",

@@ -10,7 +10,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-ROW_LENGTH: Final = 48
+ROW_LENGTH: Final = 50
+PARAMETERS_END: Final = 48
 
 SLOT_FORM: Final = 0  # which form (FORM_...), a whole number
 SLOT_COUNT: Final = 1  # number of terms of the form, a whole number
@@ -19,7 +20,14 @@ SLOT_DIFFUSIVITY: Final = 3  # D0, diffusivity at infinite temperature [m2/s]
 SLOT_ACTIVATION_ENERGY: Final = 4  # Ea [J/mol]
 SLOT_DIFFUSION_LENGTH: Final = 5  # grain radius, or thickness of a slab wetted on one side [m]
 SLOT_HYSTERESIS: Final = 6  # width w: release follows q(A - w), one heat surface serves both [J/mol]
-SLOT_PARAMETERS: Final = 8  # the form's own parameters start here; 7 is spare
+SLOT_RATE_LAW: Final = 7  # what drives the uptake (RATE_...), a whole number
+SLOT_PARAMETERS: Final = 8  # the form's own parameters, up to PARAMETERS_END
+SLOT_LOADING_EXPONENT: Final = 48  # c of D = D(T) exp(c w / (1 + w)) [1]
+SLOT_SWELLING: Final = 49  # v of the layer's thickness L (1 + v w) [1]
+
+RATE_CONSTANT: Final = 0  # k(T) times the distance from equilibrium in loading
+RATE_BY_LOADING: Final = 1  # k(T, w) times the same
+RATE_BY_POTENTIAL: Final = 2  # k(T, w) w times the distance in potential over R T (Darken)
 
 FORM_SIPS_TERMS: Final = 0
 FORM_TOTH: Final = 1

@@ -22,10 +22,10 @@ from numba import njit
 from numpy.typing import NDArray
 
 from welkinwell.constants import WATER_MOLAR_MASS
-from welkinwell.sorbents.row import FORM_SIPS_TERMS, ROW_LENGTH, SLOT_COUNT, SLOT_FORM, SLOT_PARAMETERS
+from welkinwell.sorbents.row import FORM_SIPS_TERMS, PARAMETERS_END, SLOT_COUNT, SLOT_FORM, SLOT_PARAMETERS
 
 REFERENCE_TEMPERATURE: Final = 298.15  # K, where A_k(T) = A_k
-LARGEST_COUNT: Final = (ROW_LENGTH - SLOT_PARAMETERS) // 4
+LARGEST_COUNT: Final = (PARAMETERS_END - SLOT_PARAMETERS) // 4
 DRIEST: Final = 1e-12  # share of the capacity below which, and below whose complement, loadings are clipped
 
 
