@@ -183,6 +183,9 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
         row[slots.SLOT_SHAPE_FACTOR] * row[slots.SLOT_DIFFUSIVITY] / row[slots.SLOT_DIFFUSION_LENGTH] ** 2
     )
     Ea = float(row[slots.SLOT_ACTIVATION_ENERGY] / R)
+    band = float(row[slots.SLOT_HYSTERESIS])
+    darken = int(row[slots.SLOT_RATE_LAW]) == slots.RATE_BY_POTENTIAL
+    c_wet, swells = float(row[slots.SLOT_LOADING_EXPONENT]), float(row[slots.SLOT_SWELLING])
 
     liquid_elsewhere = keep(saturation.saturation_pressure)
     ice = keep(saturation.ice_saturation_pressure)
@@ -297,11 +300,9 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
         return q
 
     @jit
-    def bed_heat(w, T):  # -> de/dw at constant T, de/dT at constant w
+    def held(w, T):  # the potential at which the loading is w, and sums of its slopes there
         w = min(max(w, 1e-12 * total), (1.0 - 1e-12) * total)
         goal = log(w / (total - w))
-        if count == 1:
-            return -(A1 + b1 * (T - 298.15) - s1 * goal - T * b1) / MW, 0.0
         low = 1e300
         high = -1e300
         for _, A_k, s, b in terms:
@@ -340,8 +341,38 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
             A += step
             if not low <= A <= high or turn % 8 == 7:
                 A = 0.5 * (low + high)
+        return A, s0, s1_, s2
+
+    @jit
+    def bed_heat(w, T):  # -> de/dw at constant T, de/dT at constant w
+        if count == 1:
+            w = min(max(w, 1e-12 * total), (1.0 - 1e-12) * total)
+            goal = log(w / (total - w))
+            return -(A1 + b1 * (T - 298.15) - s1 * goal - T * b1) / MW, 0.0
+        A, s0, s1_, s2 = held(w, T)
         mean = s1_ / s0
         return -(A - T * mean) / MW, T * (s2 - s1_ * mean) / MW
+
+    @jit
+    def bend(z):  # ln(1 + exp(z))
+        return max(z, 0.0) + log1p(exp(-abs(z)))
+
+    @jit
+    def uptake(As, T, w):  # of a kg of dry sorbent
+        k = k0 * exp(-Ea / T)
+        if band == 0.0 and not darken and c_wet == 0.0 and swells == 0.0:
+            return k * (loading(As, T) - w)
+        wet = max(w, 0.0)
+        k = k * exp(c_wet * wet / (1.0 + wet)) / (1.0 + swells * wet) ** 2
+        if band == 0.0 and not darken:
+            return k * (loading(As, T) - w)
+        rest = held(w, T)[0]
+        lag = As - rest
+        if band > 0.0:
+            s = 0.01 * band
+            lag = s * (bend((lag - band) / s - 3.0) - bend(-lag / s - 3.0))
+        q = loading(rest + lag, T)
+        return k * 0.5 * (wet + q) * -lag / (R * T) if darken else k * (q - w)
 
     @jit
     def core(closed, Tg, Tb, Tc, w, ml, mg, mc, ps, pv, Ta, pa, P, V, Lsky, Sa, Sg, Gp, rain, record):
@@ -362,7 +393,7 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
 
         # Sorption and liquid on the bed
         As = R * Tb * log(sat_b / (0.5 * (ps + sqrt(ps * ps + 1.0))))
-        j0 = M * k0 * exp(-Ea / Tb) * (loading(As, Tb) - w)
+        j0 = M * uptake(As, Tb, w)
         j1 = gl * (ps - sat_b) * share(ps - sat_b, ml)
         j2 = j3 = j4 = j5 = j7 = j11 = j12 = j13 = 0.0
         h18 = h20 = h26 = h27 = h28 = h29 = 0.0

@@ -187,8 +187,7 @@ def _water_in_the_bed(flow: dict[str, Array], seen: _Seen, sorbent: Any, site_pr
     face = d.bed_area * d.bed_effectiveness
     layer = _layer_resistance(d, sorbent, site_pressure)
     humidity = 0.5 * (seen.ps + np.sqrt(seen.ps**2 + NEARLY_DRY**2)) / saturated
-    rest = _loading(sorbent, seen.Tb, humidity) - seen.w
-    flow["sorption"] = d.sorbent_mass * _rate(sorbent, seen.Tb) * rest
+    flow["sorption"] = d.sorbent_mass * _uptake(sorbent, seen.Tb, humidity, seen.w)
     excess = seen.ps - saturated
     flow["bed_condensation"] = d.bed_area * 0.05 * MOLE * excess * _working(excess, seen.ml)
     way = np.zeros_like(seen.P)
@@ -404,12 +403,44 @@ def _smooth_step(z: Array) -> Array:
     return held * held * (3.0 - 2.0 * held)
 
 
-def _rate(sorbent: Any, T: Array) -> Array:
-    row = sorbent.row
+def _uptake(sorbent: Any, T: Array, humidity: Array, w: Array) -> Array:
+    """Uptake of a kg of dry sorbent [1/s], on two branches where the sheet has them."""
+    row, gas = sorbent.row, GAS_CONSTANT * T
+    width, law = float(row[slot.SLOT_HYSTERESIS]), int(row[slot.SLOT_RATE_LAW])
+    rate = _rate(sorbent, T, w)
+    if width == 0.0 and law != slot.RATE_BY_POTENTIAL:
+        return rate * (_loading(sorbent, T, humidity) - w)
+    outside, held = -gas * np.log(humidity), _held_potential(sorbent, T, w)
+    lag = outside - held
+    if width > 0.0:
+        corner = 0.01 * width
+        lag = corner * (
+            np.logaddexp(0.0, (lag - width) / corner - 3.0) - np.logaddexp(0.0, -lag / corner - 3.0)
+        )
+    reached = _loading(sorbent, T, np.exp(-(held + lag) / gas))
+    if law == slot.RATE_BY_POTENTIAL:
+        return -rate * 0.5 * (np.maximum(w, 0.0) + reached) * lag / gas
+    return rate * (reached - w)
+
+
+def _held_potential(sorbent: Any, T: Array, w: Array) -> Array:
+    """Potential at which the uptake branch holds a loading, by halving."""
+    low, high = -5.0 * GAS_CONSTANT * T, 27.0 * GAS_CONSTANT * T
+    for _ in range(52):
+        middle = 0.5 * (low + high)
+        above = _loading(sorbent, T, np.exp(-middle / (GAS_CONSTANT * T))) > w
+        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    return 0.5 * (low + high)
+
+
+def _rate(sorbent: Any, T: Array, w: Array) -> Array:
+    row, held = sorbent.row, np.maximum(w, 0.0)
     at_infinity = (
         row[slot.SLOT_SHAPE_FACTOR] * row[slot.SLOT_DIFFUSIVITY] / row[slot.SLOT_DIFFUSION_LENGTH] ** 2
     )
-    return at_infinity * np.exp(-row[slot.SLOT_ACTIVATION_ENERGY] / (GAS_CONSTANT * T))
+    rate = at_infinity * np.exp(-row[slot.SLOT_ACTIVATION_ENERGY] / (GAS_CONSTANT * T))
+    wet = np.exp(row[slot.SLOT_LOADING_EXPONENT] * held / (1.0 + held))
+    return rate * wet / (1.0 + row[slot.SLOT_SWELLING] * held) ** 2
 
 
 def _loading(sorbent: Any, T: Array, humidity: Array) -> Array:

@@ -919,7 +919,10 @@ def error_scales(y, box, row, scales):
     scales[ML] = 0.02
     scales[MG] = 0.02
     scales[MC] = 0.02
-    scales[PS] = 20.0 * (abs(y[PS]) + 200.0)
+    pores = 20.0
+    if row[SLOT_HYSTERESIS] > 0.0:  # the dead band must not be jumped over
+        pores = min(pores, row[SLOT_HYSTERESIS] / (GAS_CONSTANT * y[TB]))
+    scales[PS] = pores * (abs(y[PS]) + 200.0)
     scales[PV] = 20.0 * (abs(y[PV]) + 200.0)
 
 
