@@ -12,7 +12,7 @@ from welkinwell.report import charts, tables
 from welkinwell.report.citations import References
 from welkinwell.report.document import _Drawer, _write_page
 from welkinwell.report.tables import Table
-from welkinwell.sorbents.sheet import FORM_TABLES, Number
+from welkinwell.sorbents.sheet import Number
 from welkinwell.sorbents.sorbent import lowest_heat_ratio
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def write_sorbent_page(sorbent: Sorbent, folder: Path) -> Path:
             "texts": sorbent.sheet.texts,
             "figures": [drawer(figure) for figure in _figures(sorbent)],
             "facts": _facts(sorbent),
-            "numbers": _numbers(sorbent, references),
+            "numbers": tables.sheet_table(sorbent, references),
             "checks": _checks(sorbent, references),
             "memory": tables.memory_share(sorbent),
             "rules": [
@@ -225,22 +225,6 @@ def _facts(sorbent: Sorbent) -> list[tuple[str, str]]:
     if (line := sorbent.crystallisation_humidity(298.15)) > 0.0:
         facts.append(("Crystals form below", f"relative humidity {line:.3f} at 25 °C"))
     return facts
-
-
-def _numbers(sorbent: Sorbent, references: References) -> Table:
-    """Every number of the sheet, the tables of the form included."""
-    whole = tables.sheet_table(sorbent, references)
-    groups = FORM_TABLES.get(sorbent.sheet.texts["isotherm.form"], {})
-    rows = list(whole.rows)
-    for name, (rules, _, _) in groups.items():
-        if name == "terms":
-            continue  # already there
-        for k, entry in enumerate(sorbent.sheet.tables.get(name, ()), start=1):
-            rows += [
-                tables._sheet_row(f"Isotherm, {name} {k}: {rules[key].sentence}", value, references)
-                for key, value in entry.items()
-            ]
-    return Table(whole.caption, whole.columns, rows, whole.text_columns, whole.note)
 
 
 def _checks(sorbent: Sorbent, references: References) -> Table | None:

@@ -18,7 +18,7 @@ from welkinwell.quantities import as_text, from_si
 from welkinwell.report.accounts import HeatAccount, water_ways
 from welkinwell.report.charts import MONTHS
 from welkinwell.report.citations import References
-from welkinwell.sorbents.sheet import NO_SOURCE, RULES, TERM_RULES, Number, source_keys
+from welkinwell.sorbents.sheet import FORM_RULES, FORM_TABLES, NO_SOURCE, RULES, Number, source_keys
 from welkinwell.studies.limiting import REASONS, Relaxed
 from welkinwell.year import DAYS_IN_MONTH
 
@@ -342,12 +342,15 @@ def _word(value: Any) -> str:
 def sheet_table(sorbent: Any, references: References) -> Table:
     """Every number of a sorbent's data sheet with its spread, source, and whether the source was seen."""
     sheet = sorbent.sheet
-    rows = [_sheet_row(_sentence(key), value, references) for key, value in sheet.numbers.items()]
-    for i, term in enumerate(sheet.terms, start=1):
-        rows += [
-            _sheet_row(f"Isotherm, term {i}: {TERM_RULES[key].sentence}", value, references)
-            for key, value in term.items()
-        ]
+    form = sheet.texts["isotherm.form"]
+    rows = [_sheet_row(_sentence(key, form), value, references) for key, value in sheet.numbers.items()]
+    for name, (rules, _, _) in FORM_TABLES.get(form, {}).items():
+        word = name.removesuffix("s")
+        for i, entry in enumerate(sheet.tables.get(name, ()), start=1):
+            rows += [
+                _sheet_row(f"Isotherm, {word} {i}: {rules[key].sentence}", value, references)
+                for key, value in entry.items()
+            ]
     return Table(
         f"Data sheet: {sorbent.name}",
         ("Number", "Value", "Between", "Source", "How", "Seen", "Where in the source"),
@@ -357,9 +360,9 @@ def sheet_table(sorbent: Any, references: References) -> Table:
     )
 
 
-def _sentence(key: str) -> str:
+def _sentence(key: str, form: str) -> str:
     room, _, name = key.partition(".")
-    rule = RULES.get(key)
+    rule = RULES.get(key) or FORM_RULES[form].get(name)
     words = f"{name.replace('_', ' ')}" + (f": {rule.sentence}" if rule else "")
     return f"{room.capitalize()}, {words}"
 
@@ -379,7 +382,8 @@ def _plain(value: float, unit: str) -> str:
 def memory_share(sorbent: Any) -> tuple[int, int]:
     """Count the numbers of a sheet that come from memory, and all of them."""
     sheet = sorbent.sheet
-    numbers = [*sheet.numbers.values(), *(value for term in sheet.terms for value in term.values())]
+    entries = [entry for table in sheet.tables.values() for entry in table]
+    numbers = [*sheet.numbers.values(), *(value for entry in entries for value in entry.values())]
     return sum(value.seen == "memory" for value in numbers), len(numbers)
 
 

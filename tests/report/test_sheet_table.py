@@ -1,0 +1,24 @@
+"""The table of a data sheet shows every number of the sheet, whatever its form."""
+
+import pytest
+
+from welkinwell.report.citations import References
+from welkinwell.report.tables import memory_share, sheet_table
+from welkinwell.sorbents.sheet import FORM_RULES
+from welkinwell.sorbents.sorbent import sheet_names, sorbent
+
+
+@pytest.mark.parametrize("name", sheet_names())
+def test_every_number_is_shown_with_what_it_means(name):
+    found = sorbent(name)
+    table = sheet_table(found, References())
+    entries = [entry for group in found.sheet.tables.values() for entry in group]
+    numbers = [*found.sheet.numbers.values(), *(value for entry in entries for value in entry.values())]
+    assert [row[1] for row in table.rows] == [value.text for value in numbers]
+    words = [row[0] for row in table.rows]
+    assert len(set(words)) == len(words)
+    for key, rule in FORM_RULES[found.sheet.texts["isotherm.form"]].items():
+        if f"isotherm.{key}" in found.sheet.numbers:
+            assert any(rule.sentence in shown for shown in words)
+    memory, total = memory_share(found)
+    assert total == len(numbers) and memory == sum(row[5] == "memory" for row in table.rows)
