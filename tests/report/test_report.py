@@ -32,6 +32,9 @@ class Page(HTMLParser):
         self.references: set[str] = set()
         self.captions = 0
         self.tables: list[list[list[str]]] = []
+        self.landmarks: list[str] = []
+        self.loose_heads = 0
+        self.read_mark_by_mark = 0
         self._inside = ""
         self._in_table = False
         self.feed(text)
@@ -53,6 +56,12 @@ class Page(HTMLParser):
                 self.loaded.append(given[name])
         if tag == "a" and str(given.get("href", "")).startswith("#"):
             self.anchors.add(given["href"][1:])
+        if given.get("role") == "region" or tag == "nav":
+            self.landmarks.append(given.get("aria-label", ""))
+        if tag == "th" and given.get("scope") not in ("row", "col"):
+            self.loose_heads += 1
+        if str(given.get("role", "")).startswith("graphics-") or "aria-roledescription" in given:
+            self.read_mark_by_mark += 1
         if "id" in given:
             self.ids.append(given["id"])
         if tag == "table":
@@ -101,7 +110,28 @@ def sound(page: Page) -> None:
     assert page.references <= set(page.ids)
     assert page.anchors <= set(page.ids)
     assert page.captions == len(page.tables) > 0
+    assert page.loose_heads == 0 and page.read_mark_by_mark == 0
+    assert "" not in page.landmarks and len(page.landmarks) == len(set(page.landmarks))
     assert not {"nan", "inf", "None"} & set(re.split(r"[\s(]+", " ".join(page.text)))
+
+
+def luminance(colour):
+    """Relative luminance of #rrggbb, by the definition of WCAG 2."""
+    parts = [int(colour[i : i + 2], 16) / 255.0 for i in (1, 3, 5)]
+    linear = [x / 12.92 if x <= 0.04045 else ((x + 0.055) / 1.055) ** 2.4 for x in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_every_colour_of_words_stands_out_from_its_ground():
+    """4.5 to 1, the least that WCAG 2 asks of small letters."""
+    css = (Path(charts.__file__).parent / "templates" / "report.css").read_text()
+    named = dict(re.findall(r"--(\w+): (#[0-9a-f]{6})", css))
+    used = set(re.findall(r"[; {]color: var\(--(\w+)\)", css))
+    assert {"ink", "faint", "deep"} <= used
+    for words in used:
+        for ground in ("#ffffff", named["wash"]):
+            dark, light = sorted((luminance(named[words]), luminance(ground)))
+            assert (light + 0.05) / (dark + 0.05) >= 4.5, (words, ground)
 
 
 def test_the_page_opens_offline_and_speaks_to_a_screen_reader(folder):

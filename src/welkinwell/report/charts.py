@@ -107,7 +107,10 @@ def _described(svg: str, figure: Figure) -> str:
         f'<title id="{title}">{escape(figure.caption)}</title>'
         f'<desc id="{words}">{escape(figure.alternative)}</desc>'
     )
-    return re.sub(r' aria-(?!labelledby|describedby)[a-z]+="[^"]*"', "", head) + labels + svg[head_end:]
+    spoken = r' aria-(?!labelledby|describedby)[a-z]+="[^"]*"'
+    # One picture with one text: what the renderer says of single marks would be read out mark by mark
+    silent = re.sub(rf'{spoken}| role="graphics-[a-z]+"', "", svg[head_end:])
+    return re.sub(spoken, "", head) + labels + silent
 
 
 def litres_of_harvesters(names: Sequence[str], by_month: Sequence[Floats], demand: float) -> Figure:
