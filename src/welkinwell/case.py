@@ -7,6 +7,9 @@ name, note
 [collection]   what is lost between gutter and treatment
 [treatment]    what treatment, tests and outages take
 [tank]         volume
+[field]        rows, spacing and failures
+[cost]         the user's own prices, over the library's
+[alternatives] what other water costs there, or "none"
 [[harvester]]  name, kind, sorbent, modules and the fields of its kind
 """
 
@@ -32,7 +35,9 @@ from welkinwell.declare import (
 from welkinwell.errors import CaseError, FileError, InputError, Problem, nearest_name
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.quantities import as_text, from_si
+from welkinwell.supply.cost import Alternative, CostChoices, default_cost, read_money_tables
 from welkinwell.supply.demand import Demand, demand_lines, demand_warnings, read_demand
+from welkinwell.supply.field import Field
 from welkinwell.supply.net_water import Collection, Treatment
 from welkinwell.supply.tank import tank_below_a_day
 
@@ -114,6 +119,9 @@ class Case:
     path: Path
     collection: Collection = field(default_factory=Collection)
     treatment: Treatment = field(default_factory=Treatment)
+    cost: CostChoices = field(default_factory=default_cost)
+    alternatives: tuple[Alternative, ...] = ()
+    field: Field = field(default_factory=Field)
 
     @property
     def weather_path(self) -> Path:
@@ -123,7 +131,8 @@ class Case:
 
 _HARVESTER_KEYS: Final = ("name", "kind", "sorbent", "modules")
 TABLES: Final = (
-    "schema_version", "name", "note", "site", "demand", "collection", "treatment", "tank", "harvester",
+    "schema_version", "name", "note", "site", "demand", "collection", "treatment", "tank", "field", "cost",
+    "alternatives", "harvester",
 )  # fmt: skip
 MODULES: Final = Declared("modules", "count", "1", "Number of modules", 1, 1, 1e6, False, ())
 _COMMENTED_CASE: Final = "`welkinwell new DIR` writes a commented case."
@@ -149,10 +158,14 @@ def case_from_text(text: str, path: Path) -> Case:
     tank = _read_table(Tank, tables["tank"], f"{file}, [tank]", problems) if "tank" in tables else None
     collection = _read_optional(tables, "collection", Collection, file, problems)
     treatment = _read_optional(tables, "treatment", Treatment, file, problems)
+    stand = _read_optional(tables, "field", Field, file, problems)
+    cost, alternatives = read_money_tables(tables, file, problems)
     harvesters = _read_harvesters(tables, path, problems)
     if problems or site is None or demand is None:
         raise CaseError(problems)
-    return Case(title or site.name, note, site, demand, tank, harvesters, text, path, collection, treatment)
+    return Case(title or site.name, note, site, demand, tank, harvesters, text, path, collection, treatment,
+        cost, alternatives, stand,
+    )  # fmt: skip
 
 
 def _text_of(path: Path) -> str:

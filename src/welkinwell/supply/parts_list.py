@@ -1,0 +1,77 @@
+"""The parts list of a plant: areas and masses of what has to be bought."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+GLASS_DENSITY: Final = 2500.0  # kg/m3, soda-lime glass; handbook value, from memory
+FRAME_MASS: Final = 10.0  # kg per m2 of aperture: case, insulation, seals; judgement, no source
+TANK_MASS: Final = 0.03  # kg of plastic per litre of tank; judgement, no source
+
+
+@dataclass(frozen=True)
+class Part:
+    """One line: area [m2] and mass [kg] of all modules together; material: key of the carbon factors."""
+
+    name: str
+    number: int
+    area: float | None
+    mass: float | None
+    material: str
+    remark: str = ""
+
+
+def parts_list(design: Mapping[str, Any], area: float, modules: int, tank_litres: float) -> list[Part]:
+    """List what a plant is made of, from the fields of its design per m2 of aperture.
+
+    design: by field, SI; what a kind does not have is left out; area: aperture of all modules [m2]; modules
+    [1]; tank_litres: volume of the tank, 0 without one [L].
+    """
+    found = []
+    thickness = design.get("glazing_thickness")
+    if thickness:
+        found.append(
+            Part("Glass", modules, area, area * thickness * GLASS_DENSITY, "glass", f"{1e3 * thickness:g} mm")
+        )
+    bed = design.get("bed_area")
+    if design.get("bed_metal"):
+        found.append(Part("Absorber and fins", modules, None, area * design["bed_metal"], "aluminium"))
+    if design.get("sorbent_mass"):
+        layer = design.get("layer_thickness")
+        remark = f"layer of {1e3 * layer:g} mm" if layer else ""
+        layer_area = area * bed if bed else None
+        found.append(
+            Part("Dry sorbent", modules, layer_area, area * design["sorbent_mass"], "sorbent", remark)
+        )
+    if design.get("condenser_mass"):
+        outer = design.get("condenser_outer_area")
+        found.append(
+            Part(
+                "Condenser", modules, area * outer if outer else None, area * design["condenser_mass"],
+                "aluminium", "area: outer side with fins",
+            )
+        )  # fmt: skip
+    found.append(
+        Part(
+            "Case, insulation, seals",
+            modules,
+            None,
+            area * FRAME_MASS,
+            "frame",
+            "10 kg/m² assumed, no source",
+        )
+    )
+    if tank_litres > 0.0:
+        found.append(Part("Tank", 1, None, tank_litres * TANK_MASS, "tank", f"{tank_litres:g} L, empty"))
+    return found
+
+
+def masses_by_material(parts: list[Part]) -> dict[str, float]:
+    """Add up the masses of a parts list by material, without the sorbent [kg]."""
+    found: dict[str, float] = {}
+    for part in parts:
+        if part.mass and part.material != "sorbent":
+            found[part.material] = found.get(part.material, 0.0) + part.mass
+    return found
