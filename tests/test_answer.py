@@ -100,6 +100,35 @@ def test_the_headline_says_litres_worst_month_and_demand(coast):
     assert f"{one.figures['litres_per_day']:.1f} L/day" in coast.headline
     assert "worst month" in coast.headline
     assert "Of 4 L/day asked for" in coast.headline
+    assert coast.headline.startswith("Do not build where piped")
+
+
+def test_the_verdict_and_its_numbers_stand_in_the_summary(coast):
+    summary = coast.summary
+    assert summary["verdict"]["decision"] == "do not build where other water can be had"
+    assert summary["verdict"]["harvester"] == "Box"
+    one = summary["harvesters"][0]
+    assert {"delivered", "cost", "verdict", "parts", "field"} <= set(one)
+    cost = one["cost"]["per_litre_delivered"]
+    assert 0.0 < cost["low"] < cost["central"] < cost["high"]
+    assert one["delivered"]["share_of_days_met"] == one["share_of_days_met"]
+    assert one["field"]["light_lost_to_shade"] is None
+
+
+def test_rows_shade_each_other_in_the_simulation(tmp_path, coast):
+    """Three rows 1.1 slant lengths apart: less light, and fewer litres by at least as much."""
+    text = (CASE.format(weather=WEATHER / "coast_western_australia_2020.csv.gz", each=1.0, tank="")
+            .replace("[[harvester]]", '[field]\narranged = "rows"\nrows = 3\n[[harvester]]')
+            + "footprint_ratio = 1.1\n")  # fmt: skip
+    path = tmp_path / "case.toml"
+    path.write_text(text, encoding="utf-8")
+    found = answer_case(read_case(path)).harvesters[0]
+    shade = found.decision.standing.shade
+    assert 0.01 < shade.total < 0.3
+    alone = coast.harvesters[0].figures["litres_per_day"]
+    assert found.figures["litres_per_day"] < alone * (1.0 - 0.5 * shade.total)
+    light = float(found.year["sun_on_plane"].sum() / coast.harvesters[0].year["sun_on_plane"].sum())
+    assert 1.0 - light == pytest.approx(shade.total, abs=0.02)
 
 
 def test_without_a_tank_nothing_is_spilled(tmp_path):

@@ -16,12 +16,17 @@ from welkinwell.case import Case, HarvesterCase
 from welkinwell.climate import read_climate
 from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.climate.survey import survey
+from welkinwell.constants import WATER_GAS_CONSTANT
 from welkinwell.harvesters.air import surroundings
 from welkinwell.simulate import simulate
+from welkinwell.sky.sun import climate_sun_path
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps
-from welkinwell.supply.plant import PlantSupply, plant_supply, supply_summary
+from welkinwell.supply.decision import Decision, decision, decision_summary, standing
+from welkinwell.supply.field import FieldShade, field_shade
+from welkinwell.supply.plant import PlantSupply, plant_supply
 from welkinwell.supply.tank import TankYear
+from welkinwell.supply.verdict import verdict_summary
 from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, daily, figures, water_account
 
 Progress = Callable[[str, float], None]
@@ -44,6 +49,7 @@ class HarvesterAnswer:
     limits: list[tuple[str, float]]
     warnings: list[str]
     supply: PlantSupply
+    decision: Decision
     bounds: HarvesterLimits
 
     @property
@@ -68,6 +74,11 @@ class Answer:
     harvesters: list[HarvesterAnswer]
     summary: dict[str, Any]
     headline: str
+
+    @property
+    def best(self) -> HarvesterAnswer:
+        """The harvester that meets most of the demand."""
+        return _best(self.harvesters)
 
 
 @dataclass(frozen=True)
@@ -147,6 +158,7 @@ def _site_climate(case: Case) -> xr.Dataset:
 def _answer_harvester(
     case: Case, entry: HarvesterCase, site: Any, tell: Progress, base: float, span: float
 ) -> HarvesterAnswer:
+    site, shade = _in_its_rows(case, entry, site)
     year = simulate(entry.design, entry.sorbent, site, name=entry.name)
     found = figures(year)
     relaxed = limiting_steps(
@@ -166,7 +178,8 @@ def _answer_harvester(
     limits = limit_by_month(relaxed, np.array(found["litres_by_month"]))
     warnings = [*_warnings(entry, year), *supply.warnings]
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
-    return HarvesterAnswer(entry, year, found, tank, relaxed, limits, warnings, supply, bounds)
+    decided = _decision(case, entry, year, found, supply, shade)
+    return HarvesterAnswer(entry, year, found, tank, relaxed, limits, warnings, supply, decided, bounds)
 
 
 def _supply(case: Case, year: xr.Dataset) -> PlantSupply:
@@ -180,6 +193,76 @@ def _supply(case: Case, year: xr.Dataset) -> PlantSupply:
         case.collection,
         case.treatment,
     )
+
+
+def _decision(
+    case: Case,
+    entry: HarvesterCase,
+    year: xr.Dataset,
+    found: dict[str, Any],
+    supply: PlantSupply,
+    shade: FieldShade | None,
+) -> Decision:
+    """Price a harvester's litres and say whether to build it."""
+    area, modules = year.attrs["aperture_area"], year.attrs["modules"]
+    electricity = (found["electricity_kwh_per_litre"] or 0.0) * found["litres_per_day"]
+    vapour = year["vapour_pressure"].values / (WATER_GAS_CONSTANT * year["temperature"].values)
+    stand = standing(
+        case.field,
+        supply,
+        modules,
+        area,
+        year.attrs["footprint_ratio"],
+        year["water_taken_up"].values,
+        year["wind_at_device"].values,
+        vapour,
+        shade,
+    )
+    return decision(
+        supply,
+        case.demand,
+        json.loads(year.attrs["design"]),
+        area,
+        modules,
+        entry.sorbent.key,
+        electricity,
+        case.tank.volume * 1000.0 if case.tank else 0.0,
+        case.treatment.samples_per_year,
+        case.cost,
+        case.alternatives,
+        stand,
+    )
+
+
+def _in_its_rows(case: Case, entry: HarvesterCase, site: Any) -> tuple[Any, FieldShade | None]:
+    """Give the sun that a mean row of the field sees: rows shade each other's beam and sky.
+
+    The ground taken per aperture is the distance of rows over their slant length. The shaded sun is
+    simulated, so a yield that falls faster than the light does so here too.
+    """
+    if case.field.arranged != "rows" or case.field.rows == 1:
+        return site, None
+    climate, design = site.climate, entry.design
+    if not (hasattr(design, "tilt") and hasattr(design, "azimuth")):
+        return site, None  # a kind without a tilted aperture
+    tilt, azimuth = design.tilt, design.azimuth(site.latitude)
+    path = climate_sun_path(climate, per_hour=1)
+    facing = np.sin(tilt) * (path.east * np.sin(azimuth) + path.north * np.cos(azimuth))
+    beam = climate["dni"].values * np.maximum(facing + np.cos(tilt) * path.up, 0.0)
+    diffuse = climate["dhi"].values * 0.5 * (1.0 + np.cos(tilt))
+    sun = (path.east, path.north, path.up)
+    shade = field_shade(sun, beam, diffuse, tilt, azimuth, design.footprint_ratio, case.field.rows)
+    scattered = climate["dhi"] * (1.0 - shade.diffuse)
+    direct = (climate["ghi"] - climate["dhi"]).clip(min=0.0) * (1.0 - shade.beam_lost)
+    shaded = climate.assign(
+        ghi=direct + scattered, dhi=scattered, dni=climate["dni"] * (1.0 - shade.beam_lost)
+    ).assign_attrs(climate.attrs)
+    return surroundings(shaded), shade
+
+
+def _best(found: list[HarvesterAnswer]) -> HarvesterAnswer:
+    """Give the harvester that meets most of the demand; of equals the one with the most litres."""
+    return max(found, key=lambda one: (one.figures["share_of_demand_met"], one.figures["litres_per_day"]))
 
 
 def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
@@ -243,13 +326,14 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
         "weather": weather_entry(climate),
         "demand_litres_per_day": case.demand.litres_per_day,
         "tank_litres": case.tank.volume * 1000.0 if case.tank else None,
+        "verdict": {"harvester": _best(found).case.name, **verdict_summary(_best(found).decision.verdict)},
         "harvesters": [
             {
                 "name": one.case.name,
                 "kind": one.case.kind,
                 "sorbent": one.case.sorbent_name or None,
                 **one.figures,
-                "delivered": supply_summary(one.supply),
+                **decision_summary(one.supply, one.decision),
                 "worst_month": MONTHS[one.worst_month] if one.figures["litres_per_day"] > 0.0 else None,
                 "water_account_kg_per_m2": water_account(one.year),
                 "limiting_step_by_month": [key for key, _ in one.limits],
@@ -272,8 +356,8 @@ def _celsius(kelvin: float | None) -> float | None:
 
 
 def _headline(case: Case, found: list[HarvesterAnswer]) -> str:
-    """One sentence a harvester: litres, and what they mean for the demand."""
-    lines = []
+    """Whether to build, then one sentence a harvester: litres, and what they mean for the demand."""
+    lines = [_best(found).decision.verdict.sentence]
     for one in found:
         numbers = one.figures
         if numbers["litres_per_day"] <= 0.0:

@@ -412,7 +412,22 @@ def _supply_lines(case: Case) -> list[str]:
         fields = declared_fields(type(table))
         told = [f"{key} {_written(entry, getattr(table, key))}" for key, entry in fields.items()]
         lines.append(f"{name}: {', '.join(told)}")
-    return lines
+    return [*lines, *_money_lines(case)]
+
+
+def _money_lines(case: Case) -> list[str]:
+    """Say whose prices the cost rests on, and what other water the case knows."""
+    rows = case.cost.rows.values()
+    own = [entry.sentence for entry in rows if entry.given]
+    own += ["sorbent" for named in case.cost.sorbent.values() if named]
+    whose = f"{len(own)} prices and lives of the case, the rest assumed" if own else "all prices assumed"
+    others = [
+        f"{other.name} {other.price.value:.4g} {other.price.unit}" if other.there else f"no {other.name}"
+        for other in case.alternatives
+        if other.there is not None
+    ]
+    told = ", ".join(others) if others else "nothing said; published prices are compared"
+    return [f"Cost: in {case.cost.currency}, {whose}", f"Other water: {told}"]
 
 
 def _tank_lines(case: Case) -> list[str]:

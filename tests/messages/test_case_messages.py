@@ -113,6 +113,25 @@ CHANGES = {
         'purpose = "drinkin"',
         ["case.toml, [demand], purpose: got 'drinkin'", "Did you mean 'drinking'?"],
     ),
+    "two currencies": (
+        "# One [[harvester]]",
+        '[cost]\ndevice_price = "200 EUR/m2"\n[alternatives]\ntrucked = "5 USD/m3"\n# One [[harvester]]',
+        [
+            "got money in 2 currencies",
+            "EUR at case.toml, [cost], device_price",
+            "USD at case.toml, [alternatives]",
+        ],
+    ),
+    "negative price": (
+        "# One [[harvester]]",
+        '[alternatives]\ntrucked = "-5 USD/m3"\n# One [[harvester]]',
+        ["case.toml, [alternatives], trucked: got '-5 USD/m3'; expected a price from 0 USD/m3 up"],
+    ),
+    "drips over all": (
+        "[tank]",
+        "[collection]\ndrips = 2\n[tank]",
+        ["case.toml, [collection], drips: got 2", "from 0 to 0.9"],
+    ),
     "latitude": (
         '# latitude = "-28.46 deg"',
         'latitude = "-128 deg"',
@@ -186,6 +205,32 @@ def test_one_bracket_for_a_harvester(starter, capsys):
     text = starter.read_text().split("# The same box with other sorbents")[0]
     starter.write_text(text.replace("[[harvester]]\n", "[harvester]\n"))
     assert "got [harvester]; expected [[harvester]]" in refusal(["check", str(starter)], capsys)
+
+
+def test_a_tank_below_a_day_is_a_note_and_no_error(starter, capsys):
+    starter.write_text(starter.read_text().replace('volume = "300 L"', 'volume = "10 L"'))
+    assert exit_code(["check", str(starter)]) == 0
+    said = capsys.readouterr().out
+    assert "the tank holds 9.5 L above its tap, 48 % of a day's demand (20 L)" in said
+
+
+def test_the_commented_tables_can_be_uncommented(starter, capsys):
+    """[collection] to [alternatives] as they stand in the starter, with the # taken away."""
+    lines, inside = [], False
+    for line in starter.read_text().splitlines():
+        if line.startswith("# ["):
+            inside = line[2:].split("]")[0].strip("[") in TABLES
+        inside = inside and line.startswith("#")
+        lines.append(line[2:] if inside else line)
+    starter.write_text("\n".join(lines))
+    case = read_case(starter)
+    assert exit_code(["check", str(starter)]) == 0
+    assert "Other water: no piped, trucked 6 USD/m3, bottled 300 USD/m3" in capsys.readouterr().out
+    assert case.field.rows == 3 and case.cost.rows["work_price"].high == 15.0
+    assert case.cost.for_sorbent("mof_303")["sorbent_price"].value == 2.0
+
+
+TABLES = ("collection", "treatment", "field", "cost", "alternatives")
 
 
 def test_missing_case_offers_the_neighbour(starter, capsys):

@@ -167,6 +167,29 @@ def test_the_page_says_what_the_summary_says(answer, folder):
         assert part in words
 
 
+def test_whether_to_build_stands_first(answer, folder):
+    """The decision is the first sentence after the headings; its numbers agree with the summary."""
+    text = (folder / "report.html").read_text()
+    words = " ".join(" ".join(Page(text).text).split())
+    sentence = answer.summary["verdict"]["sentence"]
+    assert words.index(sentence) < words.index("Delivered to people")
+    page = Page(text)
+    one = json.loads((folder / "summary.json").read_text())["harvesters"][0]
+    chain = {row[0]: row[1] for row in page.table("Step", "Left, L/day")}
+    assert float(chain["Net: reaches the tank"]) == pytest.approx(
+        one["delivered"]["litres_per_day"]["net"], abs=0.051
+    )
+    other = page.table("Water", "Is it there?")
+    assert len(other) == 6 and {row[2] for row in other} == {"not said"}
+    prices = page.table("Number", "Whose, and from where")
+    assert all(row[-1].startswith("assumption") for row in prices)
+    assert len(prices) == len(one["cost"]["assumptions"])
+    masses = page.table("Part", "Mass, kg")
+    assert float(masses[-1][3].replace(",", "")) == pytest.approx(
+        sum(part["mass_kg"] for part in one["parts"] if part["mass_kg"]), abs=1.0
+    )
+
+
 def test_the_year_comes_back_from_its_file(answer, folder):
     (path,) = folder.glob("year*.nc")
     year = load_year(path)

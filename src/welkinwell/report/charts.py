@@ -439,6 +439,115 @@ def tank_through_the_year(key: str, stored: Floats, missing: Floats, volume: flo
     )
 
 
+def modules_against_tank(
+    key: str, modules: Any, volumes: dict[float, Floats], own_modules: int, own_tank: float | None
+) -> Figure:
+    """The least tank for each number of modules and share of days met [L], and the plant as it is."""
+    import altair as alt
+
+    names = {share: f"{100 * share:g} % of days" for share in volumes}
+    rows = [
+        {"modules": int(count), "tank": round(float(volume), 1), "share": names[share]}
+        for share, column in volumes.items()
+        for count, volume in zip(modules, column, strict=True)
+        if np.isfinite(volume)
+    ]
+    shown = list(names.values())
+    base = alt.Chart(_data(rows)).encode(
+        x=alt.X(
+            "modules:Q",
+            title="modules",
+            scale=alt.Scale(zero=False, nice=True),
+            axis=alt.Axis(tickMinStep=1, format="d"),
+        ),
+        y=alt.Y(
+            "tank:Q",
+            title="tank above its tap, L",
+            scale=alt.Scale(type="log", nice=False),
+            axis=alt.Axis(
+                values=_round_steps([row["tank"] for row in rows] + [own_tank or 0.0]), format="~s"
+            ),
+        ),
+        color=_colours("share", shown),
+    )
+    lines = base.mark_line(strokeWidth=2).encode(
+        strokeDash=alt.StrokeDash(
+            "share:N", sort=shown, scale=alt.Scale(domain=shown, range=_first(DASHES, shown)), legend=None
+        )
+    )
+    points = base.mark_point(size=40, filled=True, opacity=1)
+    layers = [lines, points]
+    if own_tank is not None:
+        here = _data([{"modules": own_modules, "tank": own_tank, "text": "as drawn"}])
+        mark = alt.Chart(here).encode(x="modules:Q", y="tank:Q")
+        layers.append(mark.mark_point(shape="cross", size=150, filled=True, color=INK, opacity=1))
+        layers.append(mark.mark_text(align="left", dx=10, color=INK).encode(text="text:N"))
+    chart = alt.layer(*layers).properties(width=WIDE - 80, height=200)
+    said = "; ".join(
+        f"for {names[share]}: "
+        + (
+            ", ".join(
+                f"{int(n)} modules {v:.0f} L" for n, v in zip(modules, column, strict=True) if np.isfinite(v)
+            )
+            or "no number that was tried"
+        )
+        for share, column in volumes.items()
+    )
+    drawn = "" if own_tank is None else f" As drawn: {own_modules} modules and {own_tank:.0f} L."
+    return Figure(
+        f"{key}_modules_and_tank",
+        "Modules against tank: what together meets a share of the days (yield after spillage)",
+        f"Lines by number of modules. {said}.{drawn}",
+        _finished(chart),
+    )
+
+
+def _round_steps(values: Sequence[float]) -> list[float]:
+    """Ticks 1, 2, 5 in every ten that hold the positive values."""
+    positive = [value for value in values if value > 0.0] or [1.0]
+    low, high = int(np.floor(np.log10(min(positive)))), int(np.ceil(np.log10(max(positive))))
+    return [step * 10.0**power for power in range(low, high + 1) for step in (1.0, 2.0, 5.0)]
+
+
+def prices_on_one_scale(
+    key: str, currency: str, entries: Sequence[tuple[str, float, float, float, bool]]
+) -> Figure:
+    """Prices a litre with their ranges on one logarithmic scale: (name, low, central, high, ours)."""
+    import altair as alt
+
+    least = 1e-5
+    rows = [
+        {"name": name, "low": max(low, least), "central": max(central, least), "high": max(high, least),
+         "ours": ours, "text": f"{central:.2g}"}
+        for name, low, central, high, ours in entries
+    ]  # fmt: skip
+    names = [str(row["name"]) for row in rows]
+    y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=320, ticks=False, domain=False))
+    scale = alt.Scale(type="log", nice=True)
+    base = alt.Chart(_data(rows)).encode(
+        y=y, color=alt.condition("datum.ours", alt.value(WARM), alt.value(DARK))
+    )
+    title = f"{currency} a litre, each line ten times the last"
+    decades = [10.0**power for power in range(-5, 6)]
+    spans = base.mark_rule(strokeWidth=5, opacity=0.35).encode(
+        x=alt.X("low:Q", title=title, scale=scale, axis=alt.Axis(values=decades, format="~g")), x2="high:Q"
+    )
+    dots = base.mark_point(filled=True, size=80, opacity=1).encode(x=alt.X("central:Q", scale=scale))
+    labels = base.mark_text(align="left", dx=7, dy=-9).encode(
+        x=alt.X("central:Q", scale=scale), text="text:N"
+    )
+    chart = alt.layer(spans, dots, labels).properties(width=WIDE - 200, height=30 * len(rows))
+    said = "; ".join(
+        f"{name} {central:.2g} ({low:.2g} to {high:.2g})" for name, low, central, high, _ in entries
+    )
+    return Figure(
+        key,
+        "A litre of this plant beside other water: central price and range",
+        f"Dots on bars, in {currency} a litre, logarithmic. {said}.",
+        _finished(chart),
+    )
+
+
 def gains_when_relaxed(key: str, entries: Sequence[tuple[str, str, float]]) -> Figure:
     """What each easing would add: (what, how, L/day), in the order given."""
     import altair as alt

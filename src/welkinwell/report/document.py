@@ -31,6 +31,8 @@ def write_report(answer: Answer, folder: Path) -> Path:
 
 
 def _write_report(answer: Answer, folder: Path) -> Path:
+    from welkinwell.report.supply_section import assumptions_context, verdict_context
+
     drawer = _Drawer(folder / "charts")
     references = References()
     references.numbers(answer.summary["citations"])
@@ -55,9 +57,11 @@ def _write_report(answer: Answer, folder: Path) -> Path:
         "sheets": _sheets(answer, references),
         "models": tables.model_table(references, str(answer.climate.attrs.get("longwave_model", ""))),
         "hottest": _hottest(answer),
-        "explained": [line for line in explained(answer.case) if line.startswith(("Demand", "Tank"))],
+        "explained": [line for line in explained(answer.case) if line.startswith(("Demand", "Tank", "Note"))],
         **_site_context(answer.climate, answer.survey, drawer),
     }
+    context["verdict"] = _drawn(verdict_context(answer), drawer)
+    context |= assumptions_context(answer, references)
     context["references"] = references.listed()
     for one, key in zip(answer.harvesters, keys, strict=True):
         save_year(one.year, folder / ("year.nc" if len(keys) == 1 else f"year_{key}.nc"))
@@ -98,6 +102,13 @@ class _Drawer:
             "caption": figure.caption,
             "picture": Markup(charts.embedded(figure, self._folder)),
         }
+
+
+def _drawn(context: dict[str, Any], drawer: _Drawer) -> dict[str, Any]:
+    """Draw what is a figure in a section's context."""
+    return {
+        name: drawer(value) if isinstance(value, charts.Figure) else value for name, value in context.items()
+    }
 
 
 def _write_page(template: str, context: dict[str, Any], path: Path) -> Path:
@@ -164,10 +175,7 @@ def _unique_keys(names: list[str]) -> list[str]:
 
 def _hero(answer: Answer) -> dict[str, Any]:
     """The answer in one sentence and four figures: of the harvester that meets most of the demand."""
-    best = max(
-        answer.harvesters,
-        key=lambda one: (one.figures["share_of_demand_met"], one.figures["litres_per_day"]),
-    )
+    best = answer.best
     found = best.figures
     worst = found["litres_by_month"][best.worst_month] / DAYS_IN_MONTH[best.worst_month]
     return {
@@ -240,6 +248,7 @@ def _harvester_section(
 ) -> dict[str, Any]:
     """All that the report shows of one harvester."""
     from welkinwell.report.limits_section import harvester_context
+    from welkinwell.report.supply_section import supply_context
 
     demand = answer.case.demand.litres_per_day
     days = np.array(DAYS_IN_MONTH)
@@ -266,6 +275,7 @@ def _harvester_section(
         **_water(one, key, drawer),
         **_tank(answer, one, key, drawer),
         "limits": tables.limits_in_words(one.limits) if one.relaxed else [],
+        "supply": supply_context(answer, one, key, drawer),
         "distance": harvester_context(one.bounds, key, drawer, references),
         "gains": drawer(
             charts.gains_when_relaxed(key, tables.gains(one.relaxed, one.figures["litres_per_day"]))

@@ -369,9 +369,10 @@ def priced(size: PlantSize, numbers: Mapping[str, float]) -> Priced:
 class LitreCost:
     """What a delivered litre of one plant costs.
 
-    central: at the central numbers; low, median, high: exceeded in 90, 50 and 10 % of draws, each assumption drawn by
-    itself between its low and high, with its central number as median [money/L]; swings: cost with one assumption at its low and
-    at its high, the widest first; carbon: low, central, high [kg/L]. None where there is no litre.
+    central: at the central numbers; low, median, high: exceeded in 90, 50 and 10 % of draws, each assumption
+    drawn by itself between its low and high, with its central number as median [money/L]; swings: cost with
+    one assumption at its low and at its high, the widest first; carbon: low, central, high [kg/L]. None
+    where there is no litre.
     """
 
     currency: str
@@ -491,7 +492,7 @@ def cost_summary(cost: LitreCost) -> dict[str, Any]:
             "low": cost.low, "central": central.per_litre, "median": cost.median, "high": cost.high,
         },
         "per_litre_reaching_the_tank": central.per_net_litre,
-        "interval": f"low, median, high: exceeded in 90, 50 and 10 % of {DRAWS} seeded draws of the prices; litres taken as certain",
+        "interval": f"exceeded in 90, 50 and 10 % of {DRAWS} seeded draws of prices; litres taken as certain",
         "parts_per_litre": {
             name: value if math.isfinite(value) else None for name, value in central.parts.items()
         },

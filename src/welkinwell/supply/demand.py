@@ -142,6 +142,13 @@ class Demand:
         return max(self.residents + self.visitors, named)
 
     @property
+    def litres_per_person(self) -> float | None:
+        """What one resident, or else one of the people served, gets in a day [L/day]; None without people."""
+        if self.residents and self.litres_per_resident_day > 0.0:
+            return self.litres_per_resident_day
+        return self.litres_per_day / self.people if self.people else None
+
+    @property
     def seasonal(self) -> bool:
         """Whether the demand changes through the year."""
         return bool(self.by_month) and max(self.by_month) - min(self.by_month) > 1e-9

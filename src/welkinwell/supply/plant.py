@@ -30,7 +30,7 @@ SHARES: Final = (0.9, 0.95, 0.99)  # of days met, in area against tank
 RESAMPLED: Final = 50  # years
 SEED: Final = 1
 COARSE_DAY: Final = 0.01  # of the year's demand: below, a day is too long a step for a tank (Fewkes2000)
-STEPS_OF_MODULES: Final = (0.5, 0.6, 0.75, 0.9, 1.0, 1.1, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0)
+STEPS_OF_MODULES: Final = (0.75, 0.9, 1.0, 1.1, 1.25, 1.5, 1.75, 2.0, 2.5)
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,8 @@ def _tank_warnings(usable: float | None, demand: Floats) -> list[str]:
         return []
     day = float(demand.max())
     if usable < day:
-        return [tank_below_a_day(usable, day).capitalize()]
+        words = tank_below_a_day(usable, day)
+        return [words[0].upper() + words[1:]]
     if usable < COARSE_DAY * float(demand.sum()):
         return [
             f"The tank is smaller than {100.0 * COARSE_DAY:.0f} % of the year's demand: a day is a coarse "

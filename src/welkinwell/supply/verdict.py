@@ -69,7 +69,8 @@ def verdict(
 ) -> Verdict:
     """Say whether to build. area: aperture of all modules [m2]; net_by_month: net water [L/day], (12,)."""
     mean, worst = _area_needed(demand, supply.net_per_day, area, net_by_month)
-    people = demand.people
+    each = demand.litres_per_person
+    share = each / demand.litres_per_day if each is not None else None  # of the demand, for one person
     compared = compare(cost, alternatives)
     decision, sentence = _decided(supply, cost, compared)
     reasons = [*_reasons(demand, supply, cost, mean, worst, area), *_fit(supply, decision, compared)]
@@ -78,8 +79,8 @@ def verdict(
         sentence,
         reasons,
         compared,
-        mean / people if mean is not None and people else None,
-        worst / people if worst is not None and people else None,
+        mean * share if mean is not None and share is not None else None,
+        worst * share if worst is not None and share is not None else None,
         mean,
         worst,
         demand_warnings(demand),
@@ -122,7 +123,7 @@ def _decided(supply: PlantSupply, cost: LitreCost, compared: Sequence[Compared])
     per_litre = cost.central.per_litre
     if per_litre is None:
         return NO, "Do not build: this plant delivers no water in this weather year."
-    price = f"{money(per_litre)} {cost.currency} a litre"
+    price = f"{money(per_litre)} {cost.currency}"
     there = [other for other in compared if other.there]
     cheaper = [other for other in there if other.says == "cheaper"]
     if cheaper:
@@ -168,22 +169,24 @@ def _reasons(
 ) -> list[str]:
     """Say the area, then the cost, each in a sentence or two."""
     said = []
-    people = demand.people
     if mean is not None:
-        share = people or 1
-        a_person = " a person" if people else ""
-        tail = f", {worst / share:.3g} m² to cover the worst month by itself" if worst is not None else ""
-        asked = demand.litres_per_day / share
+        tail = f", {worst:.3g} m² to cover the worst month by itself" if worst is not None else ""
+        each = demand.litres_per_person
+        person = (
+            f"{each:.3g} L/day for one person take {mean * each / demand.litres_per_day:.2g} m². "
+            if each
+            else ""
+        )
         said.append(
-            f"The demand of {asked:.3g} L/day{a_person} takes {mean / share:.3g} m² of aperture{a_person} by "
-            f"the year's mean{tail}; the plant has {area / share:.3g} m²{a_person}."
+            f"{person}The demand of {demand.litres_per_day:.4g} L/day takes {mean:.3g} m² of aperture by the "
+            f"year's mean{tail}; the plant has {area:.3g} m²."
         )
     central = cost.central.per_litre
     if cost.low is not None and cost.high is not None and central is not None:
         said.append(
             f"A delivered litre costs {money(cost.low)} to {money(cost.high)} {cost.currency} (exceeded in "
-            f"90 and 10 % of draws of the prices, the litres taken as certain; {money(central)} at the central "
-            f"prices); {_shares(cost)}."
+            f"90 and 10 % of draws of the prices, the litres taken as certain; {money(central)} at the "
+            f"central prices); {_shares(cost)}."
         )
         said += _undrawn(supply, cost)
     return said
