@@ -18,8 +18,12 @@ from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.quantities import as_text, variables
 from welkinwell.sorbents import sheet as sheets
 from welkinwell.sorbents.brine import SALTS
+from welkinwell.supply.cost import sorbent_assumptions
 from welkinwell.supply.demand import DemandTable, UseTable
+from welkinwell.supply.field import Field
+from welkinwell.supply.money import library_currency, price_tables
 from welkinwell.supply.net_water import Collection, Treatment
+from welkinwell.supply.verdict import DECISIONS
 from welkinwell.year import SCHEMA_VERSION as SUMMARY_VERSION
 
 Schema = dict[str, Any]
@@ -92,6 +96,9 @@ def _case_schema() -> Schema:
         "collection": table_schema(Collection),
         "treatment": table_schema(Treatment),
         "tank": table_schema(cases.Tank),
+        "field": table_schema(Field),
+        "cost": _cost_schema(),
+        "alternatives": _alternatives_schema(),
         "harvester": {"type": "array", "minItems": 1, "items": _harvester_schema()},
     }
     return {
@@ -144,6 +151,50 @@ def _demand_schema() -> Schema:
         key: {"properties": dict.fromkeys(others, False)} for key, others in excluded.items()
     }
     return demand
+
+
+def _money_schema(row: Mapping[str, Any]) -> Schema:
+    """One price or other assumption: a value, or low, central and high."""
+    unit = str(row["unit"])
+    money = unit[:3].isupper()
+    one: Schema = (
+        {"type": "number"} if unit == "1" else {"type": "string", "pattern": rf"^\s*{_NUMBER}\s*[A-Za-z]"}
+    )
+    if money:
+        one["pattern"] = r"^\s*\+?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\s*[A-Za-z]{3}\s*(/.*)?$"
+    example = f"{row['value']:g}" if unit == "1" else f'"{row["value"]:g} {unit}"'
+    told = f"{row['sentence']}, as in {example}; one value, or low, central and high. {row['where']}."
+    return {
+        "description": told,
+        "anyOf": [one, {"type": "array", "items": one, "minItems": 1, "maxItems": 3}],
+    }
+
+
+def _cost_schema() -> Schema:
+    rows = {name: _money_schema(row) for name, row in price_tables()["cost"].items()}
+    sorbent = {}
+    for name, entry in sorbent_assumptions("").items():
+        base = {"unit": entry.unit, "value": entry.value, "sentence": entry.sentence, "where": entry.where}
+        each = _money_schema(base)
+        table = {"type": "object", "additionalProperties": {"anyOf": each["anyOf"]}}
+        sorbent[name] = {"description": each["description"], "anyOf": [*each["anyOf"], table]}
+    currency = {"type": "string", "pattern": "^[A-Za-z]{3}$", "description": "Currency of every price."}
+    rate = {
+        "type": "number",
+        **_bounds(1e-6, 1e6),
+        "description": f"What one {library_currency()} is worth in the case's currency.",
+    }
+    listed = {"currency": currency, "library_rate": rate, **rows, **sorbent}
+    return {"type": "object", "properties": listed, "additionalProperties": False}
+
+
+def _alternatives_schema() -> Schema:
+    listed = {}
+    for name, row in price_tables()["alternative"].items():
+        each = _money_schema(row)
+        none = {"const": "none", "description": "there is none of it"}
+        listed[name] = {"description": each["description"], "anyOf": [none, *each["anyOf"]]}
+    return {"type": "object", "properties": listed, "additionalProperties": False}
 
 
 def _harvester_schema() -> Schema:
@@ -354,6 +405,12 @@ def _summary_schema() -> Schema:
             "weather": weather,
             "demand_litres_per_day": {**number, "exclusiveMinimum": 0},
             "tank_litres": {"type": ["number", "null"], "exclusiveMinimum": 0},
+            "verdict": {
+                "type": "object",
+                "properties": {"decision": {"enum": list(DECISIONS)}, "sentence": {"type": "string"}},
+                "required": ["harvester", "decision", "sentence", "reasons", "alternatives"],
+                "description": "whether to build, of the harvester that meets most of the demand",
+            },
             "harvesters": {"type": "array", "minItems": 1, "items": _harvester_summary()},
             "version": {"type": "string"},
             "citations": {**texts, "description": "keys of sources.bib"},
@@ -400,6 +457,18 @@ def _harvester_summary() -> Schema:
                 "type": "object",
                 "description": "from the gutter to the tap, and tank against area",
             },
+            "cost": {
+                "type": "object",
+                "properties": {"currency": {"type": "string", "pattern": "^[A-Z]{3}$"}},
+                "description": "of a delivered litre: central, exceeded in 90, 50 and 10 % of draws, by part",
+            },
+            "verdict": {
+                "type": "object",
+                "properties": {"decision": {"enum": list(DECISIONS)}},
+                "description": "whether to build this harvester",
+            },
+            "parts": {"type": "array", "items": {"type": "object"}, "description": "areas and masses"},
+            "field": {"type": "object", "description": "shade, dried air and spares"},
             "limits": {"type": "object", "description": "what no device can pass at this place"},
             "limiting_step_by_month": {**texts, "minItems": 12, "maxItems": 12},
             "warnings": texts,

@@ -78,6 +78,12 @@ def _as_data(case: Case, climate: xarray.Dataset) -> dict[str, Any]:
         "collection": {"fields": _fields(case.collection, tables.get("collection", {}))},
         "treatment": {"fields": _fields(case.treatment, tables.get("treatment", {}))},
         "tank": None if case.tank is None else {"fields": _fields(case.tank, tables["tank"])},
+        "field": {"fields": _fields(case.field, tables.get("field", {}))},
+        "cost": {
+            "currency": case.cost.currency,
+            "assumptions": {name: dataclasses.asdict(entry) for name, entry in case.cost.rows.items()},
+        },
+        "alternatives": [dataclasses.asdict(other) for other in case.alternatives],
         "harvesters": [
             {
                 "name": one.name,

@@ -465,7 +465,10 @@ def modules_against_tank(
             title="tank above its tap, L",
             scale=alt.Scale(type="log", nice=False),
             axis=alt.Axis(
-                values=_round_steps([row["tank"] for row in rows] + [own_tank or 0.0]), format="~s"
+                values=_round_steps(
+                    [*(float(v) for c in volumes.values() for v in c if np.isfinite(v)), own_tank or 0.0]
+                ),
+                format="~s",
             ),
         ),
         color=_colours("share", shown),

@@ -19,6 +19,7 @@ NOT_THIS: Final = "do not build this design"
 ELSEWHERE: Final = "do not build where other water can be had"
 CLOSE: Final = "too close to call"
 YES: Final = "worth building"
+DECISIONS: Final = (NO, NOT_THIS, ELSEWHERE, CLOSE, YES)
 
 
 @dataclass(frozen=True)
