@@ -204,7 +204,7 @@ def _decision(
     shade: FieldShade | None,
 ) -> Decision:
     """Price a harvester's litres and say whether to build it."""
-    area, modules = year.attrs["aperture_area"], year.attrs["modules"]
+    area, modules = year.attrs["basis_area"], year.attrs["modules"]
     electricity = (found["electricity_kwh_per_litre"] or 0.0) * found["litres_per_day"]
     vapour = year["vapour_pressure"].values / (WATER_GAS_CONSTANT * year["temperature"].values)
     stand = standing(
@@ -224,7 +224,8 @@ def _decision(
         json.loads(year.attrs["design"]),
         area,
         modules,
-        entry.sorbent.key,
+        entry.sorbent.key if entry.sorbent else "",
+        entry.kind,
         electricity,
         case.tank.volume * 1000.0 if case.tank else 0.0,
         case.treatment.samples_per_year,

@@ -227,7 +227,7 @@ def test_the_commented_tables_can_be_uncommented(starter, capsys):
     assert exit_code(["check", str(starter)]) == 0
     assert "Other water: no piped, trucked 6 USD/m3, bottled 300 USD/m3" in capsys.readouterr().out
     assert case.field.rows == 3 and case.cost.rows["work_price"].high == 15.0
-    assert case.cost.for_sorbent("mof_303")["sorbent_price"].value == 2.0
+    assert case.cost.for_plant("mof_303")["sorbent_price"].value == 2.0
 
 
 TABLES = ("collection", "treatment", "field", "cost", "alternatives")

@@ -24,7 +24,7 @@ from welkinwell.supply.cost import (
 )
 from welkinwell.supply.money import price_tables
 
-ROWS = default_cost().for_sorbent("silica_gel_type_a")
+ROWS = default_cost().for_plant("silica_gel_type_a")
 CENTRE = {name: entry.value for name, entry in ROWS.items()}
 FREE = {name: 0.0 for name in CENTRE} | {"discount_rate": 0.08, "plant_life": 15.0, "sorbent_life": 100.0}
 SIZE = PlantSize(
@@ -234,7 +234,7 @@ def test_own_figures_rule_over_the_library():
         {"trucked": "0.02 USD/L", "piped": "none"},
     )
     assert problems == []
-    rows = choices.for_sorbent("silica_gel_type_a")
+    rows = choices.for_plant("silica_gel_type_a")
     assert (rows["device_price"].value, rows["device_price"].low) == (120.0, 120.0)
     assert rows["device_price"].given and not rows["tank_price"].given
     assert [rows["work_price"].low, rows["work_price"].value, rows["work_price"].high] == [1.0, 2.0, 4.0]
@@ -242,17 +242,32 @@ def test_own_figures_rule_over_the_library():
     assert rows["plant_life"].value == pytest.approx(12.0)
     assert rows["work_plant"].value == pytest.approx(6.0)
     assert rows["sorbent_price"].value == 3.0
-    assert choices.for_sorbent("mof_303")["sorbent_price"].value == 30.0
+    assert choices.for_plant("mof_303")["sorbent_price"].value == 30.0
     told = {other.name: other for other in alternatives}
     assert told["trucked"].price.value == pytest.approx(20.0) and told["trucked"].there is True
     assert told["piped"].there is False
     assert told["bottled"].there is None and not told["bottled"].price.given
 
 
+def test_a_machine_is_priced_by_the_piece_and_has_no_sorbent():
+    choices, _, problems = read({"plant_life": "9 year"})
+    rows = choices.for_plant("", "cooling_coil")
+    assert problems == []
+    assert (rows["device_price"].value, rows["module_price"].value) == (0.0, 1500.0)
+    assert rows["plant_life"].value == pytest.approx(9.0)  # the case's own rules over the kind's
+    assert choices.for_plant("silica_gel_type_a", "a new kind")["device_price"].value == 250.0
+    size = replace(SIZE, modules=2, sorbent_mass=0.0)
+    found = litre_cost(size, choices, "", "cooling_coil")
+    assert found.central.parts["sorbent"] == 0.0
+    years = 9
+    by_hand = 2 * 1500.0 * recovery_factor(0.08, years) / size.delivered
+    assert found.central.parts["devices"] == pytest.approx(by_hand)
+
+
 def test_another_currency_with_its_rate():
     choices, alternatives, problems = read({"device_price": "200 EUR/m2", "library_rate": 0.9})
     assert problems == []
-    rows = choices.for_sorbent("silica_gel_type_a")
+    rows = choices.for_plant("silica_gel_type_a")
     assert choices.currency == "EUR"
     assert rows["device_price"].value == 200.0 and rows["device_price"].unit == "EUR/m2"
     assert rows["tank_price"].value == pytest.approx(0.9 * 0.15) and rows["tank_price"].unit == "EUR/L"

@@ -36,7 +36,19 @@ def decided(litres=1.5, alternatives=None, each="4 L/day", modules=9, tank=285.0
         Field(), supply, modules, 2.0, 1.5, hours.ravel(), np.full(8760, 2.0), np.full(8760, 0.01), None
     )
     found = decision(
-        supply, demand, DESIGN, 2.0, modules, "silica_gel_type_a", 0.0, 300.0, 4, choices, others, stand
+        supply,
+        demand,
+        DESIGN,
+        2.0,
+        modules,
+        "silica_gel_type_a",
+        "passive_box",
+        0.0,
+        300.0,
+        4,
+        choices,
+        others,
+        stand,
     )
     return supply, found
 
@@ -173,7 +185,7 @@ def test_the_summary_is_plain_data():
 
 def test_a_known_price_narrows_the_interval():
     wide = decided()[1].cost
-    rows = default_cost().for_sorbent("silica_gel_type_a")
+    rows = default_cost().for_plant("silica_gel_type_a")
     dearest = max(wide.swings, key=lambda swing: abs(swing[2] - swing[1]))[0]
     own = {dearest.name: f"{rows[dearest.name].value:g} {rows[dearest.name].unit}"}
     known = decided(cost=own)[1].cost

@@ -337,13 +337,18 @@ def price_assumptions(answer: Answer, references: References) -> Table:
     """Every price and life that the cost rests on."""
     rows = []
     first = answer.harvesters[0].decision.cost
-    for name, entry in first.rows.items():
-        if name not in SORBENT_KEYS:
-            rows.append(_price_row(entry.sentence, entry, references))
-    seen = set()
+    seen: set[object] = set()
+    for one in answer.harvesters:
+        for name, entry in one.decision.cost.rows.items():
+            numbers = (name, entry.value, entry.low, entry.high)
+            if name in SORBENT_KEYS or numbers in seen:
+                continue
+            whose = f" ({one.case.name})" if name in seen else ""  # a kind may have its own price
+            seen |= {name, numbers}
+            rows.append(_price_row(entry.sentence + whose, entry, references))
     for one in answer.harvesters:
         sorbent = one.case.sorbent
-        if sorbent.key in seen:
+        if sorbent is None or sorbent.key in seen:
             continue
         seen.add(sorbent.key)
         for name in SORBENT_KEYS:

@@ -125,12 +125,18 @@ class CostChoices:
     rows: Mapping[str, Assumption]
     sorbent: Mapping[str, Mapping[str, Assumption]]
 
-    def for_sorbent(self, key: str) -> dict[str, Assumption]:
-        """Give every assumption for a plant with this sorbent."""
-        own = {**sorbent_assumptions(key, self.rate, self.currency)}
-        for named in ("", key):
+    def for_plant(self, sorbent: str, kind: str = "passive_box") -> dict[str, Assumption]:
+        """Give every assumption for a kind of harvester with a sorbent, by the sheet's key ("" for none)."""
+        rows = dict(self.rows)
+        for name, entry in kind_assumptions(kind, self.rate, self.currency).items():
+            if not rows[name].given:
+                rows[name] = entry
+        if not sorbent:
+            return {**rows, **no_sorbent(self.currency)}
+        own = {**sorbent_assumptions(sorbent, self.rate, self.currency)}
+        for named in ("", sorbent):
             own.update(self.sorbent.get(named, {}))
-        return {**self.rows, **own}
+        return {**rows, **own}
 
 
 def default_cost() -> CostChoices:
@@ -154,6 +160,30 @@ def sorbent_assumptions(key: str, rate: float = 1.0, currency: str = "USD") -> d
         told = {"value": value, "low": low, "high": high, "unit": unit, "sentence": sentence}
         entry = assumption(f"sorbent_{name}", {**row, **told})
         found[entry.name] = _converted(entry, rate, currency)
+    return found
+
+
+def no_sorbent(currency: str) -> dict[str, Assumption]:
+    """Give the rows of a kind without a sorbent: nothing to buy, to replace or to age."""
+    found = sorbent_assumptions("", 1.0, currency)
+    exact = {"sorbent_price": 0.0, "sorbent_life": 100.0, "sorbent_ageing": 0.0}
+    return {
+        name: replace(entry, value=exact[name], low=exact[name], high=exact[name], where="no sorbent")
+        for name, entry in found.items()
+    }
+
+
+def kind_assumptions(kind: str, rate: float = 1.0, currency: str = "USD") -> dict[str, Assumption]:
+    """Give what a kind of harvester changes of the library's rows; nothing for a kind that is not listed."""
+    tables = price_tables()
+    found = {}
+    for name, numbers in tables["kind"].get(kind, {}).items():
+        if name == "where":
+            continue
+        value, low, high = numbers
+        told = {"value": value, "low": low, "high": high, "where": tables["kind"][kind]["where"]}
+        entry = assumption(name, {**tables["cost"][name], **told})
+        found[name] = _converted(entry, rate, currency)
     return found
 
 
@@ -208,7 +238,7 @@ def read_money_tables(
     listed = _library_rows("alternative", 1.0, library_currency())
     prices = _read_alternatives(others, listed, f"{file}, [alternatives]", currencies, problems)
     currency = _currency(cost, where, currencies, problems)
-    unset = [n for n, entry in rows.items() if entry.is_money and n not in own and entry.high > 0.0]
+    unset = [n for n, entry in rows.items() if entry.is_money and n not in own]
     if not any("sorbent_price" in named for named in sorbent.values()):
         unset.append("sorbent_price")
     unset += [name for name in listed if name not in others]
@@ -329,7 +359,7 @@ def priced(size: PlantSize, numbers: Mapping[str, float]) -> Priced:
     of a litre that reaches the tank (what it would be if every litre were drawn).
     """
     n = numbers
-    devices = size.area * n["device_price"]
+    devices = size.area * n["device_price"] + size.modules * n["module_price"]
     tank = size.tank_litres * n["tank_price"]
     treatment = n["treatment_price"]
     work = 365.0 / 60.0 * n["work_price"] * (n["work_plant"] + size.modules * n["work_module"])
@@ -386,9 +416,12 @@ class LitreCost:
     size: PlantSize
 
 
-def litre_cost(size: PlantSize, choices: CostChoices, sorbent: str) -> LitreCost:
-    """Cost a plant with its interval, the litres taken as certain. sorbent: key of its data sheet."""
-    rows = choices.for_sorbent(sorbent)
+def litre_cost(size: PlantSize, choices: CostChoices, sorbent: str, kind: str = "passive_box") -> LitreCost:
+    """Cost a plant with its interval, the litres taken as certain.
+
+    sorbent: key of its data sheet, "" for none; kind: name of the kind of harvester. Returns a LitreCost.
+    """
+    rows = choices.for_plant(sorbent, kind)
     centre = {name: entry.value for name, entry in rows.items()}
     central = priced(size, centre)
     if central.per_litre is None:

@@ -61,6 +61,7 @@ def decision(
     module_area: float,
     modules: int,
     sorbent: str,
+    kind: str,
     electricity: float,
     tank_litres: float,
     tests_per_year: int,
@@ -70,8 +71,9 @@ def decision(
 ) -> Decision:
     """Price a plant and say whether to build it.
 
-    design: its fields by name, SI; module_area [m2]; modules [1]; sorbent: key of its sheet; electricity: of
-    the devices [kWh/day]; tank_litres: 0 without a tank [L]; tests_per_year [1].
+    design: its fields by name, SI; module_area [m2]; modules [1]; sorbent: key of its sheet, "" for
+    none; kind: of harvester; electricity: of the devices [kWh/day]; tank_litres: 0
+    without a tank [L]; tests_per_year [1].
     """
     area = module_area * modules
     parts = parts_list(design, area, modules, tank_litres)
@@ -86,7 +88,7 @@ def decision(
         365.0 * electricity,
         masses_by_material(parts),
     )
-    cost = litre_cost(size, choices, sorbent)
+    cost = litre_cost(size, choices, sorbent, kind)
     months = np.split(np.resize(supply.net.by_day(), 365), np.cumsum(DAYS_OF_MONTHS)[:-1])
     by_month = [float(month.mean()) for month in months]
     return Decision(parts, cost, verdict(demand, supply, cost, alternatives, area, by_month), standing)
