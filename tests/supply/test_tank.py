@@ -13,6 +13,7 @@ from welkinwell.supply.tank import (
     tank_in_many_years,
     tank_steps,
     tank_year,
+    working_days,
 )
 
 INFLOW = np.array([12.0, 8, 5, 3, 4, 9, 14, 15, 10, 6])
@@ -210,6 +211,24 @@ def test_many_years_agree_with_the_one_in_the_mean_and_differ_in_the_spread():
     one = tank_year(inflow, demand, 200.0)
     assert years.share_of_days_met.mean() == pytest.approx(one.share_of_days_met, abs=0.06)
     assert np.all(years.longest_shortfall >= 0)
+
+
+def test_outages_come_in_runs_of_their_length_and_share():
+    """95 % of days worked in outages of 5 days: by hand one break in 95 working days, mended in five."""
+    works = working_days(200_000, 0.95, 5.0, seed=2)
+    assert works.mean() == pytest.approx(0.95, abs=0.004)
+    breaks = np.count_nonzero(works[:-1] & ~works[1:])
+    assert np.count_nonzero(~works) / breaks == pytest.approx(5.0, rel=0.03)
+    assert np.all(working_days(1000, 1.0, 5.0, seed=2))
+    assert np.array_equal(working_days(50, 0.9, 3.0, 7), working_days(50, 0.9, 3.0, 7))
+
+
+def test_outages_on_end_leave_more_days_short_than_their_mean_share():
+    inflow, demand = synthetic(8.0), np.full(365, 8.892)
+    runs = tank_in_many_years(inflow, demand, 60.0, years=100, availability=0.9, outage=10.0)
+    mean = tank_in_many_years(0.9 * inflow, demand, 60.0, years=100)
+    assert runs.litres_per_day.mean() == pytest.approx(mean.litres_per_day.mean(), rel=0.03)
+    assert runs.share_of_days_met.mean() < mean.share_of_days_met.mean() - 0.01
 
 
 @given(days=days, volume=st.floats(0.0, 200.0), rule=st.sampled_from(["after", "before"]))

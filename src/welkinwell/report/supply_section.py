@@ -51,6 +51,7 @@ def verdict_context(answer: Answer) -> dict[str, Any]:
         "reasons": found.reasons,
         "doubts": found.doubts,
         "name": best.case.name,
+        "costs": harvester_costs(answer),
         "others": other_water(best),
         "chart": other_water_chart(best),
     }
@@ -134,7 +135,7 @@ def reckonings(one: HarvesterAnswer) -> Table:
         ("By hour, yield after spillage", tables.percent(supply.hourly_days_met),
          tables.percent(hours.share_of_demand_met), f"{hours.longest_shortfall} hours",
          "with the hours of the demand; the better one for a small tank"),
-        ("50 resampled years, by day", f"{tables.percent(float(low))} / {tables.percent(float(middle))} / "
+        ("50 resampled years with outages, by day", f"{tables.percent(float(low))} / {tables.percent(float(middle))} / "
          f"{tables.percent(float(high))}", f"{tables.percent(float(some))} / {tables.percent(float(half))} / "
          f"{tables.percent(float(most))}", f"{int(years.longest_shortfall.max())} days",
          "exceeded in 90, 50 and 10 % of years; the longest of all"),
@@ -144,8 +145,9 @@ def reckonings(one: HarvesterAnswer) -> Table:
         ("Reckoning", "Days met in full", "Demand met", "Longest shortfall", "Remark"),
         rows,
         frozenset({0, 4}),
-        "Resampled years put weeks of this one weather year into a new order within their season. They show what "
-        "another order would do, not what a drier year would do: that takes weather of several years.",
+        "Resampled years put weeks of this one weather year into a new order within their season, and the plant "
+        "fails for days on end; the other rows take outages as a mean share. They show what another order would do, "
+        "not what a drier year would do: that takes weather of several years.",
     )
 
 
@@ -182,8 +184,8 @@ def cost_words(one: HarvesterAnswer) -> list[str]:
         "the true doubt is wider.",
         f"To start: {central.capital:,.0f} {cost.currency}; in each year: {central.yearly:,.0f} {cost.currency}; the "
         f"sorbent is replaced {_times(central.replacements)} in {cost.rows['plant_life'].value:g} years.",
-        f"{own} of the {len(cost.rows)} prices and lives are the case's own; the others are assumptions, most of "
-        "them without a source (see the assumptions). Set your own in [cost].",
+        f"{own or 'None'} of the {len(cost.rows)} prices and lives "
+        f"{'is' if own == 1 else 'are'} the case's own; the others are assumptions, most of them without a source (see the assumptions). Set your own in [cost].",
     ]
     if cost.carbon:
         low, middle, high = cost.carbon
@@ -292,6 +294,39 @@ def other_water(one: HarvesterAnswer) -> Table:
         "have to have, for a litre to cost as much. Prices of single places and years: set your own in "
         "[alternatives].",
     )  # fmt: skip
+
+
+def harvester_costs(answer: Answer) -> Table:
+    """What a litre of each harvester costs, side by side."""
+    rows = []
+    for one in answer.harvesters:
+        cost, found = one.decision.cost, one.decision.verdict
+        central = cost.central
+        if central.per_litre is None or cost.low is None or cost.high is None:
+            rows.append((one.case.name, NONE, NONE, *_outlay(one), NONE, NONE, found.decision))
+            continue
+        area = found.area_per_person if found.area_per_person is not None else found.area_needed
+        rows.append(
+            (
+                one.case.name, money(central.per_litre), f"{money(cost.low)} to {money(cost.high)}", *_outlay(one),
+                tables.number(area, 2), tables.number(1000.0 * cost.carbon[1], 2) if cost.carbon else NONE,
+                found.decision,
+            )
+        )  # fmt: skip
+    currency = answer.harvesters[0].decision.cost.currency
+    person = "a person" if answer.case.demand.litres_per_person else "for the demand"
+    return Table(
+        "The harvesters of this case by cost",
+        ("Harvester", f"{currency} a delivered litre", "In 90 and 10 % of draws above", f"To start, {currency}",
+         f"Each year, {currency}", f"m² {person}", "g CO2-equivalent a litre", "Decision"),
+        rows,
+        frozenset({0, 7}),
+    )  # fmt: skip
+
+
+def _outlay(one: HarvesterAnswer) -> tuple[str, str]:
+    central = one.decision.cost.central
+    return f"{central.capital:,.0f}", f"{central.yearly:,.0f}"
 
 
 def _price_range(other: Compared) -> str:

@@ -89,8 +89,9 @@ def decision(
         masses_by_material(parts),
     )
     cost = litre_cost(size, choices, sorbent, kind)
-    months = np.split(np.resize(supply.net.by_day(), 365), np.cumsum(DAYS_OF_MONTHS)[:-1])
-    by_month = [float(month.mean()) for month in months]
+    days = supply.net.by_day()
+    month = np.resize(np.repeat(np.arange(12), DAYS_OF_MONTHS), days.size)
+    by_month = [float(days[month == m].mean()) if np.any(month == m) else 0.0 for m in range(12)]
     return Decision(parts, cost, verdict(demand, supply, cost, alternatives, area, by_month), standing)
 
 

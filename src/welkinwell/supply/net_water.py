@@ -52,6 +52,9 @@ class Treatment:
         "1", "Share of the time in which the plant works: cleaning, repair, waiting for parts",
         default=0.95, low=0.05, high=1,
     )  # fmt: skip
+    outage_length: float = quantity(
+        "day", "How long an outage lasts in the mean (resampled years)", default=5.0, low=1, high=365
+    )
 
 
 # Why each default is what it is: printed beside it wherever it is shown.
@@ -64,6 +67,7 @@ WHY: Final = {
     "backwash": "assumption, no source; about what flushing a cartridge filter takes",
     "samples_per_year": "assumption: four times a year, as is usual for small supplies (value from memory)",
     "sample_volume": "assumption, no source: bottles for germs, metals and salts, with rinsing",
+    "outage_length": "assumption, no source: until a part is brought and somebody comes",
     "availability": "assumption, no source; clouds and dust are in the simulation and not in this share",
 }
 
@@ -107,8 +111,8 @@ def net_water(
     net = a [(c (1 - drips) - flush) (1 - rejects) (1 - backwash) - samples]
 
     The first flush is taken from the first water of each day, samples from the first water on and after their
-    day, never more than there is. Outages are taken as a mean share a: a real plant fails for days on end, so
-    the days met by a small tank are fewer than this says. Our own balance.
+    day, never more than there is. Outages are taken as a mean share a here: a real plant fails for days on
+    end, which the resampled years of the tank show. Our own balance.
 
     collected: by hour or day, whole days, shape (steps,) [L]; area: aperture of all modules [m2]; per_day:
     steps in a day [1]. Returns a NetWater [L].

@@ -224,18 +224,46 @@ class ManyYears:
     litres_per_day: Floats
 
 
+def working_days(days: int, availability: float, outage: float, seed: int) -> NDArray[np.bool_]:
+    """Draw the days on which a plant works: outages of geometric length, apart by geometric times.
+
+    From working to broken with the chance (1 - a) / (a L), back with 1 / L, so a share a of the days is
+    worked in the long run; where outages are so short that they would have to follow at once, somewhat more.
+
+    days [1]; availability a [1]; outage: mean length L, at least one day [day]; seed [1]. Returns (days,).
+    Two-state Markov chain of any textbook.
+    """
+    chances = np.random.default_rng(seed).random(days + 1).tolist()
+    length = max(outage, 1.0)
+    breaks, mends = min((1.0 - availability) / (availability * length), 1.0), 1.0 / length
+    works = chances[0] < availability
+    found = np.zeros(days, dtype=bool)
+    for day, chance in enumerate(chances[1:]):
+        found[day] = works
+        works = chance >= breaks if works else chance < mends
+    return found
+
+
 def tank_in_many_years(
-    inflow: Floats, demand: Floats, volume: float, years: int = 50, seed: int = 1
+    inflow: Floats,
+    demand: Floats,
+    volume: float,
+    years: int = 50,
+    seed: int = 1,
+    availability: float = 1.0,
+    outage: float = 1.0,
 ) -> ManyYears:
     """Run a tank through years that are resampled from one record (yield after spillage).
 
-    The years follow each other, so a dry end carries over into the next.
+    The years follow each other, so a dry end carries over into the next. Outages stop the whole plant for
+    days on end.
 
-    inflow, demand: one record by day, shape (days,) [any unit of volume]; volume [the same unit]; years: to
-    draw [1]; seed [1]. Returns a ManyYears.
+    inflow, demand: one record by day, without outages, shape (days,) [any unit of volume]; volume [the same
+    unit]; years: to draw [1]; seed [1]; availability: share of days worked [1]; outage: mean length [day].
+    Returns a ManyYears.
     """
     order = resampled_years(inflow.size, years, seed)
-    came = inflow[order]
+    came = inflow[order] * working_days(order.size, availability, outage, seed + 1).reshape(order.shape)
     run = tank_year(came.ravel(), np.tile(demand, years), volume)
     missing = run.missing.reshape(came.shape)
     delivered = run.delivered.reshape(came.shape).sum(axis=1)
