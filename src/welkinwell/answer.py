@@ -295,13 +295,7 @@ def _sorbent_warnings(sorbent: Any, year: xr.Dataset) -> list[str]:
             f"The bed reaches {hottest - 273.15:.0f} degC, close to the {limit - 273.15:.0f} degC that "
             f"{sorbent.name} stands; the vent must work."
         )
-    if "bed_vapour_pressure" in year:
-        humid = float(np.max(year["bed_vapour_pressure"].values / _saturation(year)))
-        if sorbent.leak_humidity < 1.0 and humid > sorbent.leak_humidity:
-            said.append(
-                f"The bed meets relative humidities up to {100 * min(humid, 1.0):.0f} %; above "
-                f"{100 * sorbent.leak_humidity:.0f} % {sorbent.name} can lose brine into the water."
-            )
+    said += _brine_warnings(sorbent, year)
     for key, words in (("temperature", "temperatures"), ("potential", "humidities")):
         share = year.attrs[f"water_outside_{key}_range"]
         if share > 0.01:
@@ -310,6 +304,29 @@ def _sorbent_warnings(sorbent: Any, year: xr.Dataset) -> list[str]:
                 f"{sorbent.name}."
             )
     return said + list(sorbent.cautions)
+
+
+def _brine_warnings(sorbent: Any, year: xr.Dataset) -> list[str]:
+    """Sentences on brine that left its host, and on solution where there should be crystals."""
+    said = []
+    if (hours := year.attrs.get("hours_above_leak_humidity", 0.0)) > 0.0:
+        humid = float(np.max(year["bed_vapour_pressure"].values / _saturation(year)))
+        said.append(
+            f"ALARM: for {hours:.0f} hours a year {sorbent.name} meets relative humidities above "
+            f"{100 * sorbent.leak_humidity:.0f} % (up to {100 * min(humid, 1.0):.0f} %), where it can lose "
+            f"brine into the water: at most {year.attrs['brine_lost_bound']:.2g} kg/m2 of brine with "
+            f"{year.attrs['salt_lost_bound']:.2g} kg/m2 of salt a year. Close the box in such hours, or take "
+            "another sorbent."
+        )
+    if (hours := year.attrs.get("hours_beyond_crystallisation", 0.0)) > 0.0:
+        collected = max(float(year["water_collected"].sum()), 1e-9)
+        share = min(year.attrs["water_beyond_crystallisation"] / collected, 1.0)
+        said.append(
+            f"For {hours:.0f} hours a year {sorbent.name} is drier than its crystallisation line and is "
+            f"still taken as a solution; up to {100 * share:.0f} % of the water rests on that. Crystals "
+            "would keep some of it and slow the next uptake; in pipes and sprays they block."
+        )
+    return said
 
 
 def _saturation(year: xr.Dataset) -> Any:

@@ -26,6 +26,7 @@ from welkinwell.limits.least_work import least_work, solar_exergy_factor
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.numerics.balance import Balance, balance, recomputed_flows
 from welkinwell.numerics.march import MarchResult, MarchState
+from welkinwell.sorbents.brine_limits import brine_limits
 from welkinwell.sorbents.sorbent import Sorbent
 
 SCHEMA_VERSION: Final = 1
@@ -294,6 +295,7 @@ def _attributes(run: Run, accounts: Accounts) -> dict[str, Any]:
     if run.keep == "hours":
         attributes |= _validity(run, np.asarray(accounts.water["water_condensed"][0]))
         attributes["condenser_excess"] = _condenser_excess(run)
+        attributes |= _brine_limits(run)
     return attributes
 
 
@@ -390,6 +392,17 @@ def _validity(run: Run, condensed: NDArray[np.float64]) -> dict[str, float]:
     for mask in (out_T, out_A):
         found += [float(mask.mean()), float(condensed[mask].sum() / total) if total > 0.0 else 0.0]
     return dict(zip(names, found, strict=True))
+
+
+def _brine_limits(run: Run) -> dict[str, float]:
+    """Hours and water beyond the limits of a brine, where a bed holds one."""
+    at = {unknown.name: i for i, unknown in enumerate(run.kind.unknowns)}
+    if run.sorbent is None or not {"bed_temperature", "bed_vapour_pressure", "loading"} <= set(at):
+        return {}
+    T, pressure, loading = (
+        run.result.states[:, at[name]] for name in ("bed_temperature", "bed_vapour_pressure", "loading")
+    )
+    return brine_limits(run.sorbent, run.design.sorbent_mass, T, pressure, loading)
 
 
 def _condenser_excess(run: Run) -> float:
