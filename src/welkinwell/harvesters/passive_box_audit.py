@@ -7,6 +7,7 @@ flows and these stocks is no tautology.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
@@ -60,6 +61,8 @@ FIRST_DROPS: Final = 20.0  # Pa, over which a dry surface begins to condense
 DRAIN_TIME: Final = 120.0  # s
 MOLE: Final = 1.0 / (WATER_GAS_CONSTANT * BOOKING_TEMPERATURE)  # kg of vapour per m3 and Pa, as booked
 BOOKED_HEAT: Final = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (BOOKING_TEMPERATURE - FREEZING_POINT)
+# Break points about a step, in widths of it: twelve points between two of them are exact to round-off
+TOWARDS_A_STEP: Final = np.concatenate([np.arange(-12.0, 12.5, 2.0), [-40.0, -28.0, -18.0, 18.0, 28.0, 40.0]])
 REFERENCE: Final = 298.15  # K, where the potentials of Sips terms are stated
 
 
@@ -480,7 +483,11 @@ def _sips_enthalpy(terms: Array, loading: float, T: float) -> float:
 
 
 def _integrated_enthalpy(sorbent: Any, loading: float, T: float) -> float:
-    """The same for any form, by quadrature in A and sixth-order differences in T."""
+    """The same for any form, by quadrature in A and sixth-order differences in T.
+
+    Where the form has steps (salts with hydrates) the quadrature breaks at each of them, ever finer towards
+    it, and the differences are taken over a small part of the temperature that moves a step by its width.
+    """
     gas = GAS_CONSTANT * T
     highest = 26.0 * GAS_CONSTANT * (T - 3.0)  # drier than this the public loading is cut off
 
@@ -490,19 +497,61 @@ def _integrated_enthalpy(sorbent: Any, loading: float, T: float) -> float:
     A = _where_it_holds(lambda x: float(held(x)), loading, -5.0 * gas, highest)
     nodes, weights = np.polynomial.legendre.leggauss(12)
     step = 250.0
-    edges = np.concatenate(
-        [[A], np.arange(np.floor(A / step) + 1, np.floor(highest / step) + 1) * step, [highest]]
-    )
-    half = 0.5 * np.diff(edges)[:, None]
-    points = 0.5 * (edges[1:] + edges[:-1])[:, None] + half * nodes
+    even = np.arange(np.floor(A / step) + 1, np.floor(highest / step) + 1) * step
+    salt = int(sorbent.row[slot.SLOT_FORM]) == slot.FORM_SALT_HYDRATES
 
     def omega(at: float) -> float:
-        tail = GAS_CONSTANT * at * float(held(highest, at))  # Henry's law beyond
+        breaks = [even, *(middle + width * TOWARDS_A_STEP for middle, width, _ in _steps(sorbent, at))]
+        inside = np.concatenate(breaks if salt else [even])
+        edges = np.unique(np.concatenate([[A], inside[(inside > A) & (inside < highest)], [highest]]))
+        half = 0.5 * np.diff(edges)[:, None]
+        points = 0.5 * (edges[1:] + edges[:-1])[:, None] + half * nodes
+        last, before = float(held(highest, at)), float(held(highest - 1000.0, at))
+        tail = 1000.0 * last / np.log(before / last) if last > 0.0 else 0.0  # falls on as it falls there
         return float(np.sum(half * weights * held(points, at))) + tail
 
-    ends = [omega(T + k) - omega(T - k) for k in (1.0, 2.0, 3.0)]
-    by_temperature = (45.0 * ends[0] - 9.0 * ends[1] + ends[2]) / 60.0
+    apart = min([1.0, *(0.03 * kelvin for _, _, kelvin in _steps(sorbent, T))]) if salt else 1.0
+    ends = [omega(T + k * apart) - omega(T - k * apart) for k in (1.0, 2.0, 3.0)]
+    by_temperature = (45.0 * ends[0] - 9.0 * ends[1] + ends[2]) / (60.0 * apart)
     return -(A * float(held(A)) + omega(T) - T * by_temperature) / WATER_MOLAR_MASS
+
+
+def _steps(sorbent: Any, T: float) -> list[tuple[float, float, float]]:
+    """Where the stable phase of a salt changes: potential and width [J/mol], and that width in kelvin.
+
+    A hydrate's potential is a line in A, the solution's a sum of Sips terms: two phases meet at a root of
+    their difference. Only meetings where no third phase lies far above count.
+    """
+    row = sorbent.row
+    first, dissolved = slot.SLOT_PARAMETERS, int(row[slot.SLOT_COUNT])
+    blur, t = float(row[first + 2]), T - REFERENCE
+    groups = np.asarray(row[first + 6 : first + 6 + 4 * (dissolved + int(row[first]))]).reshape(-1, 4)
+    terms, hydrates = groups[:dissolved], groups[dissolved:]
+    capacity, middle, width, shift = terms.T
+
+    def solution(A: Array, at: float = t) -> Array:
+        u = (middle + shift * at - np.asarray(A)[..., None]) / width
+        offset = row[first + 3] + at * (row[first + 4] + at * row[first + 5])
+        return offset + np.sum(capacity * width * np.logaddexp(0.0, u), axis=-1)
+
+    def line(of: Array, A: Array, at: float = t) -> Array:
+        return of[1] + at * (of[2] + at * of[3]) - of[0] * np.asarray(A)
+
+    phases = [solution, *(partial(line, of) for of in (np.zeros(4), *hydrates))]
+    grid = np.arange(-2000.0, 60000.0, 20.0)
+    found = []
+    for i, one in enumerate(phases):
+        for other in phases[:i]:
+            apart = one(grid) - other(grid)
+            for k in np.flatnonzero(apart[1:] * apart[:-1] < 0.0):
+                A = grid[k] + 20.0 * apart[k] / (apart[k] - apart[k + 1])
+                top = max(float(phase(A)) for phase in phases)
+                if top - float(one(A)) > 60.0 * blur:
+                    continue
+                steepness = abs(float(apart[k + 1] - apart[k])) / 20.0
+                drift = abs(float(one(A, t + 0.5) - other(A, t + 0.5) - one(A, t - 0.5) + other(A, t - 0.5)))
+                found.append((float(A), blur / max(steepness, 1e-6), blur / max(drift, 1e-9)))
+    return found
 
 
 def _where_it_holds(loading_at: Any, loading: float, low: float, high: float) -> float:

@@ -6,8 +6,8 @@ Each phase has its own potential per kg of dry salt,
     the solution     Omega = g_s(T) + sum_k q_k s_k ln(1 + exp(-(A - A_k(T)) / s_k))   (Sips terms)
 and the stable one is that with the greatest potential (the least free energy). Hydrate steps and
 deliquescence are where two are equal. The maximum is smoothed,
-    Omega(A, T) = e ln sum_i exp(Omega_i / e) + host terms,
-so that loading q = sum_i share_i q_i rises everywhere and all slopes exist; a step of size dq then has
+    Omega(A, T) = e ln sum_i exp(Omega_i / e) - e ln(1 + exp(g_s / e)) + host terms,
+the second part taking away what the smoothing leaves where all is dry; so that loading q = sum_i share_i q_i rises everywhere and all slopes exist; a step of size dq then has
 the form of one Sips term of width e / dq. Its 12 to 88 % rise takes 4 e / (R T dq) of the humidity itself:
 1 % RH or less at a step near 0.3 for e = 8 J/mol. Equilibrium is always the stable phase: a real salt
 may stay liquid below its deliquescence for hours, and some lower hydrates form slowly.
@@ -110,6 +110,12 @@ def sorbed_state(row, A, T):
     top_T += g1 + 2.0 * g2 * t
     s_TT += 2.0 * g2
     solution = top
+    # what the smoothed maximum keeps of the solution where there is no water: dry salt holds no excess
+    g_s = row[SLOT_PARAMETERS + 3] + t * (g1 + t * g2)
+    g_T = g1 + 2.0 * g2 * t
+    kept = math.exp(-abs(g_s) / e)
+    dry = e * math.log1p(kept) + max(g_s, 0.0)
+    dry_share = (1.0 if g_s > 0.0 else kept) / (1.0 + kept)
     top = max(top, 0.0)
     slot = FIRST_GROUP + 4 * count
     for _ in range(hydrates):
@@ -141,10 +147,12 @@ def sorbed_state(row, A, T):
         slot += 4
     q /= total
     w_T /= total
-    omega = top + e * math.log(total)
+    omega = top + e * math.log(total) - dry
     q_A = q_A / total - max(qq / total - q * q, 0.0) / e
     q_T = q_T / total + (q * w_T * -1.0 + qT / total) / e
     omega_TT = omega_TT / total + (TT / total - w_T * w_T) / e
+    w_T -= dry_share * g_T
+    omega_TT -= dry_share * (2.0 * g2 + (1.0 - dry_share) * g_T * g_T / e)
     if hosts > 0:
         h_O, h_q, h_T, h_A, h_qT, h_TT = _sum_of_terms(row, slot, hosts, A, T)
         omega += h_O
