@@ -30,7 +30,7 @@ from welkinwell.numerics.balance import recomputed_flows
 from welkinwell.numerics.march import MarchResult, MarchState
 from welkinwell.simulate import TOLERANCES, Prepared, march_year, prepare, simulate
 from welkinwell.sorbents.sorbent import Sorbent, sorbent
-from welkinwell.year import AUDIT_SCALES, figures
+from welkinwell.year import figures
 
 RESULTS: Final = Path(__file__).parent / "results" / "what_it_shows.json"
 WEATHER: Final = Path(__file__).parents[1] / "examples" / "weather"
@@ -210,8 +210,9 @@ def residuals(ready: Prepared, start: MarchState, result: MarchResult) -> tuple[
     def again(states: Any, air: Any, mode: Any) -> Any:
         return audited_flows(states, air, mode, ready.design, ready.sorbent, ready.air.pressure)
 
+    sizes = np.array([unknown.size for unknown in ready.harvester.kind.unknowns])
     steps = recomputed_flows(
-        result.record, result.record_time, ready.air.nodes, ready.air.spacing, again, AUDIT_SCALES
+        result.record, result.record_time, ready.air.nodes, ready.air.spacing, again, sizes
     )
     before = audited_stocks(start.y, ready.design, ready.sorbent)
     after = audited_stocks(result.state.y, ready.design, ready.sorbent)

@@ -14,6 +14,7 @@ from welkinwell.harvesters.harvester import Kind
 from welkinwell.harvesters.passive_box_audit import audited_stocks, boundary
 from welkinwell.harvesters.passive_box_flows import FLOWS, PASSIVE_BOX, box_numbers
 from welkinwell.simulate import march_year, prepare
+from welkinwell.sorbents.row import FORM_SALT_HYDRATES, SLOT_FORM
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance
 
@@ -114,11 +115,25 @@ def test_a_turned_sign_is_noticed(flow):
     assert seen > 0
 
 
-# One sheet or more of each smooth form; salts with hydrates step too sharply for the outsider's quadrature
+# One sheet or more of each form; the salts step from hydrate to hydrate
 SMOOTH = (*SHEETS, "cacl2_brine", "mil_101_cr", "zeolite_4a")
+SALTS = ("calcium_chloride", "lithium_chloride", "magnesium_chloride", "cacl2_in_silica")
 
 
-@pytest.mark.parametrize("key", SMOOTH)
+def corners(material, low_T, high_T):
+    """Loadings between which the potential jumps: those of the hydrates, and where the solution begins."""
+    if int(material.row[SLOT_FORM]) != FORM_SALT_HYDRATES:
+        return []
+    waters = [group["water"].value for group in material.sheet.tables["hydrates"]]
+    rh = np.linspace(0.02, 0.9, 2000)
+    begins = [
+        float(q[np.argmax(np.diff(np.log(q)))] + np.diff(q).max())
+        for q in (material.loading(T, rh) for T in (low_T, high_T))
+    ]
+    return [*waters, *begins]
+
+
+@pytest.mark.parametrize("key", SMOOTH + SALTS)
 def test_a_closed_loop_in_temperature_and_loading_returns_the_beds_enthalpy(key):
     """Heat along the loop from the sheet's own heat capacity and differential heat, against nothing.
 
@@ -142,7 +157,11 @@ def test_a_closed_loop_in_temperature_and_loading_returns_the_beds_enthalpy(key)
         return quad(lambda T: slopes(T, w)[0], begin, end, epsrel=1e-12, epsabs=1e-3, limit=200)[0]
 
     def along_w(begin, end, T):
-        return quad(lambda w: slopes(T, w)[1], begin, end, epsrel=1e-12, epsabs=1e-3, limit=400)[0]
+        low, high = sorted((begin, end))
+        breaks = sorted({w for w in corners(material, low_T, high_T) if low < w < high}) or None
+        return quad(
+            lambda w: slopes(T, w)[1], begin, end, epsrel=1e-12, epsabs=1e-3, limit=2000, points=breaks
+        )[0]
 
     legs = [
         along_T(low_T, high_T, low_w),

@@ -7,7 +7,8 @@ Each phase has its own potential per kg of dry salt,
 and the stable one is that with the greatest potential (the least free energy). Hydrate steps and
 deliquescence are where two are equal. The maximum is smoothed,
     Omega(A, T) = e ln sum_i exp(Omega_i / e) - e ln(1 + exp(g_s / e)) + host terms,
-the second part taking away what the smoothing leaves where all is dry; so that loading q = sum_i share_i q_i rises everywhere and all slopes exist; a step of size dq then has
+the second part taking away what the smoothing leaves where all is dry,
+so that loading q = sum_i share_i q_i rises everywhere and all slopes exist; a step of size dq then has
 the form of one Sips term of width e / dq. Its 12 to 88 % rise takes 4 e / (R T dq) of the humidity itself:
 1 % RH or less at a step near 0.3 for e = 8 J/mol. Equilibrium is always the stable phase: a real salt
 may stay liquid below its deliquescence for hours, and some lower hydrates form slowly.
