@@ -184,7 +184,7 @@ def cost_words(one: HarvesterAnswer) -> list[str]:
         "the true doubt is wider.",
         f"To start: {central.capital:,.0f} {cost.currency}; in each year: {central.yearly:,.0f} {cost.currency}; the "
         f"sorbent is replaced {_times(central.replacements)} in {cost.rows['plant_life'].value:g} years.",
-        f"{own or 'None'} of the {len(cost.rows)} prices and lives "
+        f"Of the {len(cost.rows)} prices and lives {own} "
         f"{'is' if own == 1 else 'are'} the case's own; the others are assumptions, most of them without a source (see the assumptions). Set your own in [cost].",
     ]
     if cost.carbon:
