@@ -25,7 +25,13 @@ OPTIONS = {
     "both above": {"release_face": "both", "front_gap_sealed": False, "condenser_position": "above"},
     "rear, exposed": {"front_gap_sealed": False, "rain_catch": 0.4, "condenser_position": "above"},
     "both, inclined": {"release_face": "both", "front_gap_sealed": False, "gap_circulation": "inclined"},
-    "inclined, steep": {"gap_circulation": "inclined", "tilt": 1.2, "open_faces": 2, "rain_catch": 0.4},
+    "inclined, steep": {
+        "gap_circulation": "inclined",
+        "tilt": 1.2,
+        "open_faces": 2,
+        "rain_catch": 0.4,
+        "front_insulation": 0.3,
+    },
     "beside, bare": {
         "condenser_position": "beside",
         "cover_opens": True,

@@ -107,12 +107,25 @@ def simulate(
     Returns the year's Dataset (see `year`): per m2 of the kind's basis area, SI. Raises SolverError when the
     march cannot finish; nothing half done is returned.
     """
+    site = climate if isinstance(climate, Surroundings) else surroundings(climate)
+    ready = prepare(design, sorbent, site)
+    return simulate_prepared(ready, site, name=name, keep=keep, accuracy=accuracy, audit=audit)
+
+
+def simulate_prepared(
+    ready: Prepared,
+    site: Surroundings,
+    *,
+    name: str = "harvester",
+    keep: str = "hours",
+    accuracy: str = "normal",
+    audit: bool = True,
+) -> xr.Dataset:
+    """Simulate a prepared harvester; the other arguments as in `simulate`."""
     if accuracy not in TOLERANCES:
         raise InputError(Problem("accuracy", repr(accuracy), "one of " + ", ".join(TOLERANCES)))
     if keep not in ("hours", "months", "year"):
         raise InputError(Problem("keep", repr(keep), "one of hours, months, year"))
-    site = climate if isinstance(climate, Surroundings) else surroundings(climate)
-    ready = prepare(design, sorbent, site)
     start, result = march_year(ready, tolerance=TOLERANCES[accuracy], keep=keep, record=audit)
     run = Run(
         name=name,

@@ -168,6 +168,7 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
     Ue, stray, wet_loss, catch = d.edge_loss, d.condenser_stray_sun, d.wet_glass_loss, d.rain_catch
     n_leak, n_open, n_vent, T_vent = d.leak, d.open_ventilation, d.vent_air_changes, d.vent_temperature
     Lf_gap, Lr_gap = d.front_gap, d.rear_gap
+    left = d.front_insulation
     stratified = d.condenser_position == "below" and d.gap_circulation == "stratified"
     rear_angle = {"below": math.pi - tilt, "above": tilt, "beside": 0.5 * math.pi}[d.condenser_position]
 
@@ -412,6 +413,7 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
                 hf, kmf = gap(Tb, Tg, ps, beyond, Lf_gap, tilt, P)
             else:
                 hf, kmf = gap(Tb, Tg, 0.0, 0.0, Lf_gap, tilt, P)
+                hf *= left
             out = (2.0 * kmr if rear else 0.0) + (2.0 * kmf if front else 0.0)
             j2 = stefan(1.0 / (1.0 / out + Rl / face), Tmr if rear else Tmf, pv, ps, P)
             sat_c = at_film(Tc, xc)
@@ -445,6 +447,7 @@ def right_hand_side(design, sorbent, site_pressure, compiled=False):
                 h17 = 0.0
             elif not exposed:
                 hf, kmf = gap(Tb, Tg, 0.0, 0.0, Lf_gap, tilt, P)
+                hf *= left
                 h18 = hf * (Tb - Tg)
             h23 += wind * ac * (Tc - Ta)
             h26 = hb * ab * (Tb - Ta)

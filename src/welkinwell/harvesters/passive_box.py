@@ -57,6 +57,14 @@ class PassiveBox:
     front_gap_sealed: bool = flag(
         "Whether the front gap is dry and sealed, so that no vapour meets the glass", default=True
     )
+    front_insulation: float = quantity(
+        "1",
+        "Share of the heat through the front gap's air that is left (1: air; less with a transparent"
+        " insulation of aerogel or honeycomb, near 0 in a vacuum)",
+        default=1.0,
+        low=0.0,
+        high=1.0,
+    )
     glazing_holdup: float = quantity(
         "kg/m2", "Water that stays on wetted glass before it runs", default=0.08, low=0.001, high=1.0
     )
@@ -272,6 +280,15 @@ class PassiveBox:
                     f"{self.bed_condenser_emissivity:.3g}",
                     f"at least {LEAST_EMISSIVITY:g} in all where the cover opens",
                     "A bed in the sun that radiates to nothing has no temperature at which it rests.",
+                )
+            )
+        if self.front_insulation < 1.0 and not self.front_gap_sealed:
+            problems.append(
+                Problem(
+                    "front_insulation",
+                    f"{self.front_insulation:.3g}",
+                    "1 when front_gap_sealed is false",
+                    "Insulation in the gap would stand in the way of the vapour.",
                 )
             )
         if self.release_face != "rear" and self.front_gap_sealed:

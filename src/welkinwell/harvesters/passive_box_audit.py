@@ -159,6 +159,7 @@ class _Seen:
         self.front_heat, self.front_mass = _gap(
             self.Tb, self.Tg, *front, self.P, design.front_gap, design.tilt
         )
+        self.front_heat = design.front_insulation * self.front_heat
         self.bed_surface = self.surface(self.Tb - self.Ta, _unstable(design.tilt), _unstable(design.tilt))
 
     def _rear_gap(self, beyond: Array) -> tuple[Array, Array]:

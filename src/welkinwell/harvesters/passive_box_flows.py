@@ -148,6 +148,7 @@ class BoxNumbers(NamedTuple):
     release_resistance: float  # s/m, of the layer per aperture
     layer_resistance: float  # s/m, of one m2 of layer
     front_gap: float  # m
+    front_insulation: float  # 1, share of the heat through the front gap's air that is left
     rear_gap: float  # m
     front_inclination: float  # rad
     front_cosine: float  # tilt_factors of the front gap
@@ -230,6 +231,7 @@ def box_numbers(design: PassiveBox, sorbent, site_pressure: float) -> BoxNumbers
         release_resistance=resistance / (design.bed_area * design.bed_effectiveness),
         layer_resistance=resistance,
         front_gap=design.front_gap,
+        front_insulation=design.front_insulation,
         rear_gap=design.rear_gap,
         front_inclination=design.tilt,
         front_cosine=front_cosine,
@@ -353,7 +355,7 @@ def flows(y, air, mode, box, row, want, phi, slopes):
             nu_f1 = 0.0
             nu_f2 = 0.0
         k_f, k_fT = air_conductivity(T_f)
-        per = 1.0 / box.front_gap
+        per = box.front_insulation / box.front_gap
         h_f = nu_f * k_f * per
         h_fTb = (nu_fTb * k_f + 0.5 * nu_f * k_fT) * per
         h_fTg = (nu_fTg * k_f + 0.5 * nu_f * k_fT) * per

@@ -1,0 +1,214 @@
+"""What is not known for sure about a prediction: each doubt with its spread, its source, and what it changes.
+
+A doubt is a number around 1 (a factor) or 0 (a shift) with a distribution. It changes the design, the sorbent
+or the weather before the simulation; nothing multiplies litres.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from welkinwell.harvesters.air import SUN_ABSORBER, SUN_GLAZING, SUN_PLANE, TEMPERATURE, VAPOUR_PRESSURE, WIND
+from welkinwell.moist_air import saturation_pressure
+from welkinwell.sorbents import row as slots
+
+Floats = NDArray[np.float64]
+FACTOR, SHIFT, UNIFORM = "factor", "shift", "uniform"
+Change = Callable[[Any, Any, float], tuple[Any, Any]]
+WeatherChange = Callable[[Floats, float], None]
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """One doubt.
+
+    shape: "factor" (log-normal, `spread` the standard deviation of its logarithm), "shift" (normal, `spread`
+    its standard deviation) or "uniform" (from low to high); unit and source for the reader; of: group in the
+    picture (sorbent, heat and mass transfer, weather, upkeep); change: applies a value to design and sorbent;
+    weather: applies it to the surroundings' nodes, in place.
+    """
+
+    key: str
+    name: str
+    of: str
+    shape: str
+    source: str
+    spread: float = 0.0
+    low: float = 0.0
+    high: float = 0.0
+    unit: str = "1"
+    change: Change | None = None
+    weather: WeatherChange | None = None
+
+    def value(self, share: Floats) -> Floats:
+        """Turn uniform shares in (0, 1) into values of this doubt."""
+        if self.shape == UNIFORM:
+            return self.low + share * (self.high - self.low)
+        from scipy.special import ndtri
+
+        normal = ndtri(share)
+        return np.exp(self.spread * normal) if self.shape == FACTOR else self.spread * normal
+
+    @property
+    def middle(self) -> float:
+        """The value that changes nothing, or the middle of a uniform doubt."""
+        if self.shape == UNIFORM:
+            return 0.5 * (self.low + self.high)
+        return 1.0 if self.shape == FACTOR else 0.0
+
+    def in_words(self) -> str:
+        """Say how wide the doubt is: the range that holds the middle 80 % of the draws."""
+        low, high = (float(self.value(np.array(share))) for share in (0.1, 0.9))
+        if self.shape == FACTOR:
+            return f"{low:.2f} to {high:.2f} times"
+        return f"{low:+.3g} to {high:+.3g} {self.unit}" if self.shape == SHIFT else f"{low:.3g} to {high:.3g}"
+
+
+def doubts_of(design: Any, sorbent: Any) -> list[Doubt]:
+    """List the doubts that apply to a design and its sorbent."""
+    found = [] if sorbent is None else _of_sorbent(sorbent)
+    return [*found, *OF_KIND.get(design.kind, ()), *_OF_WEATHER]
+
+
+def _of_sorbent(sorbent: Any) -> list[Doubt]:
+    """Doubts that a data sheet states: sample to sample, rate, and temperature beyond the points."""
+    numbers = sorbent.sheet.numbers
+    spread = numbers.get("isotherm.sample_spread")
+    loading = float(spread.value) if spread is not None and spread.value > 0.0 else SAMPLE_SPREAD
+    stated = f"data sheet: {spread.where}" if spread is not None else "common practice, no source"
+    found = [
+        Doubt("loading", "Loading of the sorbent, sample to sample", "sorbent", FACTOR, stated, loading,
+              change=_loading),
+    ]  # fmt: skip
+    rate = numbers.get("kinetics.diffusivity")
+    if rate is not None and rate.high > rate.low > 0.0:
+        # the sheet's range is read as four standard deviations of the logarithm: 95 % of what is believed
+        width = 0.25 * math.log(rate.high / rate.low)
+        found.append(
+            Doubt("rate", "Rate of the sorbent", "sorbent", FACTOR, f"data sheet: {rate.where}", width,
+                  change=_rate)
+        )  # fmt: skip
+    shift = numbers.get("range.extrapolation_spread")
+    if shift is not None and shift.value > 0.0 and int(sorbent.row[slots.SLOT_FORM]) == slots.FORM_SIPS_TERMS:
+        found.append(
+            Doubt(
+                "heat_shift", "Shift of the isotherm with temperature", "sorbent", SHIFT,
+                f"data sheet: {shift.where}", float(shift.value), unit="J/(mol K)", change=_temperature_shift,
+            )
+        )  # fmt: skip
+    return found
+
+
+def _loading(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
+    # More loading on the same solid is the same as more of it with less heat capacity each.
+    return (
+        replace(design, sorbent_mass=design.sorbent_mass * factor),
+        replace(sorbent, dry_specific_heat=sorbent.dry_specific_heat / factor),
+    )
+
+
+def _rate(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
+    return design, replace(sorbent, row=sorbent.adjusted_row(rate_factor=factor))
+
+
+def _temperature_shift(design: Any, sorbent: Any, shift: float) -> tuple[Any, Any]:
+    row = sorbent.row.copy()
+    first, count = slots.SLOT_PARAMETERS, int(row[slots.SLOT_COUNT])
+    row[first + 3 : first + 4 * count : 4] += shift
+    row.flags.writeable = False
+    return design, replace(sorbent, row=row)
+
+
+def _field(name: str) -> Change:
+    """Scale one field of the design."""
+
+    def change(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
+        return replace(design, **{name: getattr(design, name) * factor}), sorbent
+
+    return change
+
+
+def _capped(name: str, most: float) -> Change:
+    """Scale one field that cannot pass a value."""
+
+    def change(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
+        return replace(design, **{name: min(getattr(design, name) * factor, most)}), sorbent
+
+    return change
+
+
+def _wind_coefficient(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
+    return replace(
+        design, wind_constant=design.wind_constant * factor, wind_slope=design.wind_slope * factor
+    ), sorbent
+
+
+def _sun(nodes: Floats, factor: float) -> None:
+    nodes[:, [SUN_ABSORBER, SUN_GLAZING, SUN_PLANE]] *= factor
+
+
+def _humidity(nodes: Floats, factor: float) -> None:
+    saturation = saturation_pressure(nodes[:, TEMPERATURE])
+    nodes[:, VAPOUR_PRESSURE] = np.minimum(nodes[:, VAPOUR_PRESSURE] * factor, saturation)
+
+
+def _warmth(nodes: Floats, shift: float) -> None:
+    nodes[:, TEMPERATURE] += shift
+    saturation = saturation_pressure(nodes[:, TEMPERATURE])
+    nodes[:, VAPOUR_PRESSURE] = np.minimum(nodes[:, VAPOUR_PRESSURE], saturation)
+
+
+def _wind(nodes: Floats, factor: float) -> None:
+    nodes[:, WIND] *= factor
+
+
+SAMPLE_SPREAD: Final = 0.07  # of the loading, where a sheet states none: common practice, no source
+_MEMORY: Final = "value from memory"
+_PRACTICE: Final = "common practice, no source"
+
+_OF_WEATHER: Final = (
+    Doubt("sun", "Sun: year to year, and error of the file", "weather", FACTOR,
+          f"5 % of a year's sum; {_MEMORY}", 0.05, weather=_sun),
+    Doubt("humidity", "Vapour in the air: year to year, and the site against the file", "weather", FACTOR,
+          f"6 % of a year's mean; {_MEMORY}", 0.06, weather=_humidity),
+    Doubt("warmth", "Air temperature: year to year, and the site against the file", "weather", SHIFT,
+          f"0.7 K of a year's mean; {_MEMORY}", 0.7, unit="K", weather=_warmth),
+    Doubt("wind", "Wind at the device against the file's wind", "weather", FACTOR,
+          f"shelter and terrain known to 30 %; {_PRACTICE}", 0.3, weather=_wind),
+)  # fmt: skip
+
+_OF_PASSIVE_BOX: Final = (
+    Doubt("wind_coefficient", "Heat and vapour transfer to the wind", "heat and mass transfer", FACTOR,
+          "published correlations differ by 30 %; value from memory (Watmuff1977 used)", 0.3,
+          change=_wind_coefficient),
+    Doubt("rear_gap", "Vapour's way from bed to condenser", "heat and mass transfer", FACTOR,
+          f"20 % on the transfer across the gap; {_PRACTICE}", 0.2, change=_field("rear_gap")),
+    Doubt("front_gap", "Convection under the cover", "heat and mass transfer", FACTOR,
+          f"15 % on the transfer across the gap (Hollands1976); {_MEMORY}", 0.15,
+          change=_field("front_insulation")),
+    Doubt("effectiveness", "Share of the layer that the night air reaches", "heat and mass transfer", FACTOR,
+          f"20 %: fins and flaps are not modelled one by one; {_PRACTICE}", 0.2,
+          change=_capped("bed_effectiveness", 1.0)),
+    Doubt("emissivity", "Emissivity of the absorber, new to aged", "upkeep", FACTOR,
+          f"25 %; {_PRACTICE}", 0.25, change=_capped("absorber_emissivity", 0.98)),
+    Doubt("edge_loss", "Loss through edges and back", "heat and mass transfer", FACTOR,
+          f"40 %: workmanship; {_PRACTICE}", 0.4, change=_field("edge_loss")),
+    Doubt("leak", "Leak of the closed box", "upkeep", FACTOR,
+          f"a factor of two either way; {_PRACTICE}", 0.7, change=_field("leak")),
+    Doubt("holdup", "Water that stays on the condenser", "upkeep", FACTOR,
+          f"0.1 to 0.3 mm on glass; {_MEMORY}", 0.5, change=_field("condenser_holdup")),
+    Doubt("soiling", "Dust on the glass", "upkeep", FACTOR,
+          f"a factor of two either way with the cleaning; {_PRACTICE}", 0.7,
+          change=_capped("soiling", 0.5)),
+    Doubt("ageing", "Sorbent lost to ageing by mid-life", "upkeep", UNIFORM,
+          f"0 to 10 % of the capacity, no sheet knows; {_PRACTICE}", low=1.0, high=0.9, change=_loading),
+)  # fmt: skip
+
+# Kind to the doubts about its own parts; those of sorbent and weather hold for all.
+OF_KIND: Final[Mapping[str, tuple[Doubt, ...]]] = {"passive_box": _OF_PASSIVE_BOX}

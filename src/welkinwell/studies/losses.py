@@ -1,0 +1,273 @@
+"""The loss ladder: from what physics allows at a site down to the litres delivered, mechanism by mechanism.
+
+The upper rungs are bounds, each the lowest so far. The lower ones are simulations of the same design with
+losses switched off: all of them at first, then one after another switched on. Since the size of a step
+depends on the order, each mechanism also has its Shapley share: its step averaged over all orders
+(Shapley1953).
+Nothing is clipped: a loss whose removal costs water stands as a negative loss, with its reason.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+from typing import Any, Final
+
+from welkinwell.harvesters.air import Surroundings
+from welkinwell.limits.bound import Bound, running_minimum
+from welkinwell.simulate import simulate
+from welkinwell.sorbents.sorbent import Sorbent
+from welkinwell.studies.runner import run_all
+from welkinwell.year import figures
+
+Change = Callable[[Any, Any], tuple[Any, Any]]
+LARGEST_COUNT: Final = 7  # mechanisms with Shapley shares: 2^7 simulations
+
+
+@dataclass(frozen=True)
+class Mechanism:
+    """One loss: what it is called, how it is switched off, and why its removal may cost water."""
+
+    key: str
+    name: str
+    how: str
+    without: Change
+    reason_if_negative: str
+
+
+@dataclass(frozen=True)
+class Step:
+    """One mechanism's loss in L/m2/day: in the ladder's order, and as its Shapley share."""
+
+    key: str
+    name: str
+    how: str
+    in_sequence: float
+    shapley: float
+    reason: str  # why the loss is negative, where it is
+
+
+@dataclass(frozen=True)
+class LossLadder:
+    """From bounds to litres, all in L per m2 of basis area and day.
+
+    bounds: name, value and the lowest so far; ideal: simulated without any of the losses; steps: from the
+    ideal down to the design, adding up; collected: the design as simulated in the same batch; after: what
+    happens after the gutter, name and loss, down to delivered.
+    """
+
+    bounds: tuple[tuple[str, float, float], ...]
+    ideal: float
+    steps: tuple[Step, ...]
+    collected: float
+    after: tuple[tuple[str, float], ...]
+    delivered: float
+
+    def as_data(self) -> dict[str, Any]:
+        """Give all of it as JSON-ready data."""
+        return {
+            "unit": "L/m2/day",
+            "bounds": [
+                {"name": name, "value": value, "lowest_so_far": low} for name, value, low in self.bounds
+            ],
+            "ideal": self.ideal,
+            "losses": [
+                {
+                    "key": step.key,
+                    "name": step.name,
+                    "switched_off_by": step.how,
+                    "in_sequence": step.in_sequence,
+                    "shapley": step.shapley,
+                    "reason_if_negative": step.reason or None,
+                }
+                for step in self.steps
+            ],
+            "collected": self.collected,
+            "after_the_gutter": [{"name": name, "loss": loss} for name, loss in self.after],
+            "delivered": self.delivered,
+        }
+
+
+def loss_ladder(
+    design: Any,
+    sorbent: Sorbent | None,
+    site: Surroundings,
+    bounds: Sequence[Bound] = (),
+    after: Sequence[tuple[str, float]] = (),
+    progress: Callable[[float], None] | None = None,
+) -> LossLadder:
+    """Simulate a design with every set of its losses switched off, and lay the steps out.
+
+    bounds: loosest first, of this kind; after: losses behind the gutter [L/m2/day] in their order. One batch
+    of 2^n years at the "screening" accuracy, n the number of mechanisms of the kind.
+    """
+    mechanisms = MECHANISMS[design.kind]
+    litres = _litres_without(design, sorbent, site, mechanisms, progress)
+    everything = frozenset(range(len(mechanisms)))
+    ideal, collected = litres[everything], litres[frozenset()]
+    steps = []
+    off = everything
+    for number, mechanism in enumerate(mechanisms):
+        on = off - {number}
+        in_sequence = litres[off] - litres[on]
+        share = shapley_share(litres, number, len(mechanisms))
+        negative = mechanism.reason_if_negative if min(in_sequence, share) < 0.0 else ""
+        steps.append(Step(mechanism.key, mechanism.name, mechanism.how, in_sequence, share, negative))
+        off = on
+    lowest = running_minimum(bound.value for bound in bounds)
+    return LossLadder(
+        bounds=tuple((b.name, b.value, low) for b, low in zip(bounds, lowest, strict=True)),
+        ideal=ideal,
+        steps=tuple(steps),
+        collected=collected,
+        after=tuple(after),
+        delivered=collected - sum(loss for _, loss in after),
+    )
+
+
+def shapley_share(litres: Mapping[frozenset[int], float], number: int, count: int) -> float:
+    """Loss of one mechanism averaged over all orders in which the losses can be switched off.
+
+    litres: litres with a set of losses switched off, for every set. Source: Shapley1953.
+    """
+    others = [i for i in range(count) if i != number]
+    total = 0.0
+    for size in range(count):
+        weight = math.factorial(size) * math.factorial(count - size - 1) / math.factorial(count)
+        for chosen in combinations(others, size):
+            before = frozenset(chosen)
+            total += weight * (litres[before | {number}] - litres[before])
+    return total
+
+
+def _litres_without(
+    design: Any,
+    sorbent: Sorbent | None,
+    site: Surroundings,
+    mechanisms: Sequence[Mechanism],
+    progress: Callable[[float], None] | None,
+) -> dict[frozenset[int], float]:
+    """Litres per m2 and day with every set of losses switched off."""
+    count = len(mechanisms)
+    assert count <= LARGEST_COUNT
+    sets = [frozenset(c) for size in range(count + 1) for c in combinations(range(count), size)]
+
+    def run(off: frozenset[int]) -> float:
+        new_design, new_sorbent = design, sorbent
+        for number in sorted(off):
+            new_design, new_sorbent = mechanisms[number].without(new_design, new_sorbent)
+        year = simulate(new_design, new_sorbent, site, keep="months", accuracy="screening", audit=False)
+        return float(figures(year)["litres_per_m2_day"])
+
+    return dict(zip(sets, run_all(run, sets, progress=progress), strict=True))
+
+
+def _fields(**values: float) -> Change:
+    def change(design: Any, sorbent: Any) -> tuple[Any, Any]:
+        return replace(design, **values), sorbent
+
+    return change
+
+
+def _clear(design: Any, sorbent: Any) -> tuple[Any, Any]:
+    # an index just above that of air: no reflection is left
+    return replace(
+        design,
+        glazing_extinction=0.0,
+        glazing_refractive_index=1.0 + 1e-6,
+        absorber_absorptance=1.0,
+        soiling=0.0,
+        wet_glass_loss=0.0,
+    ), sorbent
+
+
+def _warm(design: Any, sorbent: Any) -> tuple[Any, Any]:
+    left = 1e-3 if design.front_gap_sealed else 1.0
+    return replace(design, absorber_emissivity=1e-4, edge_loss=0.0, front_insulation=left), sorbent
+
+
+def _light(design: Any, sorbent: Any) -> tuple[Any, Any]:
+    # a hundredth, so that the bed still has a temperature
+    lighter = replace(sorbent, dry_specific_heat=0.01 * sorbent.dry_specific_heat)
+    return replace(design, bed_metal=0.01 * design.bed_metal), lighter
+
+
+def _cold(design: Any, sorbent: Any) -> tuple[Any, Any]:
+    return replace(
+        design,
+        condenser_outer_area=1000.0 * design.condenser_outer_area,
+        condenser_stray_sun=0.0,
+        bed_condenser_emissivity=0.0,
+    ), sorbent
+
+
+def _quick(design: Any, sorbent: Any) -> tuple[Any, Any]:
+    return design, replace(sorbent, row=sorbent.adjusted_row(rate_factor=100.0))
+
+
+def _ample(design: Any, sorbent: Any) -> tuple[Any, Any]:
+    larger = replace(
+        design,
+        sorbent_mass=3.0 * design.sorbent_mass,
+        bed_area=3.0 * design.bed_area,
+        bed_effectiveness=1.0,
+    )
+    return larger, sorbent
+
+
+_OF_PASSIVE_BOX: Final = (
+    Mechanism(
+        "optical",
+        "Sun that does not reach the absorber",
+        "clear, clean, non-reflecting glass; black absorber",
+        _clear,
+        "the bed gets more heat than it can use, and the vent lets vapour out",
+    ),
+    Mechanism(
+        "heat",
+        "Heat lost through cover and edges",
+        "no radiation, convection or edge loss from the absorber",
+        _warm,
+        "the bed gets more heat than it can use, and the vent lets vapour out",
+    ),
+    Mechanism(
+        "sensible",
+        "Heat that warms sorbent and metal",
+        "a hundredth of their heat capacity",
+        _light,
+        "a light bed overheats at once, and the vent lets vapour out; by night it follows the air",
+    ),
+    Mechanism(
+        "condenser",
+        "Condenser warmer than the air",
+        "a condenser at air temperature that the bed does not warm",
+        _cold,
+        "a condenser at night-sky temperature takes dew that dries again",
+    ),
+    Mechanism(
+        "surfaces",
+        "Leak and water left on surfaces",
+        "no leak, next to no hold-up",
+        _fields(leak=0.0, condenser_holdup=1e-3, glazing_holdup=1e-3),
+        "the vapour that no longer leaks warms the condenser",
+    ),
+    Mechanism(
+        "kinetics",
+        "Slow grains",
+        "a hundred times the rate inside the grains",
+        _quick,
+        "fast grains give off vapour in the morning before the box is closed",
+    ),
+    Mechanism(
+        "bed",
+        "Too little bed for the night",
+        "three times the sorbent in three times the layers, freely exposed",
+        _ample,
+        "more sorbent takes more heat to warm than it gives water",
+    ),
+)
+
+# Kind to its losses, in the order in which the ladder switches them on again.
+MECHANISMS: Final[Mapping[str, tuple[Mechanism, ...]]] = {"passive_box": _OF_PASSIVE_BOX}

@@ -1,0 +1,215 @@
+"""How sure the litres are: draws of everything that is in doubt, each simulated through the year.
+
+Draws are a scrambled Sobol sequence with a seed. Figures are given as "exceeded in 90, 50 and 10 % of draws".
+What the doubt is made of is read from the same draws by random balance designs (Tarantola2006, with SALib),
+local elasticities from central differences around the case as it stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from welkinwell.errors import InputError, Problem, SolverError
+from welkinwell.harvesters.air import SUN_ABSORBER, Surroundings
+from welkinwell.simulate import Prepared, prepare, simulate_prepared
+from welkinwell.sorbents.sorbent import Sorbent
+from welkinwell.studies.doubts import Doubt, doubts_of
+from welkinwell.studies.runner import run_all
+from welkinwell.year import DAYS_IN_MONTH, figures
+
+Floats = NDArray[np.float64]
+EXCEEDED: Final = (0.9, 0.5, 0.1)  # shares of draws
+LEAST_DRAWS: Final = 16
+FOR_SHARES: Final = 64  # draws below which shares of the doubt mean nothing
+COLUMNS: Final = 32  # of the sequence
+STEP: Final = 0.25  # of a doubt's standard deviation, for the elasticities
+
+
+@dataclass(frozen=True)
+class Draws:
+    """What the draws gave.
+
+    values: shape (draws, doubts); litres [L/m2/day], electricity and heat [kWh/L], shape (draws,), nan where
+    meaningless; by_month: [L/m2/day], shape (draws, 12); failed: draws that could not be simulated.
+    """
+
+    doubts: tuple[Doubt, ...]
+    values: Floats
+    litres: Floats
+    by_month: Floats
+    heat: Floats
+    electricity: Floats
+    failed: int
+    seed: int
+
+    def exceeded(self, of: Floats | None = None) -> dict[str, float | None]:
+        """The figure that is exceeded in 90, 50 and 10 % of the draws; litres where none is given."""
+        values = self.litres if of is None else of
+        values = values[np.isfinite(values)]
+        if values.size == 0:
+            return {f"{100 * share:.0f} %": None for share in EXCEEDED}
+        return {f"{100 * share:.0f} %": float(np.quantile(values, 1.0 - share)) for share in EXCEEDED}
+
+
+def draw(
+    design: Any,
+    sorbent: Sorbent | None,
+    site: Surroundings,
+    *,
+    draws: int = 256,
+    seed: int = 1,
+    doubts: Sequence[Doubt] | None = None,
+    accuracy: str = "screening",
+    progress: Callable[[float], None] | None = None,
+) -> Draws:
+    """Simulate a design with everything in doubt drawn at once.
+
+    draws: at least 16, rounded up to a power of two for the sequence and cut back; doubts: those of the kind
+    and the sheet where none are given. The same seed gives the same draws of doubts that designs share.
+    """
+    if draws < LEAST_DRAWS:
+        raise InputError(Problem("draws", str(draws), f"at least {LEAST_DRAWS}"))
+    listed = tuple(doubts_of(design, sorbent) if doubts is None else doubts)
+    shares = shares_of(listed, draws, seed)
+    values = np.column_stack([doubt.value(shares[:, i]) for i, doubt in enumerate(listed)])
+    base = prepare(design, sorbent, site)
+
+    def run(row: Floats) -> tuple[float, Floats, float, float] | None:
+        try:
+            return _figures(drawn(base, listed, row), site, accuracy)
+        except SolverError:
+            return None
+
+    found = run_all(run, list(values), progress=progress)
+    nothing = (np.nan, np.full(12, np.nan), np.nan, np.nan)
+    kept = [nothing if entry is None else entry for entry in found]
+    return Draws(
+        doubts=listed,
+        values=values,
+        litres=np.array([entry[0] for entry in kept]),
+        by_month=np.array([entry[1] for entry in kept]),
+        heat=np.array([entry[2] for entry in kept]),
+        electricity=np.array([entry[3] for entry in kept]),
+        failed=sum(entry is None for entry in found),
+        seed=seed,
+    )
+
+
+def shares_of(doubts: Sequence[Doubt], draws: int, seed: int) -> Floats:
+    """Uniform shares in (0, 1) for every draw and doubt, shape (draws, doubts).
+
+    Doubts of the weather take the first columns of the sequence, so that designs at one site share them.
+    """
+    from scipy.stats import qmc
+
+    order = sorted(range(len(doubts)), key=lambda i: (doubts[i].weather is None, doubts[i].key))
+    # of a fixed width, since the scrambling of a column depends on how many there are
+    sequence = qmc.Sobol(max(len(doubts), COLUMNS), scramble=True, seed=seed)
+    whole = sequence.random_base2(int(np.ceil(np.log2(draws))))[:draws]
+    shares = np.empty((draws, len(doubts)))
+    shares[:, order] = whole[:, : len(doubts)]
+    return np.clip(shares, 1e-6, 1.0 - 1e-6)
+
+
+def drawn(base: Prepared, doubts: Sequence[Doubt], values: Floats) -> Prepared:
+    """A prepared harvester with one draw applied; the sun on its plane stays as prepared."""
+    design, sorbent = base.design, base.sorbent
+    nodes = base.air.nodes
+    for doubt, value in zip(doubts, values, strict=True):
+        if doubt.change is not None:
+            design, sorbent = doubt.change(design, sorbent, float(value))
+        if doubt.weather is not None:
+            if nodes is base.air.nodes:
+                nodes = nodes.copy()
+            doubt.weather(nodes, float(value))
+    if hasattr(design, "soiling") and design.soiling != base.design.soiling:
+        # the record holds the sun behind the dust of the base design
+        nodes = nodes.copy() if nodes is base.air.nodes else nodes
+        nodes[:, SUN_ABSORBER] *= (1.0 - design.soiling) / (1.0 - base.design.soiling)
+    air = replace(base.air, nodes=nodes)
+    numbers = base.harvester.numbers(design, sorbent, air.pressure)
+    row = base.row if sorbent is None else sorbent.row
+    return replace(base, design=design, sorbent=sorbent, air=air, numbers=numbers, row=row)
+
+
+def _figures(ready: Prepared, site: Surroundings, accuracy: str) -> tuple[float, Floats, float, float]:
+    year = simulate_prepared(ready, site, keep="months", accuracy=accuracy, audit=False)
+    found = figures(year)
+    by_month = year["water_collected"].values / np.array(DAYS_IN_MONTH)
+
+    def or_nan(value: float | None) -> float:
+        return float("nan") if value is None else float(value)
+
+    return (
+        float(found["litres_per_m2_day"]),
+        by_month,
+        or_nan(found["heat_kwh_per_litre"]),
+        or_nan(found["electricity_kwh_per_litre"]),
+    )
+
+
+def shares_of_doubt(result: Draws, of: Floats | None = None) -> list[tuple[Doubt, float, float]]:
+    """How much of the variance each doubt makes by itself: (doubt, share, half width at 95 %), largest first.
+
+    First-order indices by random balance designs, bias corrected, on the draws as they are (Tarantola2006).
+    Needs SALib (the extra `studies`); an InputError says so.
+    """
+    litres = result.litres if of is None else of
+    good = np.isfinite(litres)
+    if int(good.sum()) < FOR_SHARES:
+        raise InputError(
+            Problem("draws", str(int(good.sum())), f"at least {FOR_SHARES} for shares of the doubt")
+        )
+    try:
+        from SALib.analyze import rbd_fast
+    except ImportError:
+        raise InputError(
+            Problem("SALib", "not installed", "the extra `studies`", "pip install 'welkinwell[studies]'")
+        ) from None
+    names = [doubt.key for doubt in result.doubts]
+    problem = {"num_vars": len(names), "names": names, "bounds": [[0.0, 1.0]] * len(names)}
+    found = rbd_fast.analyze(
+        problem, result.values[good], litres[good], M=6, num_resamples=50, seed=result.seed
+    )
+    entries = [
+        (doubt, float(share), float(half))
+        for doubt, share, half in zip(result.doubts, found["S1"], found["S1_conf"], strict=True)
+    ]
+    return sorted(entries, key=lambda entry: -entry[1])
+
+
+def elasticities(
+    design: Any,
+    sorbent: Sorbent | None,
+    site: Surroundings,
+    doubts: Sequence[Doubt] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> list[tuple[Doubt, float]]:
+    """Change of the year's litres, as a share, for one standard deviation of each doubt; largest first.
+
+    Central differences of a quarter of that at the "normal" accuracy.
+    """
+    listed = tuple(doubts_of(design, sorbent) if doubts is None else doubts)
+    base = prepare(design, sorbent, site)
+    middle = np.array([doubt.middle for doubt in listed])
+    from scipy.special import ndtr
+
+    tasks = [middle]
+    for i, doubt in enumerate(listed):
+        for side in (-STEP, STEP):
+            row = middle.copy()
+            row[i] = float(doubt.value(np.array(float(ndtr(side)))))
+            tasks.append(row)
+    litres = run_all(
+        lambda row: _figures(drawn(base, listed, row), site, "normal")[0], tasks, progress=progress
+    )
+    at = max(litres[0], 1e-12)
+    found = [
+        (doubt, (litres[2 + 2 * i] - litres[1 + 2 * i]) / (2.0 * STEP) / at) for i, doubt in enumerate(listed)
+    ]
+    return sorted(found, key=lambda entry: -abs(entry[1]))

@@ -1,0 +1,135 @@
+"""What a study may change about a design: continuous variables with their range, in designs and sorbents."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+from welkinwell.declare import declared_fields
+from welkinwell.errors import InputError, Problem, nearest_name
+from welkinwell.quantities import from_si, to_si
+
+Change = Callable[[Any, Any, float], tuple[Any, Any]]
+
+
+@dataclass(frozen=True)
+class Variable:
+    """One continuous variable: its range in SI, whether it is searched by its logarithm, and what it changes.
+
+    of: "design" or "material"; now(design, sorbent): its value in a design, 1 for a factor on a material.
+    """
+
+    key: str
+    name: str
+    unit: str
+    low: float
+    high: float
+    logarithmic: bool
+    of: str
+    now: Callable[[Any, Any], float]
+    change: Change
+
+    def at(self, share: float) -> float:
+        """Value at a share of the range, 0 to 1."""
+        if self.logarithmic:
+            return math.exp(math.log(self.low) + share * (math.log(self.high) - math.log(self.low)))
+        return self.low + share * (self.high - self.low)
+
+    def share(self, value: float) -> float:
+        """Share of the range at which a value lies, held inside it."""
+        value = min(max(value, self.low), self.high)
+        if self.logarithmic:
+            return math.log(value / self.low) / math.log(self.high / self.low)
+        return (value - self.low) / (self.high - self.low)
+
+    def text(self, value: float) -> str:
+        """Write a value with its unit."""
+        if self.of != "design":
+            return f"{value:.3g} times"
+        return f"{from_si(value, self.unit):.3g} {self.unit}".removesuffix(" 1")
+
+
+def field(design: Any, key: str, low: float, high: float) -> Variable:
+    """Make a variable of a declared field; low and high in SI."""
+    entry = declared_fields(type(design))[key]
+    return Variable(
+        key, entry.sentence, entry.unit, low, high, low > 0.0 and high / low > 3.0, "design",
+        lambda d, s: float(getattr(d, key)),
+        lambda d, s, value: (replace(d, **{key: value}), s),
+    )  # fmt: skip
+
+
+def from_text(design: Any, text: str) -> Variable:
+    """Read "field=low..high" with units, as in "layer_thickness=1 mm..6 mm"."""
+    key, _, span = text.partition("=")
+    key = key.strip()
+    fields = {
+        name: entry for name, entry in declared_fields(type(design)).items() if entry.kind == "quantity"
+    }
+    if key not in fields:
+        raise InputError(
+            Problem("vary", repr(text), "field=low..high of a field with a unit", nearest_name(key, fields))
+        )
+    low, dots, high = span.partition("..")
+    if not dots:
+        raise InputError(Problem(f"vary, {key}", repr(span), "low..high, as in 1 mm..6 mm"))
+    entry = fields[key]
+    ends = [to_si(end.strip(), entry.unit) for end in (low, high)]
+    inside = all(
+        (entry.low is None or end >= entry.low) and (entry.high is None or end <= entry.high) for end in ends
+    )
+    if not (ends[0] < ends[1] and inside):
+        raise InputError(Problem(f"vary, {key}", repr(span), "a rising range inside the field's bounds"))
+    return field(design, key, *ends)
+
+
+def variables_of(design: Any) -> list[Variable]:
+    """The continuous variables that a study of a kind changes where the user names none."""
+    return [field(design, key, low, high) for key, low, high in OF_KIND.get(design.kind, ())]
+
+
+def materials_of(design: Any, sorbent: Any) -> list[Variable]:
+    """Numbers of the sorbent that a better material would change, as factors."""
+    if sorbent is None:
+        return []
+    return [
+        Variable("capacity", "Capacity of the sorbent", "1", 0.5, 3.0, True, "material",
+                 lambda d, s: 1.0, _capacity),
+        Variable("rate", "Rate of the sorbent", "1", 0.3, 30.0, True, "material", lambda d, s: 1.0, _rate),
+    ]  # fmt: skip
+
+
+def _capacity(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
+    # More loading on the same solid is the same as more of it with less heat capacity each.
+    return (
+        replace(design, sorbent_mass=design.sorbent_mass * factor),
+        replace(sorbent, dry_specific_heat=sorbent.dry_specific_heat / factor),
+    )
+
+
+def _rate(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
+    return design, replace(sorbent, row=sorbent.adjusted_row(rate_factor=factor))
+
+
+def applied(
+    design: Any, sorbent: Any, variables: Sequence[Variable], values: Sequence[float]
+) -> tuple[Any, Any]:
+    """A design and a sorbent with the variables at their values."""
+    for variable, value in zip(variables, values, strict=True):
+        design, sorbent = variable.change(design, sorbent, float(value))
+    return design, sorbent
+
+
+# Kind to (field, low, high) in SI: what a builder can choose, within what is built today (common practice).
+OF_KIND: Final[Mapping[str, tuple[tuple[str, float, float], ...]]] = {
+    "passive_box": (
+        ("layer_thickness", 0.5e-3, 8e-3),
+        ("bed_area", 1.0, 8.0),
+        ("tilt", 0.0, math.radians(60.0)),
+        ("condenser_outer_area", 1.0, 6.0),
+        ("absorber_emissivity", 0.05, 0.95),
+        ("rear_gap", 0.01, 0.15),
+    ),
+}
