@@ -7,6 +7,7 @@ flows and these stocks is no tautology.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import Any, Final
 
@@ -538,7 +539,8 @@ def _steps(sorbent: Any, T: float) -> list[tuple[float, float, float]]:
     def line(of: Array, A: Array, at: float = t) -> Array:
         return of[1] + at * (of[2] + at * of[3]) - of[0] * np.asarray(A)
 
-    phases = [solution, *(partial(line, of) for of in (np.zeros(4), *hydrates))]
+    lines = [partial(line, of) for of in (np.zeros(4), *hydrates)]
+    phases: list[Callable[..., Array]] = [solution, *lines]
     grid = np.arange(-2000.0, 60000.0, 20.0)
     found = []
     for i, one in enumerate(phases):
