@@ -25,6 +25,8 @@ from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps
 from welkinwell.supply.decision import Decision, decision, decision_summary, standing
 from welkinwell.supply.field import FieldShade, field_shade
 from welkinwell.supply.plant import PlantSupply, plant_supply
+from welkinwell.studies.safety import Safety, safety_of
+from welkinwell.supply.plant import PlantSupply, plant_supply, supply_summary
 from welkinwell.supply.tank import TankYear
 from welkinwell.supply.verdict import verdict_summary
 from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, daily, figures, water_account
@@ -38,7 +40,8 @@ class HarvesterAnswer:
     """One harvester's year and what it means for the demand.
 
     year: the hourly Dataset; figures: as in the summary; tank: by day, in litres; relaxed, limits: what
-    holds the litres back, and its name and gain by month; warnings: sentences; bounds: what it cannot pass.
+    holds the litres back, and its name and gain by month; warnings: sentences; bounds: what it cannot pass;
+    safety: what can hurt people, and the lists against it.
     """
 
     case: HarvesterCase
@@ -51,6 +54,7 @@ class HarvesterAnswer:
     supply: PlantSupply
     decision: Decision
     bounds: HarvesterLimits
+    safety: Safety
 
     @property
     def daily_litres(self) -> NDArray[np.float64]:
@@ -180,6 +184,8 @@ def _answer_harvester(
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
     decided = _decision(case, entry, year, found, supply, shade)
     return HarvesterAnswer(entry, year, found, tank, relaxed, limits, warnings, supply, decided, bounds)
+    safety = safety_of(case, entry, year, site, found["litres_delivered_per_day"])
+    return HarvesterAnswer(entry, year, found, tank, relaxed, limits, warnings, supply, bounds, safety)
 
 
 def _supply(case: Case, year: xr.Dataset) -> PlantSupply:
@@ -356,6 +362,7 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
                 "water_account_kg_per_m2": water_account(one.year),
                 "limiting_step_by_month": [key for key, _ in one.limits],
                 "limits": one.bounds.as_data(),
+                "safeguards": one.safety.as_data(),
                 "highest_bed_temperature_celsius": _celsius(one.year.attrs.get("highest_bed_temperature")),
                 "condenser_over_air_kelvin": one.year.attrs["condenser_excess"],
                 "water_outside_temperature_range": one.year.attrs["water_outside_temperature_range"],

@@ -470,6 +470,7 @@ def _harvester_summary() -> Schema:
             "parts": {"type": "array", "items": {"type": "object"}, "description": "areas and masses"},
             "field": {"type": "object", "description": "shade, dried air and spares"},
             "limits": {"type": "object", "description": "what no device can pass at this place"},
+            "safeguards": {"type": "object", "description": "what can hurt people, and what to test for"},
             "limiting_step_by_month": {**texts, "minItems": 12, "maxItems": 12},
             "warnings": texts,
         },

@@ -32,6 +32,7 @@ def write_report(answer: Answer, folder: Path) -> Path:
 
 def _write_report(answer: Answer, folder: Path) -> Path:
     from welkinwell.report.supply_section import assumptions_context, verdict_context
+    from welkinwell.report.safeguards_section import section_context, write_safeguards
 
     drawer = _Drawer(folder / "charts")
     references = References()
@@ -59,9 +60,11 @@ def _write_report(answer: Answer, folder: Path) -> Path:
         "hottest": _hottest(answer),
         "explained": [line for line in explained(answer.case) if line.startswith(("Demand", "Tank", "Note"))],
         **_site_context(answer.climate, answer.survey, drawer),
+        **section_context(answer, drawer),
     }
     context["verdict"] = _drawn(verdict_context(answer), drawer)
     context |= assumptions_context(answer, references)
+    write_safeguards(answer, folder, drawer)
     context["references"] = references.listed()
     for one, key in zip(answer.harvesters, keys, strict=True):
         save_year(one.year, folder / ("year.nc" if len(keys) == 1 else f"year_{key}.nc"))
