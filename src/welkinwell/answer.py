@@ -22,11 +22,10 @@ from welkinwell.simulate import simulate
 from welkinwell.sky.sun import climate_sun_path
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps
+from welkinwell.studies.safety import Safety, safety_of
 from welkinwell.supply.decision import Decision, decision, decision_summary, standing
 from welkinwell.supply.field import FieldShade, field_shade
 from welkinwell.supply.plant import PlantSupply, plant_supply
-from welkinwell.studies.safety import Safety, safety_of
-from welkinwell.supply.plant import PlantSupply, plant_supply, supply_summary
 from welkinwell.supply.tank import TankYear
 from welkinwell.supply.verdict import verdict_summary
 from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, daily, figures, water_account
@@ -183,9 +182,10 @@ def _answer_harvester(
     warnings = [*_warnings(entry, year), *supply.warnings]
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
     decided = _decision(case, entry, year, found, supply, shade)
-    return HarvesterAnswer(entry, year, found, tank, relaxed, limits, warnings, supply, decided, bounds)
     safety = safety_of(case, entry, year, site, found["litres_delivered_per_day"])
-    return HarvesterAnswer(entry, year, found, tank, relaxed, limits, warnings, supply, bounds, safety)
+    return HarvesterAnswer(
+        entry, year, found, tank, relaxed, limits, warnings, supply, decided, bounds, safety
+    )
 
 
 def _supply(case: Case, year: xr.Dataset) -> PlantSupply:

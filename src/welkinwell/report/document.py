@@ -31,8 +31,8 @@ def write_report(answer: Answer, folder: Path) -> Path:
 
 
 def _write_report(answer: Answer, folder: Path) -> Path:
-    from welkinwell.report.supply_section import assumptions_context, verdict_context
     from welkinwell.report.safeguards_section import section_context, write_safeguards
+    from welkinwell.report.supply_section import assumptions_context, verdict_context
 
     drawer = _Drawer(folder / "charts")
     references = References()

@@ -270,7 +270,9 @@ def _monitoring(answer: Answer) -> Table:
     spans = ("day", "week", "month", "quarter", "half-year", "year")
     rank = {f"Every {span}": number for number, span in enumerate(spans)}
     ordered = sorted(unique, key=lambda row: rank.get(row[0], len(spans)))
-    return Table("Monitoring plan", ("When", "What"), [(*row, "") for row in ordered], frozenset({0, 1, 2}))
+    return Table(
+        "Monitoring plan", ("When", "What", "Who"), [(*row, "") for row in ordered], frozenset({0, 1, 2})
+    )
 
 
 def _celsius(kelvin: float) -> str:
