@@ -392,7 +392,7 @@ def _headline(case: Case, found: list[HarvesterAnswer]) -> str:
         lines.append(
             f"{one.case.name}: {numbers['litres_per_day']:.1f} L/day collected "
             f"({numbers['litres_per_m2_day']:.2f} L/m2/day; worst month {MONTHS[one.worst_month]}, "
-            f"{worst:.1f} L/day). Of {case.demand.litres_per_day:g} L/day asked for, "
+            f"{worst:.1f} L/day). Of {case.demand.asked} L/day asked for, "
             f"{100 * numbers['share_of_demand_met']:.0f} % is met, all of it on "
             f"{100 * numbers['share_of_days_met']:.0f} % of days."
         )

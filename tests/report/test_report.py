@@ -190,6 +190,24 @@ def test_whether_to_build_stands_first(answer, folder):
     )
 
 
+def test_a_demand_that_changes_is_met_month_by_month(answer):
+    """Each month against its own demand; a month without one says so; the chart has a dash over each month."""
+    from welkinwell.report import tables
+
+    one = answer.harvesters[0]
+    demand = np.full(12, 20.0)
+    demand[0], demand[6] = 0.0, 40.0
+    delivered = np.full(12, 310.0)
+    rows = tables.by_month(one, delivered, demand).rows
+    assert rows[0][4] == "nothing asked for"
+    assert rows[6][4] == "25\u00a0%"  # 310 L of 31 days of 40 L
+    assert rows[7][4] == "50\u00a0%"
+    figure = charts.litres_by_month("x", delivered, delivered, demand)
+    figure.chart.to_dict()
+    assert "The demand is 0 to 40 L/day" in figure.alternative
+    charts.litres_of_harvesters(["a", "b"], [delivered, delivered], demand).chart.to_dict()
+
+
 def test_the_year_comes_back_from_its_file(answer, folder):
     (path,) = folder.glob("year*.nc")
     year = load_year(path)

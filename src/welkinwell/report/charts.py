@@ -113,7 +113,7 @@ def _described(svg: str, figure: Figure) -> str:
     return re.sub(spoken, "", head) + labels + silent
 
 
-def litres_of_harvesters(names: Sequence[str], by_month: Sequence[Floats], demand: float) -> Figure:
+def litres_of_harvesters(names: Sequence[str], by_month: Sequence[Floats], demand: Floats) -> Figure:
     """Litres a day collected in each month by every harvester of a case, with the demand [L/day]."""
     import altair as alt
 
@@ -146,12 +146,12 @@ def litres_of_harvesters(names: Sequence[str], by_month: Sequence[Floats], deman
     return Figure(
         "litres_of_harvesters",
         "Litres a day collected in each month, all modules",
-        f"Lines by month. {said} L/day. The demand is {demand:g} L/day.",
+        f"Lines by month. {said} L/day. {_demand_words(demand)}",
         _finished(chart),
     )
 
 
-def litres_by_month(key: str, collected: Floats, delivered: Floats, demand: float) -> Figure:
+def litres_by_month(key: str, collected: Floats, delivered: Floats, demand: Floats) -> Figure:
     """Litres a day in each month: bars collected, diamonds delivered, line asked for [L/day]."""
     import altair as alt
 
@@ -177,7 +177,7 @@ def litres_by_month(key: str, collected: Floats, delivered: Floats, demand: floa
     return Figure(
         f"{key}_litres_by_month",
         "Litres a day by month: bars collected, diamonds delivered, dashed line asked for",
-        f"Collected, in L/day: {said}. The demand is {demand:g} L/day.",
+        f"Collected, in L/day: {said}. {_demand_words(demand)}",
         _finished(chart),
     )
 
@@ -693,15 +693,34 @@ def _day_axis() -> Any:
     return alt.Axis(values=[int(e) + 15 for e in ends], labelExpr=f"{cases} : 'Dec'", ticks=False, grid=False)
 
 
-def _demand_line(demand: float) -> list[Any]:
+def _demand_line(demand: Floats) -> list[Any]:
+    """A line across for an even demand, a dash over each month for one that changes; by month [L/day]."""
     import altair as alt
 
-    data = _data([{"demand": float(demand), "text": f"asked for: {demand:g}"}])
-    base = alt.Chart(data).encode(y="demand:Q")
-    return [
-        base.mark_rule(strokeDash=[5, 4], color=INK, strokeWidth=1.3),
-        base.mark_text(align="left", dx=5, color=INK).encode(x=alt.value(WIDE - 80), text="text:N"),
-    ]
+    low, high = float(np.min(demand)), float(np.max(demand))
+    text = alt.Chart(_data([{"demand": float(demand[-1]), "text": f"asked for: {_asked(demand)}"}]))
+    label = text.mark_text(align="left", dx=5, color=INK).encode(
+        x=alt.value(WIDE - 80), y="demand:Q", text="text:N"
+    )
+    if high - low <= 1e-9 * high:
+        line = alt.Chart(_data([{"demand": high}])).mark_rule(strokeDash=[5, 4], color=INK, strokeWidth=1.3)
+        return [line.encode(y="demand:Q"), label]
+    rows = [{"month": month, "demand": float(x)} for month, x in zip(MONTHS, demand, strict=True)]
+    ticks = alt.Chart(_data(rows)).mark_tick(orient="horizontal", size=46, thickness=1.6, color=INK)
+    return [ticks.encode(x=_month_axis(), y="demand:Q"), label]
+
+
+def _asked(demand: Floats) -> str:
+    low, high = float(np.min(demand)), float(np.max(demand))
+    return _litres(high) if high - low <= 1e-9 * high else f"{_litres(low)} to {_litres(high)}"
+
+
+def _litres(value: float) -> str:
+    return f"{value:,.0f}" if value >= 1000.0 else f"{round(value, 1):g}"
+
+
+def _demand_words(demand: Floats) -> str:
+    return f"The demand is {_asked(demand)} L/day."
 
 
 def _colours(field: str, names: Sequence[str]) -> Any:

@@ -190,7 +190,7 @@ def _hero(answer: Answer) -> dict[str, Any]:
         "worst": worst,
         "worst_month": _MONTH_NAMES[best.worst_month] if found["litres_per_day"] > 0.0 else "every month",
         "any": found["litres_per_day"] > 0.0,
-        "worst_share": worst / answer.case.demand.litres_per_day,
+        "worst_share": _over(worst, float(answer.case.demand.months[best.worst_month])),
         "met": found["share_of_demand_met"],
         "days_met": found["share_of_days_met"],
         "sentence": _verdict(answer, best, worst),
@@ -211,22 +211,25 @@ def _verdict(answer: Answer, best: HarvesterAnswer, worst: float) -> str:
         return "No water at all: none of the harvesters of this case gives a drop in this weather year."
     met = found["share_of_demand_met"]
     if found["share_of_days_met"] >= 1.0:
-        first = (
-            f"In this weather year it meets the whole demand of {demand.litres_per_day:g} L/day on every day."
-        )
+        first = f"In this weather year it meets the whole demand of {demand.asked} L/day on every day."
     else:
         first = (
-            f"In this weather year it meets {tables.percent(met)} of the {demand.litres_per_day:g} L/day asked for, "
+            f"In this weather year it meets {tables.percent(met)} of the {demand.asked} L/day asked for, "
             f"all of it on {tables.percent(found['share_of_days_met'])} of days; the longest run of short days "
             f"is {found['longest_shortfall_days']}."
         )
     month = _MONTH_NAMES[best.worst_month]
-    against = "covers" if worst >= demand.litres_per_day else "does not cover"
-    second = f"In the worst month, {month}, it collects {tables.litres(worst)} L/day, which {against} the demand by itself"
-    if worst < demand.litres_per_day and found["share_of_days_met"] >= 1.0:
+    enough = float(best.supply.net_by_month[best.worst_month]) >= float(demand.months[best.worst_month])
+    against = "covers" if enough else "does not cover"
+    second = f"In the worst month, {month}, it collects {tables.litres(worst)} L/day, which after losses {against} the demand by itself"
+    if not enough and found["share_of_days_met"] >= 1.0:
         lowest = tables.number(float(best.tank.stored.min()), 2)
         second += f": the tank bridges the gap, and holds {lowest} L at its lowest"
     return f"{first} {second}."
+
+
+def _over(part: float, whole: float) -> float | None:
+    return part / whole if whole > 0.0 else None
 
 
 def _shared_warnings(answer: Answer) -> list[str]:
@@ -242,7 +245,7 @@ def _months_chart(answer: Answer) -> charts.Figure:
     return charts.litres_of_harvesters(
         [one.case.name for one in answer.harvesters],
         [np.array(one.figures["litres_by_month"]) / days for one in answer.harvesters],
-        answer.case.demand.litres_per_day,
+        answer.case.demand.months,
     )
 
 
@@ -253,7 +256,7 @@ def _harvester_section(
     from welkinwell.report.limits_section import harvester_context
     from welkinwell.report.supply_section import supply_context
 
-    demand = answer.case.demand.litres_per_day
+    demand = answer.case.demand
     days = np.array(DAYS_IN_MONTH)
     delivered = np.array([part.sum() for part in np.split(one.tank.delivered, np.cumsum(days)[:-1])])
     collected = np.array(one.figures["litres_by_month"])
@@ -269,9 +272,9 @@ def _harvester_section(
         "basis": one.year.attrs["basis"],
         "area": area,
         "sorbent_mass": one.year.attrs["sorbent_mass"] * area,
-        "told_apart": tables.litres_told_apart(one, demand),
-        "months": drawer(charts.litres_by_month(key, collected / days, delivered / days, demand)),
-        "month_table": tables.by_month(one, delivered, demand),
+        "told_apart": tables.litres_told_apart(one, demand.litres_per_day),
+        "months": drawer(charts.litres_by_month(key, collected / days, delivered / days, demand.months)),
+        "month_table": tables.by_month(one, delivered, demand.months),
         "hours": drawer(charts.litres_by_hour_and_day(key, hourly, clock)),
         "days": _days(one, key, clock, drawer),
         **_heat(one, key, drawer),

@@ -141,8 +141,8 @@ def litres_told_apart(one: HarvesterAnswer, demand: float) -> Table:
     )  # fmt: skip
 
 
-def by_month(one: HarvesterAnswer, delivered: np.ndarray, demand: float) -> Table:
-    """Litres of each month, and a day's mean; the months add up to the year."""
+def by_month(one: HarvesterAnswer, delivered: np.ndarray, demand: np.ndarray) -> Table:
+    """Litres of each month, and a day's mean; the months add up to the year. demand: by month [L/day]."""
     months = np.array(one.figures["litres_by_month"])
     days = np.array(DAYS_IN_MONTH)
     rows = [
@@ -151,14 +151,14 @@ def by_month(one: HarvesterAnswer, delivered: np.ndarray, demand: float) -> Tabl
             f"{months[m]:,.1f}",
             litres(months[m] / days[m]),
             litres(delivered[m] / days[m]),
-            percent(min(delivered[m] / (demand * days[m]), 1.0)),
+            _met(delivered[m], demand[m] * days[m]),
             *_limit(one.limits[m], {entry.key: entry.name for entry in one.relaxed}),
         )
         for m in range(12)
     ]
     rows.append(
         ("Year", f"{months.sum():,.1f}", litres(float(months.sum()) / 365.0),
-         litres(float(delivered.sum()) / 365.0), percent(min(delivered.sum() / (demand * 365.0), 1.0)), "", "")
+         litres(float(delivered.sum()) / 365.0), _met(float(delivered.sum()), float(demand @ days)), "", "")
     )  # fmt: skip
     return Table(
         "Litres by month, all modules, and what limits them",
@@ -175,6 +175,10 @@ def by_month(one: HarvesterAnswer, delivered: np.ndarray, demand: float) -> Tabl
         frozenset({0, 5}),
         "Gain: litres added in the month when that one thing is made easier, as the chart says.",
     )
+
+
+def _met(delivered: float, asked: float) -> str:
+    return percent(min(delivered / asked, 1.0)) if asked > 0.0 else "nothing asked for"
 
 
 def _limit(limit: tuple[str, float], words: Mapping[str, str]) -> tuple[str, str]:

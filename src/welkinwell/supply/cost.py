@@ -246,7 +246,9 @@ def read_money_tables(
     laid = {**_library_rows("cost", rate, currency), **{n: _in(entry, currency) for n, entry in own.items()}}
     sorbent = {key: {n: _in(entry, currency) for n, entry in named.items()} for key, named in sorbent.items()}
     alternatives = tuple(
-        Alternative(name, _in(prices[name][0], currency), prices[name][1])
+        Alternative(name, _in(prices[name][0], currency), True)
+        if name in prices and prices[name][1]
+        else Alternative(name, _converted(entry, rate, currency), False)
         if name in prices
         else Alternative(name, _converted(entry, rate, currency), None)
         for name, entry in listed.items()
@@ -290,7 +292,7 @@ def _read_alternatives(
         if name not in others:
             continue
         if others[name] == "none":
-            found[name] = (entry, False)
+            found[name] = (entry, False)  # the library's price, in its currency
         else:
             place = f"{where}, {name}"
             found[name] = (read_assumption(entry, others[name], place, currencies, problems), True)

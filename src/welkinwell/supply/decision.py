@@ -17,7 +17,7 @@ from welkinwell.supply.cost import (
     cost_summary,
     litre_cost,
 )
-from welkinwell.supply.demand import DAYS_OF_MONTHS, Demand
+from welkinwell.supply.demand import Demand
 from welkinwell.supply.field import Field, FieldShade, chance_enough_work, dried_air, modules_with_spares
 from welkinwell.supply.parts_list import Part, masses_by_material, parts_list
 from welkinwell.supply.plant import PlantSupply, supply_summary
@@ -89,10 +89,7 @@ def decision(
         masses_by_material(parts),
     )
     cost = litre_cost(size, choices, sorbent, kind)
-    days = supply.net.by_day()
-    month = np.resize(np.repeat(np.arange(12), DAYS_OF_MONTHS), days.size)
-    by_month = [float(days[month == m].mean()) if np.any(month == m) else 0.0 for m in range(12)]
-    return Decision(parts, cost, verdict(demand, supply, cost, alternatives, area, by_month), standing)
+    return Decision(parts, cost, verdict(demand, supply, cost, alternatives, area), standing)
 
 
 def standing(

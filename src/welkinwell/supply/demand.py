@@ -142,6 +142,17 @@ class Demand:
         return max(self.residents + self.visitors, named)
 
     @property
+    def months(self) -> Floats:
+        """Litres a day in each month, shape (12,) [L/day]."""
+        return np.array(self.by_month or (self.litres_per_day,) * 12)
+
+    @property
+    def asked(self) -> str:
+        """Litres a day as a person would write them, without the unit."""
+        value = self.litres_per_day
+        return f"{value:,.0f}" if value >= 1000.0 else f"{round(value, 1 if value >= 10.0 else 2):g}"
+
+    @property
     def litres_per_person(self) -> float | None:
         """What one resident, or else one of the people served, gets in a day [L/day]; None without people."""
         if self.residents and self.litres_per_resident_day > 0.0:
@@ -155,9 +166,7 @@ class Demand:
 
     def daily(self, days: int) -> Floats:
         """Give the demand of each day from 1 January on, shape (days,) [L/day]."""
-        months = self.by_month or (self.litres_per_day,) * 12
-        year = np.repeat(np.array(months), DAYS_OF_MONTHS)
-        return np.resize(year, days)
+        return np.resize(np.repeat(self.months, DAYS_OF_MONTHS), days)
 
     def hourly(self, days: int) -> Floats:
         """Give the demand of each hour of the local standard days, shape (24 days,) [L/h]."""
@@ -355,7 +364,7 @@ def demand_lines(demand: Demand) -> list[str]:
         if number
     ]
     of_whom = f": {' and '.join(people)}" if people else ""
-    lines = [f"Demand: {demand.litres_per_day:.4g} L/day for {demand.purpose}{of_whom}"]
+    lines = [f"Demand: {demand.asked} L/day for {demand.purpose}{of_whom}"]
     for use in demand.uses:
         known = MINIMA[use.name]
         published = f"{known.low:g} to {known.high:g}" if known.high > known.low else f"{known.low:g}"

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
+import numpy as np
+
 from welkinwell.supply.cost import Alternative, BreakEven, LitreCost, break_even
 from welkinwell.supply.demand import Demand, demand_warnings
 from welkinwell.supply.plant import PlantSupply
@@ -66,10 +68,9 @@ def verdict(
     cost: LitreCost,
     alternatives: Sequence[Alternative],
     area: float,
-    net_by_month: Sequence[float],
 ) -> Verdict:
-    """Say whether to build. area: aperture of all modules [m2]; net_by_month: net water [L/day], (12,)."""
-    mean, worst = _area_needed(demand, supply.net_per_day, area, net_by_month)
+    """Say whether to build. area: aperture of all modules [m2]."""
+    mean, worst = _area_needed(demand, supply, area)
     each = demand.litres_per_person
     share = each / demand.litres_per_day if each is not None else None  # of the demand, for one person
     compared = compare(cost, alternatives)
@@ -88,15 +89,15 @@ def verdict(
     )
 
 
-def _area_needed(
-    demand: Demand, net: float, area: float, net_by_month: Sequence[float]
-) -> tuple[float | None, float | None]:
+def _area_needed(demand: Demand, supply: PlantSupply, area: float) -> tuple[float | None, float | None]:
     """Give the aperture whose net water equals the demand, over the year and in the worst month [m2]."""
+    net = supply.net_per_day
     mean = area * demand.litres_per_day / net if net > 0.0 else None
-    months = demand.by_month or (demand.litres_per_day,) * 12
-    shares = [asked / got if got > 0.0 else None for asked, got in zip(months, net_by_month, strict=True)]
-    worst = None if any(share is None for share in shares) else area * max(s for s in shares if s is not None)
-    return mean, worst
+    got = supply.net_by_month
+    if np.any((got <= 0.0) & (demand.months > 0.0)):
+        return mean, None
+    shares = demand.months[got > 0.0] / got[got > 0.0]
+    return mean, area * float(shares.max(initial=0.0)) if mean is not None else None
 
 
 def compare(cost: LitreCost, alternatives: Sequence[Alternative]) -> list[Compared]:
@@ -179,7 +180,7 @@ def _reasons(
             else ""
         )
         said.append(
-            f"{person}The demand of {demand.litres_per_day:.4g} L/day takes {mean:.3g} m² of aperture by the "
+            f"{person}The demand of {demand.asked} L/day takes {mean:.3g} m² of aperture by the "
             f"year's mean{tail}; the plant has {area:.3g} m²."
         )
     central = cost.central.per_litre
@@ -214,7 +215,8 @@ def _shares(cost: LitreCost) -> str:
 def _fit(supply: PlantSupply, decision: str, compared: Sequence[Compared]) -> list[str]:
     """Say how far the plant meets its demand, what would do, and what other water may be cheaper."""
     if decision == NO:
-        return []
+        met = supply.daily.share_of_demand_met
+        return [f"As drawn it meets {_percent(met)} of the demand."] if met < GOOD_DAYS else []
     said = []
     unknown = _unknown_and_cheaper(compared)
     if decision == NOT_THIS and unknown:
