@@ -191,7 +191,7 @@ def test_whether_to_build_stands_first(answer, folder):
 
 
 def test_a_demand_that_changes_is_met_month_by_month(answer):
-    """Each month against its own demand; a month without one says so; the chart has a dash over each month."""
+    """Each month against its own demand; a month without one says so; the charts take it too."""
     from welkinwell.report import tables
 
     one = answer.harvesters[0]
