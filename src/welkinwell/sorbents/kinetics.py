@@ -3,7 +3,8 @@
 dq/dt = k (q_equilibrium - q),   k = F D0 exp(-Ea / (R T)) / L^2   (Glueckauf1955)
 F = 15 for grains of radius L; F = 3 for a slab of thickness L open on one side, for which 3 D / L^2
 matches the slab's mean uptake in the same way. Film and layer resistances outside the grain stand in
-series in the bed. For a slab the rate already covers the way through the layer.
+series in the bed. For a slab the rate already covers the way through the layer. Rates that follow the
+loading, and two branches, are in `uptake`.
 """
 
 from __future__ import annotations
@@ -17,10 +18,16 @@ from numpy.typing import NDArray
 
 from welkinwell.constants import GAS_CONSTANT
 from welkinwell.sorbents.row import (
+    RATE_BY_LOADING,
+    RATE_BY_POTENTIAL,
+    RATE_CONSTANT,
     SLOT_ACTIVATION_ENERGY,
     SLOT_DIFFUSION_LENGTH,
     SLOT_DIFFUSIVITY,
+    SLOT_LOADING_EXPONENT,
+    SLOT_RATE_LAW,
     SLOT_SHAPE_FACTOR,
+    SLOT_SWELLING,
 )
 
 SHAPE_FACTORS: Final = {"sphere": 15.0, "slab": 3.0}
@@ -38,6 +45,20 @@ def fill_kinetics(
     row[SLOT_DIFFUSIVITY] = diffusivity
     row[SLOT_ACTIVATION_ENERGY] = activation_energy
     row[SLOT_DIFFUSION_LENGTH] = length
+
+
+def fill_rate_law(
+    row: NDArray[np.float64], by_potential: bool, loading_exponent: float, swelling: float
+) -> None:
+    """Write into a row how the rate follows the loading (`uptake`).
+
+    Args: row [1]; by_potential: whether the distance in potential drives; loading_exponent: c [1]; swelling:
+    v, dry volumes gained for each kg/kg [1].
+    """
+    row[SLOT_LOADING_EXPONENT] = loading_exponent
+    row[SLOT_SWELLING] = swelling
+    by_loading = RATE_BY_LOADING if loading_exponent or swelling else RATE_CONSTANT
+    row[SLOT_RATE_LAW] = RATE_BY_POTENTIAL if by_potential else by_loading
 
 
 @njit(cache=True)

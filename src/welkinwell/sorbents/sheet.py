@@ -42,6 +42,7 @@ FORMS: Final = (
     "salt_hydrates",
 )
 SHAPES: Final = ("sphere", "slab")
+DRIVES: Final = ("loading", "potential")
 NO_SOURCE: Final = "none"
 OWN_SOURCE: Final = "own data"
 _NUMBER_KEYS: Final = ("value", "unit", "spread", "source", "where", "how", "seen")
@@ -172,6 +173,12 @@ RULES: Final = {
     ),
     "kinetics.diffusivity": Rule("m2/s", 1e-18, 10.0, "D0 of D = D0 exp(-Ea/RT)"),
     "kinetics.activation_energy": Rule("J/mol", 0.0, 1e5, "Ea of D = D0 exp(-Ea/RT)"),
+    "kinetics.loading_exponent": Rule(
+        "1", -20.0, 20.0, "c of D = D(T) exp(c w / (1 + w)), w the loading", required=False
+    ),
+    "kinetics.swelling": Rule(
+        "1", 0.0, 20.0, "volumes of dry layer gained for each kg/kg of loading", required=False
+    ),
     "kinetics.length": Rule("mm", 1e-4, 50.0, "grain radius, or thickness of a slab open on one side"),
     "solid.dry_specific_heat": Rule("J/(kg K)", 300.0, 3000.0, "of the dry sorbent"),
     "solid.grain_density": Rule(
@@ -213,6 +220,7 @@ TEXTS: Final = {
     "use.ageing": "what is known of its ageing",
 }
 OPTIONAL_TEXTS: Final = {
+    "kinetics.driving": "what drives the uptake: loading (when not given), or potential (Darken1948)",
     "brine.salt": "salt whose crystallisation line holds, one of " + ", ".join(SALTS),
     "isotherm.comment": "remarks on the fit",
     "isotherm.low_heat_reason": "why its heat falls below 0.98 of the latent heat, if it does",
@@ -352,6 +360,7 @@ class _Reader:
         for key, options in (
             ("isotherm.form", FORMS),
             ("kinetics.shape", SHAPES),
+            ("kinetics.driving", DRIVES),
             ("brine.salt", tuple(SALTS)),
         ):
             if key in texts and texts[key] not in options:

@@ -29,12 +29,12 @@ from welkinwell.sorbents import (
     sips_terms,
     toth,
 )
-from welkinwell.sorbents.kinetics import fill_kinetics
+from welkinwell.sorbents.kinetics import fill_kinetics, fill_rate_law
 from welkinwell.sorbents.potential import potential_at_loading as _potential_at_loading
 from welkinwell.sorbents.potential import sorbed_state as _sorbed_state
-from welkinwell.sorbents.potential import uptake_rate as _uptake_rate
 from welkinwell.sorbents.row import SLOT_DIFFUSION_LENGTH, SLOT_DIFFUSIVITY, SLOT_HYSTERESIS, empty_row
 from welkinwell.sorbents.sheet import Sheet, read_sheet
+from welkinwell.sorbents.uptake import rate_near_equilibrium as _rate_near_equilibrium
 
 LEAST_HEAT_RATIO: Final = 0.98  # isosteric over latent heat, below which a sheet must give its reason
 DRIEST_HUMIDITY: Final = 1e-12
@@ -104,12 +104,19 @@ class Sorbent:
         """
         return _spread_over(_faces()["isosteric_heat"], self.row, T, loading)
 
-    def rate(self, T: Any) -> Any:
-        """Return the linear-driving-force rate k = F D0 exp(-Ea / (R T)) / L^2.
+    def rate(self, T: Any, loading: Any = 0.0) -> Any:
+        """Return the rate near equilibrium, k = F D0 exp(-Ea / (R T)) / L^2 with what the loading does to it.
 
-        Args: T [K]. Returns: k [1/s].
+        Args: T [K]; loading, without effect where the sheet states no law [kg/kg dry]. Returns: k [1/s].
         """
-        return _spread_over(_faces()["rate"], self.row, T, 0.0)
+        return _spread_over(_faces()["rate"], self.row, T, loading)
+
+    def release_loading(self, T: Any, rh: Any) -> Any:
+        """Return the loading in equilibrium with air on the way out: that of `loading` without hysteresis.
+
+        Args: T [K]; rh [1]. Returns: loading [kg/kg dry].
+        """
+        return self.loading(T, rh * np.exp(self.row[SLOT_HYSTERESIS] / (GAS_CONSTANT * T)))
 
     def crystallisation_humidity(self, T: float) -> float:
         """Return the relative humidity below which crystals form in its brine, 0 when there is none.
@@ -139,6 +146,15 @@ class Sorbent:
         if not self.rate_covers_layer:
             return self
         return replace(self, row=self.adjusted_row(length=thickness), grain_radius=thickness)
+
+    def of_grain(self, radius: float) -> Sorbent:
+        """Return the sorbent in grains of another radius: the rate falls with its square (Glueckauf1955).
+
+        Args: radius [m]. Returns: the sorbent; a slab stays as it is, see `in_layer`.
+        """
+        if self.rate_covers_layer:
+            return self
+        return replace(self, row=self.adjusted_row(length=radius), grain_radius=radius)
 
     def adjusted_row(self, rate_factor: float = 1.0, length: float | None = None) -> NDArray[np.float64]:
         """Return a copy of the row with a scaled rate or another grain radius or slab thickness.
@@ -202,6 +218,11 @@ def build_sorbent(sheet: Sheet, check_heat: bool = True) -> Sorbent:
     shape = sheet.texts["kinetics.shape"]
     length = value("kinetics.length")
     fill_kinetics(row, shape, value("kinetics.diffusivity"), value("kinetics.activation_energy"), length)
+    exponent, swelling = (
+        sheet.numbers[f"kinetics.{key}"].value if f"kinetics.{key}" in sheet.numbers else 0.0
+        for key in ("loading_exponent", "swelling")
+    )
+    fill_rate_law(row, sheet.texts.get("kinetics.driving") == "potential", exponent, swelling)
     hysteresis = sheet.numbers.get("isotherm.hysteresis_width")
     row[SLOT_HYSTERESIS] = hysteresis.value if hysteresis else 0.0
     row.flags.writeable = False
@@ -352,7 +373,7 @@ def _faces() -> dict[str, Any]:
         state = _sorbed_state(row, A, T)
         result[0] = _latent_heat(T) + (A + T * state[2] / state[1]) / WATER_MOLAR_MASS
 
-    def rate(row, T, unused, result):
-        result[0] = _uptake_rate(row, T)
+    def rate(row, T, q, result):
+        result[0] = _rate_near_equilibrium(row, T, q)
 
     return {face.__name__: compiled(face) for face in (loading, pressure, isosteric_heat, rate)}

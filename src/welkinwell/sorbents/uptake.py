@@ -82,6 +82,19 @@ def rate_at_loading(row, T, w):
 
 
 @njit(cache=True)
+def rate_near_equilibrium(row, T, w):
+    """Return the k of dw/dt = k (q - w) for a small distance, with the thermodynamic factor by potential.
+
+    Args: row [1]; T [K]; w: loading [kg/kg]. Returns: k [1/s].
+    """
+    k = rate_at_loading(row, T, w)[0]
+    if row[SLOT_RATE_LAW] == RATE_BY_POTENTIAL:
+        A = potential_at_loading(row, w, T, 3000.0)
+        k *= w / (GAS_CONSTANT * T * max(-sorbed_state(row, A, T)[1], 1e-30))
+    return k
+
+
+@njit(cache=True)
 def uptake(row, A, T, w):
     """Return the uptake dw/dt and its slopes for a row with hysteresis or a rate law.
 
