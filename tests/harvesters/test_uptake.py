@@ -223,7 +223,7 @@ def test_every_sheet_without_a_law_keeps_the_short_way():
 
 
 def test_by_potential_a_langmuir_solid_has_the_textbook_factor():
-    """D = D0 / (1 - theta) for a Langmuir isotherm (Ruthven1984, Principles of Adsorption; value from memory)."""
+    """D = D0 / (1 - theta) for a Langmuir isotherm (Ruthven, Principles of Adsorption, 1984; from memory)."""
     row = empty_row()
     dual_site_langmuir.fill_row(row, [(0.3, 1.3e-11, 46e3)])
     fill_kinetics(row, "sphere", 1e-6, 20e3, 1e-3)
@@ -236,10 +236,12 @@ def test_by_potential_a_langmuir_solid_has_the_textbook_factor():
 
 def test_a_sheet_states_its_law(tmp_path):
     text = library("silica_gel_regular_density.toml").read_text(encoding="utf-8")
-    from_memory = (
-        'unit = "1", spread = 1.0, source = "none", where = "made up", how = "assumed", seen = "memory"'
+    said = 'unit = "1", spread = 1.0, source = "none", where = "guess", how = "assumed", seen = "memory"'
+    numbers = "".join(
+        f"{key} = {{ value = {value}, {said} }}\n"
+        for key, value in (("loading_exponent", 2.3), ("swelling", 1.5))
     )
-    law = f'driving = "potential"\nloading_exponent = {{ value = 2.3, {from_memory} }}\nswelling = {{ value = 1.5, {from_memory} }}\n'  # noqa: E501
+    law = 'driving = "potential"\n' + numbers
     path = tmp_path / "mine.toml"
     path.write_text(text.replace("[kinetics]\n", "[kinetics]\n" + law), encoding="utf-8")
     row = sorbent(path).row
@@ -260,7 +262,7 @@ def test_a_swelling_layer_is_the_slower_the_wetter_and_its_diffusivity_the_faste
 
 
 def test_grains_of_another_size_follow_the_square_of_the_radius():
-    """Chihara-Suzuki: 131 s at 0.17 mm and 1130 s at 0.5 mm, 30 C (values from memory, facts of the trade)."""
+    """Chihara-Suzuki: 131 s at 0.17 mm and 1130 s at 0.5 mm, 30 C (values from memory)."""
     gel = sorbent(SILICA)
     assert 1.0 / gel.of_grain(0.17e-3).rate(303.15) == pytest.approx(131.0, rel=0.01)
     assert 1.0 / gel.of_grain(0.5e-3).rate(303.15) == pytest.approx(1130.0, rel=0.01)
