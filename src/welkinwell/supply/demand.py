@@ -50,8 +50,12 @@ MINIMA: Final[Mapping[str, Minimum]] = {
     "drinking in heat": Minimum(
         6.0, 4.0, 10.0, "person", "", "drinking alone, hot climate and hard work; no source, from memory"
     ),
-    "basic access": Minimum(20.0, 20.0, 20.0, "person", "Howard2003", "value from memory"),
-    "intermediate access": Minimum(50.0, 50.0, 50.0, "person", "Howard2003", "value from memory"),
+    "basic access": Minimum(
+        20.0, 20.0, 20.0, "person", "Howard2003", "a tap within 1 km; as told by a public course"
+    ),
+    "intermediate access": Minimum(
+        50.0, 50.0, 50.0, "person", "Howard2003", "a tap in the yard; as told by a public course"
+    ),
     "school": Minimum(3.0, 3.0, 3.0, "pupil", "Sphere2011", "drinking and hand washing; value from memory"),
     "outpatient": Minimum(5.0, 5.0, 5.0, "outpatient", "Sphere2011", "value from memory"),
     "inpatient": Minimum(50.0, 40.0, 60.0, "inpatient", "Sphere2011", "value from memory"),
