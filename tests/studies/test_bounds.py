@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from benchmarks.limits_hold import closest
 
 from box_cases import SILICA, site_of
 from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.report.charts import embedded
 from welkinwell.report.limits_section import distance, distance_in_words
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import sorbent
@@ -68,6 +70,17 @@ def test_its_chart_and_sentence(starter):
     figure = distance(limits, "box")
     assert "collected, as simulated" in figure.alternative
     figure.chart.to_dict()
+
+
+def test_a_year_without_sun_or_water_draws_and_says_so(starter, tmp_path):
+    limits, _ = starter
+    dark = replace(
+        limits, bounds=[replace(bound, value=0.0) for bound in limits.bounds], collected=0.0,
+        least_release_temperature=math.nan,
+    )  # fmt: skip
+    assert distance_in_words(dark) == "No bound can be given for this harvester here."
+    assert embedded(distance(dark, "dark"), tmp_path).startswith("<svg")
+    assert json.dumps(dark.as_data(), allow_nan=False)
 
 
 def test_a_place_says_its_limits(tmp_path):

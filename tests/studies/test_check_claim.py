@@ -171,6 +171,14 @@ def test_beside_a_simulated_box_and_at_a_place():
     assert "Western Australia" in found.here["site"]
 
 
+def test_what_is_assumed_for_the_simulated_box_is_named():
+    found = judged(read_claim(EXAMPLES / "per_kg_of_many_cycles.toml"))
+    assert found.there["assumed"] == ["sun on the area 6 kWh/(m2 day)"]
+    assert found.there["litres_per_kg_day"] < 0.25  # one cycle, as the paper's own swing
+    machine = judged(read_claim(EXAMPLES / "invented_machine.toml"))
+    assert "only passive boxes" in machine.there["note"]
+
+
 def test_the_same_air_leaves_the_claim_as_it_is():
     claim = claim_from({"litres_per_kwh": "1 L/kWh", **AIR}, "claim")
     sunny = claim_from({"litres_per_m2_day": "1 L/(m2 day)", "sun": "6 kWh/(m2 day)", **AIR}, "claim")

@@ -99,7 +99,7 @@ def test_minerals_chlorine_and_wind_by_hand():
     assert guards.wind_force(40.0) == pytest.approx(960.0)  # N/m2: about 1 kN
     load = guards.module_load(4e-3, 8.0, 2.0, 3.0, 6.0)
     assert load["glass"] == pytest.approx(10.0)  # 10 kg for 4 mm of glass
-    assert load["together"] == pytest.approx(10.0 + 8.0 + 2.0 + 3.0 + 6.0 + guards.FRAME)
+    assert load["together"] == pytest.approx(10.0 + 8.0 + 2.0 + 3.0 + 6.0 + guards.FRAME_MASS)
 
 
 def test_tank_water_follows_the_air():

@@ -224,6 +224,8 @@ def _device(verdict: Verdict) -> list[str]:
         f"A {found['device']}, simulated in the air and sun of the claim day after day, gives "
         f"{tables.litres(found['litres_per_m2_day'])} L/m2 and {tables.litres(found['litres_per_kg_day'])} L/kg a day."
     ]
+    if "assumed" in found:
+        said.append("Not stated and taken as usual: " + ", ".join(found["assumed"]) + ".")
     claim = verdict.claim
     if claim.per_m2 is not None and found["litres_per_m2_day"] > 0.0:
         said.append(f"The claim is {claim.per_m2 / found['litres_per_m2_day']:.2g} times that.")

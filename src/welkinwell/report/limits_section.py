@@ -164,7 +164,7 @@ def bounds_table(bounds: list[Bound], references: References) -> Table:
         ("Bound", "L/m² a day", "Made of", "Binds", "From"),
         rows,
         frozenset({0, 2, 3, 4}),
-        notes,
+        _printed(notes),
     )
 
 

@@ -13,14 +13,15 @@ import xarray as xr
 
 from welkinwell.climate import read_climate
 from welkinwell.constants import STEFAN_BOLTZMANN
-from welkinwell.declare import check
+from welkinwell.declare import check, declared_fields
 from welkinwell.errors import InputError
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air import pressure_at_altitude, saturation_pressure
+from welkinwell.quantities import as_text
 from welkinwell.simulate import simulate
 from welkinwell.sky.longwave import prata
 from welkinwell.sorbents.sorbent import Sorbent, sorbent
-from welkinwell.studies.check_claim import Verdict, at_site, check_claim
+from welkinwell.studies.check_claim import RANGES, WORDS, Verdict, at_site, check_claim
 from welkinwell.studies.claim import Claim
 from welkinwell.year import figures
 
@@ -104,15 +105,17 @@ def steady_air(claim: Claim) -> xr.Dataset:
 
 
 def simulated_there(claim: Claim) -> dict[str, Any]:
-    """Simulate a passive box in the claim's own air; says why where that cannot be done."""
-    missing = [name for name in ("temperature", "relative_humidity", "sun") if getattr(claim, name) is None]
-    if missing:
-        return {
-            "note": "Not simulated: the claim does not state "
-            + ", ".join(n.replace("_", " ") for n in missing)
-            + "."
-        }
-    return _simulated(claim, steady_air(claim))
+    """Simulate a passive box in the claim's own air; what is not stated is taken as usual and named."""
+    if claim.kind not in ("passive_box", "not stated"):
+        return _simulated(claim, xr.Dataset())
+    names = ("temperature", "relative_humidity", "sun")
+    gaps: dict[str, Any] = {name: RANGES[name][1] for name in names if getattr(claim, name) is None}
+    full = replace(claim, **gaps)
+    found = _simulated(full, steady_air(full))
+    if gaps and "note" not in found:
+        known = declared_fields(Claim)
+        found["assumed"] = [f"{WORDS[n]} {as_text(value, known[n].unit, 3)}" for n, value in gaps.items()]
+    return found
 
 
 def simulated_here(claim: Claim, climate: xr.Dataset) -> dict[str, Any]:

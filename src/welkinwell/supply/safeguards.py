@@ -17,6 +17,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from welkinwell.supply.parts_list import FRAME_MASS
+
 Floats = NDArray[np.float64]
 
 SUNNY_KINDS: Final = ("passive_box", "hybrid")
@@ -28,7 +30,6 @@ GROWTH_BAND: Final = (293.15, 318.15)  # K, in which Legionella grow (common pra
 TANK_DAYS: Final = 2.0  # days that a tank's water lags behind the air (assumed, no source)
 SUN_ON_TANK: Final = 10.0  # K by which a tank in the sun is warmer than the air (assumed, no source)
 GLASS_DENSITY: Final = 2500.0  # kg/m3, soda-lime glass (value from memory)
-FRAME: Final = 8.0  # kg/m2 of frame, back and seals (assumed, no source)
 GUSTS: Final = (20.0, 30.0, 40.0, 50.0)  # m/s
 AIR_DENSITY: Final = 1.2  # kg/m3, cold air at sea level: on the safe side higher up
 # g/mol; ions of the salt; limiting molar conductivity, S cm2/mol at 25 C (values from memory)
@@ -256,7 +257,12 @@ def wind_force(gust: Any, air_density: float = AIR_DENSITY) -> Any:
 
 
 def module_load(
-    glass_thickness: float, sorbent: float, water: float, metal: float, condenser: float, frame: float = FRAME
+    glass_thickness: float,
+    sorbent: float,
+    water: float,
+    metal: float,
+    condenser: float,
+    frame: float = FRAME_MASS,
 ) -> dict[str, float]:
     """Weight of a box on its base, per m2 of aperture, part by part [kg/m2].
 
@@ -269,7 +275,7 @@ def module_load(
         "water held at its wettest": water,
         "absorber and fins": metal,
         "condenser": condenser,
-        "frame, back and seals (assumed)": frame,
+        "case, insulation and seals (assumed)": frame,
     }
     return {**parts, "together": sum(parts.values())}
 
