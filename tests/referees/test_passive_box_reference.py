@@ -13,14 +13,9 @@ from scipy.optimize import brentq
 from welkinwell.climate import read_climate
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.operation import schedule
+from welkinwell.harvesters.outsider import integral_enthalpy, integrated_enthalpy
 from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.harvesters.passive_box_audit import (
-    FLOWS,
-    _integrated_enthalpy,
-    audited_flows,
-    audited_stocks,
-    integral_enthalpy,
-)
+from welkinwell.harvesters.passive_box_audit import FLOWS, audited_flows, audited_stocks
 from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulate import TOLERANCES, march_year, prepare
@@ -256,7 +251,7 @@ def test_integral_enthalpy_is_the_same_by_closed_form_and_by_quadrature(terms):
     for w in (0.02, 0.15, 0.3):
         for T in (285.0, 360.0):
             assert integral_enthalpy(sorbent, w, T) == pytest.approx(
-                _integrated_enthalpy(sorbent, w, T), rel=1e-8
+                integrated_enthalpy(sorbent, w, T), rel=1e-8
             )
 
 

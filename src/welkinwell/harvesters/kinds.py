@@ -40,6 +40,12 @@ KINDS: Final[Mapping[str, ListedKind]] = {
         "passive_box:PassiveBox",
         "passive_box_harvester:PASSIVE_BOX_HARVESTER",
     ),
+    "active_bed": ListedKind(
+        "active bed (several cycles a day)",
+        "bed face",
+        "active_bed:ActiveBed",
+        "active_bed_harvester:ACTIVE_BED_HARVESTER",
+    ),
 }
 
 

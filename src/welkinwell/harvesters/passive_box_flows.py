@@ -20,17 +20,17 @@ from welkinwell.constants import (
     LIQUID_SPECIFIC_HEAT,
     VAPOUR_SPECIFIC_HEAT,
     WATER_GAS_CONSTANT,
-    WATER_MOLAR_MASS,
 )
 from welkinwell.harvesters.harvester import Flow, Kind, Unknown
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air.saturation import log_saturation_pressure, saturation_pressure_and_slope
+from welkinwell.parts.bed import bed_enthalpy, bed_temperature
 from welkinwell.parts.film import (
-    ALL_LIQUID,
     drained,
     film_enthalpy,
     film_pressure,
     smooth_step,
+    temperature_with_film,
     wetted_share,
     working_share,
 )
@@ -41,7 +41,7 @@ from welkinwell.parts.surface import (
     radiation_between,
     surface_coefficient,
 )
-from welkinwell.sorbents.potential import largest_loading, potential_at_loading, sorbed_state, uptake_rate
+from welkinwell.sorbents.potential import largest_loading, sorbed_state, uptake_rate
 from welkinwell.sorbents.row import SLOT_ACTIVATION_ENERGY, SLOT_HYSTERESIS, SLOT_RATE_LAW
 from welkinwell.sorbents.uptake import uptake
 from welkinwell.transfer.condensation import stefan_flow, vapour_heat_factor
@@ -57,10 +57,6 @@ LIQUID_VELOCITY: Final = 0.05  # m/s, couples liquid on the bed to its pores; la
 VENT_SPAN: Final = 5.0  # K, over which the vent opens
 LEWIS_FACTOR: Final = 0.905  # Le^(2/3) of vapour in air at 25 C (Bergman2011, value from memory)
 DRY_ROUNDING: Final = 1.0  # Pa, rounds the isotherm's corner at no vapour at all; numerical width
-# K, between which temperatures are looked for; wide, since a search that stops short of the energy that a
-# part holds creates heat: a selective absorber in still air goes beyond 1,000 K in the sums, if not in fact
-COLDEST: Final = 100.0
-HOTTEST: Final = 2000.0
 LEAST_PRESSURE: Final = 1e-3  # Pa, under the logarithm only
 
 CLOSED: Final = 0
@@ -751,24 +747,9 @@ def stocks(y, box, row, A, U, S):
     U[TC] = box.condenser_heat * theta + y[MC] * h
     S[TC, TC] = box.condenser_heat + y[MC] * h_T
     S[TC, MC] = h
-    T = y[TB]
-    theta = T - FREEZING_POINT
-    _, loading_A, loading_T, e, e_T = sorbed_state(row, A, T)
-    # dA/dT at constant loading, and the excess enthalpy's slopes along it
-    along = -loading_T / loading_A if loading_A < -1e-250 else 0.0
-    e_A = -(A * loading_A + T * loading_T) / WATER_MOLAR_MASS
-    e_w = -(A - T * along) / WATER_MOLAR_MASS
     M = box.sorbent_mass
-    U[TB] = (
-        box.bed_heat * theta
-        + M * (y[W] * LIQUID_SPECIFIC_HEAT * theta + e)
-        + y[ML] * (LIQUID_SPECIFIC_HEAT * theta)
-    )
-    S[TB, TB] = (
-        box.bed_heat + M * (y[W] * LIQUID_SPECIFIC_HEAT + e_T + e_A * along) + y[ML] * LIQUID_SPECIFIC_HEAT
-    )
-    S[TB, W] = M * (LIQUID_SPECIFIC_HEAT * theta + e_w)
-    S[TB, ML] = LIQUID_SPECIFIC_HEAT * theta
+    U[TB], S[TB, TB], S[TB, W] = bed_enthalpy(y[TB], y[W], y[ML], A, box.bed_heat, M, row)
+    S[TB, ML] = LIQUID_SPECIFIC_HEAT * (y[TB] - FREEZING_POINT)
     U[W] = M * y[W]
     S[W, W] = M
     U[ML] = y[ML]
@@ -784,84 +765,6 @@ def stocks(y, box, row, A, U, S):
 
 
 @njit(cache=True)
-def _film_temperature(energy, heat, film, T):
-    """Return the temperature [K] at which a plate and its film hold an energy [J/m2], from a guess."""
-    liquid = FREEZING_POINT + energy / (heat + film * LIQUID_SPECIFIC_HEAT)
-    if liquid > ALL_LIQUID or film == 0.0:
-        return liquid
-    low = COLDEST
-    high = HOTTEST
-    for step in range(60):
-        h, h_T = film_enthalpy(T)
-        miss = heat * (T - FREEZING_POINT) + film * h - energy
-        if miss > 0.0:
-            high = min(high, T)
-        else:
-            low = max(low, T)
-        new = T - miss / max(heat + film * h_T, 0.1 * heat)
-        if not (low < new < high) or step % 8 == 7:
-            new = 0.5 * (low + high)
-        if abs(new - T) < 1e-12 * T:
-            return new
-        T = new
-    return T
-
-
-@njit(cache=True)
-def _bed_quickly(energy, heat, wet, sorbent_mass, loading, row, T, A):
-    """Solve for the bed's temperature and potential together by plain Newton; returns (done, T, A).
-
-    wet: water in the bed [kg/m2]. A start from the last step takes three rounds; a hard one is left to
-    `_bed_surely`.
-    """
-    capacity = heat + wet * LIQUID_SPECIFIC_HEAT
-    for _ in range(7):
-        q, q_A, q_T, e, e_T = sorbed_state(row, A, T)
-        miss_q = loading - q
-        miss_e = energy - capacity * (T - FREEZING_POINT) - sorbent_mass * e
-        by_A = -sorbent_mass * (A * q_A + T * q_T) / WATER_MOLAR_MASS
-        by_T = capacity + sorbent_mass * e_T
-        determinant = q_A * by_T - q_T * by_A
-        if determinant >= 0.0 or q_A > -1e-12:
-            break
-        dA = (miss_q * by_T - q_T * miss_e) / determinant
-        dT = (q_A * miss_e - by_A * miss_q) / determinant
-        if not (abs(dA) < 2000.0 and abs(dT) < 20.0):
-            break
-        A += dA
-        T += dT
-        # Newton squares the error: what such a correction leaves is below 1e-9 K and 1e-12 kg/kg
-        if abs(dT) < 1e-3 and abs(q_A * dA) < 1e-6:
-            return True, T, A
-    return False, T, A
-
-
-@njit(cache=True)
-def _bed_surely(energy, heat, wet, sorbent_mass, loading, row, T, A):
-    """Solve for the bed's temperature in a bracket, its potential inside; returns (T, A)."""
-    low = COLDEST
-    high = HOTTEST
-    capacity = heat + wet * LIQUID_SPECIFIC_HEAT
-    for step in range(60):
-        A = potential_at_loading(row, loading, T, A)
-        _, q_A, q_T, e, e_T = sorbed_state(row, A, T)
-        along = -q_T / q_A if q_A < -1e-250 else 0.0
-        e_A = -(A * q_A + T * q_T) / WATER_MOLAR_MASS
-        miss = capacity * (T - FREEZING_POINT) + sorbent_mass * e - energy
-        if miss > 0.0:
-            high = min(high, T)
-        else:
-            low = max(low, T)
-        new = T - miss / max(capacity + sorbent_mass * (e_T + e_A * along), 0.1 * heat)
-        if not (low < new < high) or step % 8 == 7:
-            new = 0.5 * (low + high)
-        if abs(new - T) < 1e-12 * T:
-            return new, potential_at_loading(row, loading, new, A)
-        T = new
-    return T, A
-
-
-@njit(cache=True)
 def unknowns(U, box, row, y, A):
     """Recover the unknowns y from the stocks U, starting from y and the bed's potential A.
 
@@ -873,13 +776,10 @@ def unknowns(U, box, row, y, A):
     y[MC] = U[MC]
     y[PS] = U[PS] / box.pore_capacity
     y[PV] = U[PV] / box.gap_capacity
-    y[TG] = _film_temperature(U[TG], box.glazing_heat, y[MG], y[TG])
-    y[TC] = _film_temperature(U[TC], box.condenser_heat, y[MC], y[TC])
+    y[TG] = temperature_with_film(U[TG], box.glazing_heat, y[MG], y[TG])
+    y[TC] = temperature_with_film(U[TC], box.condenser_heat, y[MC], y[TC])
     wet = U[W] + U[ML]
-    done, T, A_new = _bed_quickly(U[TB], box.bed_heat, wet, box.sorbent_mass, y[W], row, y[TB], A)
-    if not done:
-        T, A_new = _bed_surely(U[TB], box.bed_heat, wet, box.sorbent_mass, y[W], row, y[TB], A)
-    y[TB] = T
+    y[TB], A_new = bed_temperature(U[TB], box.bed_heat, wet, box.sorbent_mass, y[W], row, y[TB], A)
     return A_new
 
 

@@ -22,6 +22,10 @@ HALF_WETTED: Final = 0.002  # kg/m2, film at which half of a surface counts as w
 DRAIN_TIME: Final = 120.0  # s, for water above the hold-up to reach the gutter; assumed, no source
 DEW_BAND: Final = 20.0  # Pa, over which evaporation turns into condensation; numerical width
 FREEZING_SPAN: Final = 0.25  # K, a film freezes over about this much below 0 C; numerical width
+# K, between which temperatures are looked for; wide, since a search that stops short of the energy that a
+# part holds creates heat: a selective absorber in still air goes beyond 1,000 K in the sums, if not in fact
+COLDEST: Final = 100.0
+HOTTEST: Final = 2000.0
 ALL_LIQUID: Final = FREEZING_POINT + 2.0  # K, above this the ice share is below 1e-7 and taken as zero
 
 
@@ -104,3 +108,27 @@ def drained(film, holdup, T):
         (1.0 - share) * excess_m / DRAIN_TIME,
         -share_T * excess / DRAIN_TIME,
     )
+
+
+@njit(cache=True)
+def temperature_with_film(energy, heat, film, T):
+    """Return the temperature [K] at which a plate and its film hold an energy [J/m2], from a guess."""
+    liquid = FREEZING_POINT + energy / (heat + film * LIQUID_SPECIFIC_HEAT)
+    if liquid > ALL_LIQUID or film == 0.0:
+        return liquid
+    low = COLDEST
+    high = HOTTEST
+    for step in range(60):
+        h, h_T = film_enthalpy(T)
+        miss = heat * (T - FREEZING_POINT) + film * h - energy
+        if miss > 0.0:
+            high = min(high, T)
+        else:
+            low = max(low, T)
+        new = T - miss / max(heat + film * h_T, 0.1 * heat)
+        if not (low < new < high) or step % 8 == 7:
+            new = 0.5 * (low + high)
+        if abs(new - T) < 1e-12 * T:
+            return new
+        T = new
+    return T
