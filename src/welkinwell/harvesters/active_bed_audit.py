@@ -44,7 +44,14 @@ FLOWS: Final = (
     *WATER_FLOWS,
     *("heating", "bed_convection", "air_vapour_to_bed", "loop_heat", "exhaust_heat", "leak_heat_bed"),
     *("leak_heat_condenser", "edge_loss", "condenser_convection", "collected_heat", "source_heat"),
-    *("loop_fan_heat", "fan_power", "condenser_fan_power", "heater_power", "pump_power", "control_power"),
+    *(
+        "loop_fan_heat",
+        "bed_fan_power",
+        "cooling_fan_power",
+        "heater_power",
+        "heating_pump_power",
+        "bed_control_power",
+    ),
     *("collector_sun", "bed_to_air"),
 )
 BOOKING_TEMPERATURE: Final = 313.15  # K
@@ -81,7 +88,7 @@ def audited_flows(
     for name, values in _giving_off(y, seen, design, sorbent, site_pressure).items():
         flow[name] = flow[name] + np.where(up, 0.0, values)
     flow["edge_loss"] = design.edge_loss * (y[0] - seen[0])
-    flow["control_power"] = np.full(y.shape[1], design.control_power / design.face_area)
+    flow["bed_control_power"] = np.full(y.shape[1], design.control_power / design.face_area)
     if design.heat_by == "solar":
         flow["collector_sun"] = design.collector_area * seen[7]
     return np.array([flow[name] for name in FLOWS])
@@ -169,7 +176,7 @@ def _taking_up(y: Array, air: Array, d: Any, sorbent: Any, site_pressure: float)
         "leak": leak,
         "leak_heat_condenser": cooling,
         "condenser_convection": d.condenser_still_share * d.condenser_conductance * (Tc - Ta),
-        "fan_power": np.full(Tb.size, fan),
+        "bed_fan_power": np.full(Tb.size, fan),
     }
 
 
@@ -213,8 +220,8 @@ def _giving_off(y: Array, air: Array, d: Any, sorbent: Any, site_pressure: float
         "leak_heat_bed": _leaking(d, P, Tc) * DRY_AIR_SPECIFIC_HEAT * (mean - Ta) + _beyond(leak, mean),
         "condenser_convection": outer * (Tc - Ta),
         "loop_fan_heat": fan,
-        "fan_power": fan,
-        "condenser_fan_power": d.condenser_fan_power * cooled,
+        "bed_fan_power": fan,
+        "cooling_fan_power": d.condenser_fan_power * cooled,
     }
     return flow | _heating(Tb, Tc, Ta, air[7], d)
 
@@ -240,14 +247,14 @@ def _heating(Tb: Array, Tc: Array, Ta: Array, sun: Array, d: Any) -> dict[str, A
         flowing = smooth_step(drive / 2.0) * wanted
         return {
             "heating": d.heat_conductance * drive * flowing,
-            "pump_power": d.heating_pump_power * flowing,
+            "heating_pump_power": d.heating_pump_power * flowing,
         }
     loss = d.collector_area * d.collector_loss
     gain = d.collector_area * d.collector_efficiency * sun - loss * (Tb - Ta)
     flowing = smooth_step(gain / (2.0 * loss + 1.0)) * wanted
     # collector and fluid in series: Q (1 + loss/conductance) = gain at the bed's temperature
     heat = gain * flowing * d.heat_conductance / (d.heat_conductance + loss)
-    return {"heating": heat, "pump_power": d.heating_pump_power * flowing}
+    return {"heating": heat, "heating_pump_power": d.heating_pump_power * flowing}
 
 
 def _loop_temperatures(

@@ -110,11 +110,11 @@ FLOWS = (
     _heat("source_heat", TC, OUTSIDE, (TB, TC)),
     _heat("loop_fan_heat", OUTSIDE, TB, (TB, TC)),
     # what the meters count; no stock changes by it
-    _heat("fan_power", OUTSIDE, OUTSIDE, (TB, TC)),
-    _heat("condenser_fan_power", OUTSIDE, OUTSIDE, (TB, TC)),
+    _heat("bed_fan_power", OUTSIDE, OUTSIDE, (TB, TC)),
+    _heat("cooling_fan_power", OUTSIDE, OUTSIDE, (TB, TC)),
     _heat("heater_power", OUTSIDE, OUTSIDE, (TB, TC)),
-    _heat("pump_power", OUTSIDE, OUTSIDE, (TB, TC)),
-    _heat("control_power", OUTSIDE, OUTSIDE, ()),
+    _heat("heating_pump_power", OUTSIDE, OUTSIDE, (TB, TC)),
+    _heat("bed_control_power", OUTSIDE, OUTSIDE, ()),
     _heat("collector_sun", OUTSIDE, OUTSIDE, ()),
     _water("bed_to_air", PS, OUTSIDE, (PS,)),
 )

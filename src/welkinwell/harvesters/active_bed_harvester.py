@@ -104,11 +104,11 @@ def accounts(run: Bucketed) -> Accounts:
         "water_leaked": (sum(np.maximum(each, 0.0) for each in leaks), "Vapour lost through the dampers"),
     }
     electricity = {
-        "fan": flow("fan_power"),
-        "condenser_fan": flow("condenser_fan_power"),
+        "bed_fan": flow("bed_fan_power"),
+        "cooling_fan": flow("cooling_fan_power"),
         "heating": flow("heater_power"),
-        "pump": flow("pump_power"),
-        "control": flow("control_power"),
+        "heating_pump": flow("heating_pump_power"),
+        "bed_control": flow("bed_control_power"),
     }
     supplied = {}
     if design.heat_by == "waste_heat":
@@ -153,7 +153,7 @@ ACTIVE_BED_HARVESTER: Final = Harvester(
     audited_stocks=audited_stocks,
     boundary=boundary,
     accounts=accounts,
-    drives=("heating", "fan_power", "control_power"),
+    drives=("heating", "bed_fan_power", "bed_control_power"),
     takes_sun=False,
     citations=("Ergun1952", "Wakao1978", "Wakao1979", "Shah1978", "Bergman2011"),
     heat_parts={"bed_temperature": "bed", "condenser_temperature": "condenser"},
