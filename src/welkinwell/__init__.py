@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from welkinwell.case import read_case as read_case
     from welkinwell.climate import read_climate as read_climate
     from welkinwell.climate.survey import survey as survey
+    from welkinwell.harvesters.active_bed import ActiveBed as ActiveBed
     from welkinwell.harvesters.air import surroundings as surroundings
     from welkinwell.harvesters.passive_box import PassiveBox as PassiveBox
     from welkinwell.simulate import simulate as simulate
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from welkinwell.year import save_year as save_year
 
 _HOMES = {
+    "ActiveBed": "welkinwell.harvesters.active_bed",
     "PassiveBox": "welkinwell.harvesters.passive_box",
     "answer_case": "welkinwell.answer",
     "figures": "welkinwell.year",

@@ -66,8 +66,33 @@ _OF_PASSIVE_BOX: Final[tuple[Relaxation, ...]] = (
     ("condenser", "Cold condenser", "three times the outer area", _sized(condenser_outer_area=3.0)),
     ("losses", "Leak and water left on surfaces", "no leak, no hold-up", _tight),
 )  # fmt: skip
+
+
+def _deeper(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
+    # twice the bed at twice the depth, so that grains and coatings stay
+    return replace(design, sorbent_mass=2.0 * design.sorbent_mass, bed_depth=2.0 * design.bed_depth), sorbent
+
+
+def _shut(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
+    return replace(design, damper_leak=0.0, condenser_holdup=0.001), sorbent
+
+
+_OF_ACTIVE_BED: Final[tuple[Relaxation, ...]] = (
+    ("sorbent_in_cycle", "Amount of sorbent", "twice the sorbent in a bed of twice the depth", _deeper),
+    ("air_blown", "Air through the bed", "twice the velocity", _sized(face_velocity=2.0)),
+    ("kinetics", "Speed of the sorbent", "ten times the rate inside the grains", _faster),
+    ("release_heat", "Heat for release", "twice the power, collector and conductance", _sized(
+        heating_power=2.0, collector_area=2.0, heat_conductance=2.0)),
+    ("release_air", "Air between bed and condenser", "twice the velocity", _sized(release_velocity=2.0)),
+    ("condenser", "Cold condenser", "three times its area and conductance", _sized(
+        condenser_area=3.0, condenser_conductance=3.0)),
+    ("losses", "Leak and water left on surfaces", "tight dampers, no hold-up", _shut),
+)  # fmt: skip
 # Kind to what is relaxed for it.
-RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {"passive_box": _OF_PASSIVE_BOX}
+RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {
+    "passive_box": _OF_PASSIVE_BOX,
+    "active_bed": _OF_ACTIVE_BED,
+}
 REASONS: Final = {
     "sorbent": "the bed is full before the night ends or empty before the day does",
     "air": "too little vapour reaches the bed at night",
@@ -76,6 +101,10 @@ REASONS: Final = {
     "gap": "vapour reaches the condenser too slowly",
     "condenser": "the condenser is too warm",
     "losses": "water leaks out or stays on surfaces",
+    "sorbent_in_cycle": "the bed is full before uptake ends or empty before release does",
+    "air_blown": "too little air is blown through the bed",
+    "release_heat": "the bed gets too little heat in the time that it has",
+    "release_air": "too little air carries vapour from bed to condenser",
 }
 
 
