@@ -268,8 +268,13 @@ def _in_its_rows(case: Case, entry: HarvesterCase, site: Any) -> tuple[Any, Fiel
 
 
 def _best(found: list[HarvesterAnswer]) -> HarvesterAnswer:
-    """Give the harvester that meets most of the demand; of equals the one with the most litres."""
-    return max(found, key=lambda one: (one.figures["share_of_demand_met"], one.figures["litres_per_day"]))
+    """Give the harvester that meets most of the demand; of equals the one whose litre costs least."""
+
+    def rank(one: HarvesterAnswer) -> tuple[float, float]:
+        price = one.decision.cost.central.per_litre
+        return round(one.figures["share_of_demand_met"], 3), -price if price is not None else -np.inf
+
+    return max(found, key=rank)
 
 
 def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:

@@ -243,6 +243,22 @@ def test_many_plants_at_once_are_each_plant_alone(days, volume, rule):
         assert one == pytest.approx(many[:, 0], abs=1e-12)
 
 
+@given(
+    days=days,
+    volume=st.floats(0.0, 200.0),
+    more=st.floats(0.0, 200.0),
+    rule=st.sampled_from(["after", "before"]),
+)
+@settings(deadline=None, derandomize=True, max_examples=200)
+def test_a_larger_tank_holds_no_less_and_has_no_less_room(days, volume, more, rule):
+    """What the halving rests on: so a larger tank never meets fewer days."""
+    inflow, demand = (np.array(column) for column in zip(*days, strict=True))
+    small, large = (tank_year(inflow, demand, v, rule) for v in (volume, volume + more))
+    assert np.all(large.stored >= small.stored - 1e-9)
+    assert np.all(volume + more - large.stored >= volume - small.stored - 1e-9)
+    assert np.all(large.missing <= small.missing + 1e-9)
+
+
 @given(days=days, volume=st.floats(0.0, 200.0))
 @settings(deadline=None, derandomize=True, max_examples=100)
 def test_after_spillage_never_gives_more_than_before_it(days, volume):

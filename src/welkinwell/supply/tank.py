@@ -142,7 +142,8 @@ def tank_for_share(
 ) -> Floats:
     """Give the least tank for a share of days met, for several plants side by side, by halving.
 
-    A larger tank never holds less on any day, so it never meets fewer: halving is sound. The answer is good
+    At the end of every step a larger tank holds no less and has no less room left (by induction on the
+    rule), so it never meets fewer days: halving is sound. The answer is good
     to one part in a million of the record's demand and is nan where no tank reaches the share.
 
     inflow: shape (days, plants) [any unit of volume]; demand: shape (days,) [the same unit]; share: of days
