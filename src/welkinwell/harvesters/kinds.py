@@ -46,6 +46,13 @@ KINDS: Final[Mapping[str, ListedKind]] = {
         "active_bed:ActiveBed",
         "active_bed_harvester:ACTIVE_BED_HARVESTER",
     ),
+    "dew_condenser": ListedKind(
+        "radiative dew condenser",
+        "sheet",
+        "dew_condenser:DewCondenser",
+        "dew_condenser_harvester:DEW_CONDENSER_HARVESTER",
+        takes_sorbent=False,
+    ),
 }
 
 
