@@ -33,6 +33,7 @@ SCHEMA_VERSION: Final = 1
 REFERENCE_LATENT_HEAT: Final = 2.4535e6  # J/kg at 20 C (IAPWS-95), for the latent efficiency
 BALANCE_LIMIT: Final = 1e-9  # relative; a year that does not close to this is not returned
 FLOW_LIMIT: Final = 1e-4  # relative; above the noise of the outsider, far below any wrong term
+LEAST_WATER: Final = 0.1  # kg/m2, a tenth of a millimetre: by no less is a year's water balance judged
 DAYS_IN_MONTH: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 WATER_OF_EVERY_KIND: Final = ("water_taken_up", "water_condensed", "water_reevaporated", "water_collected")
@@ -344,7 +345,7 @@ def outsiders_balance(run: Run, flip: int | None = None) -> Balance:
         np.array([flow.unit == "kg/(m2 s)" for flow in run.kind.flows]),
     )
     if flip is None and not (
-        abs(found.water_residual) <= BALANCE_LIMIT * water_scale
+        abs(found.water_residual) <= BALANCE_LIMIT * max(water_scale, LEAST_WATER)
         and abs(found.energy_residual) <= BALANCE_LIMIT * energy_scale
         and found.flow_difference <= FLOW_LIMIT
     ):

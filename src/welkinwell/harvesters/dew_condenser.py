@@ -67,14 +67,12 @@ class DewCondenser:
 
     # Wind: the plate correlation of the other kinds
     wind_constant: float = quantity(
-        "W/(m2 K)", "Surface coefficient in still air at sea level", default=2.8, low=0.0, high=20.0
+        "W/(m2 K)", "Surface coefficient in still air at sea level", default=2.8, low=0.5, high=20.0
     )
     wind_slope: float = quantity(
         "W s/(m3 K)", "Rise of that coefficient per m/s of wind at sea level", default=3.0, low=0.0, high=20.0
     )
-    device_height: float = quantity(
-        "m", "Height of the sheet above ground", default=1.0, low=0.1, high=100.0
-    )
+    device_height: float = quantity("m", "Height of the sheet above ground", default=1.0, low=0.1, high=100.0)
     terrain: str = choice(("open", "suburb", "city"), "Ground around the sheet", default="open")
     # hollow shapes and wind breaks go down to a half or less (common practice, no source)
     shelter: float = quantity(
@@ -128,9 +126,7 @@ class DewCondenser:
                 )
             )
         if self.operation != "always" and self.open_at == self.close_at and self.operation == "clock":
-            problems.append(
-                Problem("open_at", f"{self.open_at / 3600.0:g} h", "another hour than close_at")
-            )
+            problems.append(Problem("open_at", f"{self.open_at / 3600.0:g} h", "another hour than close_at"))
         return problems
 
     def azimuth(self, latitude: float) -> float:

@@ -58,7 +58,7 @@ def audited_flows(
     over_film = ice * ice_saturation_pressure(T) + (1.0 - ice) * saturation_pressure(T)
     mean = 0.5 * (T + Ta)
     velocity = h * DRY_AIR_GAS_CONSTANT * Ta / (0.905 * DRY_AIR_SPECIFIC_HEAT * P)
-    arrives = velocity * P / (WATER_GAS_CONSTANT * mean) * np.log((P - over_film) / (P - pa))
+    arrives = velocity * P / (WATER_GAS_CONSTANT * mean) * _drive(pa, over_film, P)
     dew = arrives * _working(pa - over_film, film)
     ran = (1.0 - ice) * _overflow(film, design.holdup)
     view = 0.5 * (1.0 + np.cos(design.tilt)) if design.sky_view is None else design.sky_view
@@ -101,10 +101,17 @@ def boundary() -> tuple[Array, Array]:
     )
 
 
+def _drive(near: Array, far: Array, total: Array) -> Array:
+    """ln((P - far)/(P - near)), each logarithm continued by its tangent above 0.9 P."""
+    low, high = np.minimum(near, 0.9 * total), np.minimum(far, 0.9 * total)
+    inside = np.log1p((low - high) / (total - low))
+    return inside + ((near - low) - (far - high)) / (0.1 * total)
+
+
 def _working(excess: Array, film: Array) -> Array:
     """All of the sheet condenses over 20 Pa of excess; only what is wet evaporates."""
     square = (film / 0.002) ** 2
-    wet = np.sign(film) * square / (1.0 + square)
+    wet = np.where((film < 0.0) & (excess >= 0.0), 0.0, np.sign(film)) * square / (1.0 + square)
     z = np.clip(excess / 20.0, 0.0, 1.0)
     return wet + (1.0 - wet) * z * z * (3.0 - 2.0 * z)
 

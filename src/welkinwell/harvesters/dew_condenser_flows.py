@@ -20,7 +20,6 @@ from welkinwell.constants import (
 )
 from welkinwell.harvesters.dew_condenser import DewCondenser
 from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown
-from welkinwell.numerics.slopes import with_difference_slopes
 from welkinwell.parts.film import drained, film_enthalpy, film_pressure, temperature_with_film, working_share
 from welkinwell.parts.surface import free_convection_constants, longwave_loss, surface_coefficient
 from welkinwell.transfer.condensation import stefan_flow
@@ -43,19 +42,19 @@ def _water(name: str, start: int, end: int) -> Flow:
     return Flow(name, "kg/(m2 s)", start, end, (TS, MS))
 
 
-def _heat(name: str, start: int, end: int) -> Flow:
-    return Flow(name, "W/m2", start, end, (TS, MS))
+def _heat(name: str, start: int, end: int, *uses: int) -> Flow:
+    return Flow(name, "W/m2", start, end, uses)
 
 
 FLOWS = (
     _water("dew_on_sheet", OUTSIDE, MS),
     _water("collected", MS, OUTSIDE),
     _heat("sun_on_sheet", OUTSIDE, TS),
-    _heat("sheet_longwave", TS, OUTSIDE),
-    _heat("sheet_convection", TS, OUTSIDE),
-    _heat("back_loss", TS, OUTSIDE),
-    _heat("dew_heat", OUTSIDE, TS),
-    _heat("collected_heat", TS, OUTSIDE),
+    _heat("sheet_longwave", TS, OUTSIDE, TS),
+    _heat("sheet_convection", TS, OUTSIDE, TS),
+    _heat("back_loss", TS, OUTSIDE, TS),
+    _heat("dew_heat", OUTSIDE, TS, TS, MS),
+    _heat("collected_heat", TS, OUTSIDE, TS, MS),
 )
 
 
@@ -93,34 +92,63 @@ def sheet_numbers(design: DewCondenser, _: Any, site_pressure: float) -> SheetNu
 
 
 @njit(cache=True)
-def flow_values(y, air, mode, sheet, row, phi):
-    """Fill phi, shape (8,), with the flows at unknowns y, shape (2,), in air, shape (9,), in a mode."""
+def flows(y, air, mode, sheet, row, want, phi, slopes):
+    """Fill phi, shape (8,), with the flows, and where wanted slopes, shape (8, 2), with their slopes.
+
+    y: unknowns, shape (2,); air: shape (9,), as in AirRecord; mode: BARE or COVERED.
+    """
     T = y[TS]
     T_a = air[0]
     p_a = air[1]
     pressure = air[2]
+    forced = sheet.wind_constant
+    exchange = sheet.covered
+    sky = STEFAN_BOLTZMANN * T_a**4
+    view = 1.0
+    phi[2] = 0.0
     if mode == BARE:
-        h, _ = surface_coefficient(
-            sheet.wind_constant + sheet.wind_slope * air[3], T, T_a, sheet.free_hot, sheet.free_cold
-        )
+        forced += sheet.wind_slope * air[3]
+        exchange = 1.0
+        sky = air[4]
+        view = sheet.sky_view
         phi[2] = air[5]
-        phi[3], _ = longwave_loss(sheet.emissivity, T, T_a, air[4], sheet.sky_view)
-    else:
-        h, _ = surface_coefficient(sheet.wind_constant, T, T_a, sheet.free_hot, sheet.free_cold)
-        h *= sheet.covered
-        phi[2] = 0.0
-        phi[3], _ = longwave_loss(sheet.emissivity, T, T_a, STEFAN_BOLTZMANN * T_a**4, 1.0)
+    h, h_T = surface_coefficient(forced, T, T_a, sheet.free_hot, sheet.free_cold)
+    h *= exchange
+    h_T *= exchange
+    phi[3], longwave_T = longwave_loss(sheet.emissivity, T, T_a, sky, view)
     volumetric = pressure / (DRY_AIR_GAS_CONSTANT * T_a) * DRY_AIR_SPECIFIC_HEAT
     mean = 0.5 * (T + T_a)
-    over_film, _ = film_pressure(T)
-    full, _, _ = stefan_flow(h / (volumetric * LEWIS_FACTOR), mean, p_a, over_film, pressure)
-    share, _, _ = working_share(p_a - over_film, y[MS])
-    phi[0] = full * share
-    phi[1], _, _ = drained(y[MS], sheet.holdup, T)
+    over_film, over_film_T = film_pressure(T)
+    full, _, full_p = stefan_flow(h / (volumetric * LEWIS_FACTOR), mean, p_a, over_film, pressure)
+    excess = p_a - over_film
+    # a film that a step has taken below zero fills again while it dries, and counts as none in dew
+    film = y[MS] if excess < 0.0 else max(y[MS], 0.0)
+    share, share_e, share_m = working_share(excess, film)
+    lift = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (mean - FREEZING_POINT)
+    ran, ran_m, ran_T = drained(y[MS], sheet.holdup, T)
+    theta = LIQUID_SPECIFIC_HEAT * (T - FREEZING_POINT)
+    dew = full * share
+    phi[0] = dew
+    phi[1] = ran
     phi[4] = h * (T - T_a)
     phi[5] = sheet.back_loss * (T - T_a)
-    phi[6] = phi[0] * (LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (mean - FREEZING_POINT))
-    phi[7] = phi[1] * LIQUID_SPECIFIC_HEAT * (T - FREEZING_POINT)
+    phi[6] = dew * lift
+    phi[7] = ran * theta
+    if want:
+        dew_T = dew * h_T / h if h > 0.0 else 0.0
+        dew_T += (full_p * share - full * share_e) * over_film_T - 0.5 * dew / mean
+        dew_m = full * share_m
+        slopes[0, TS] = dew_T
+        slopes[0, MS] = dew_m
+        slopes[1, TS] = ran_T
+        slopes[1, MS] = ran_m
+        slopes[3, TS] = longwave_T
+        slopes[4, TS] = h + h_T * (T - T_a)
+        slopes[5, TS] = sheet.back_loss
+        slopes[6, TS] = dew_T * lift + 0.5 * dew * VAPOUR_SPECIFIC_HEAT
+        slopes[6, MS] = dew_m * lift
+        slopes[7, TS] = ran_T * theta + ran * LIQUID_SPECIFIC_HEAT
+        slopes[7, MS] = ran_m * theta
 
 
 @njit(cache=True)
@@ -167,7 +195,7 @@ DEW_CONDENSER = Kind(
     name="dew_condenser",
     unknowns=UNKNOWNS,
     flows=FLOWS,
-    fill_flows=with_difference_slopes(flow_values, len(FLOWS), [unknown.size for unknown in UNKNOWNS]),
+    fill_flows=flows,
     fill_stocks=stocks,
     recover=unknowns,
     opening_drive=opening_drive,

@@ -10,9 +10,9 @@ from welkinwell.constants import LATENT_HEAT_AT_FREEZING, STEFAN_BOLTZMANN
 from welkinwell.harvesters.air import LONGWAVE, TEMPERATURE, AirRecord, Surroundings, device_air
 from welkinwell.harvesters.dew_condenser import DewCondenser
 from welkinwell.harvesters.dew_condenser_audit import audited_flows, audited_stocks, boundary
-from welkinwell.harvesters.dew_condenser_flows import BARE, DEW_CONDENSER, sheet_numbers
+from welkinwell.harvesters.dew_condenser_flows import DEW_CONDENSER, sheet_numbers
 from welkinwell.harvesters.harvester import Accounts, Array, Bucketed, Harvester, StateRule
-from welkinwell.harvesters.operation import Schedule, schedule
+from welkinwell.harvesters.operation import schedule
 
 
 def fitted(design: DewCondenser, sorbent: Any) -> tuple[DewCondenser, Any]:
@@ -35,24 +35,6 @@ def sheet_air(design: DewCondenser, site: Surroundings) -> AirRecord:
     )
 
 
-def plan(design: DewCondenser, air: AirRecord) -> Schedule:
-    """Work out when the sheet lies bare: always, by the sun or by the clock."""
-    if design.operation == "always" and not design.closed_in_rain:
-        return Schedule(np.array([0.0]), np.array([BARE], dtype=np.int64))
-    if design.operation == "always":
-        return schedule(_AlwaysByClock(), air)
-    return schedule(design, air)
-
-
-class _AlwaysByClock:
-    """Bare round the clock, but for hours with rain."""
-
-    operation = "clock"
-    open_at = 0.0
-    close_at = 86400.0
-    closed_in_rain = True
-
-
 def rule(_: DewCondenser) -> StateRule:
     """Give a rule that never moves a sheet: the schedule says all."""
     return StateRule(-1.0, 1.0, 60.0)
@@ -62,8 +44,8 @@ def radiative_ceiling(design: DewCondenser, air: AirRecord) -> Array:
     """Dew that the sheet's net radiation could condense if nothing warmed it [kg/m2 an hour], shape (hours,).
 
     e [sigma T_a^4 - F L_sky - (1 - F) sigma T_a^4]/L_0: a sheet no warmer than the air radiates no more, air
-    and insulation only add heat, and water takes at least L_0 less its own cooling, 0.1 %/K. What a sheet that
-    cools gives up comes on top: heat capacity times its fall.
+    and insulation only add heat, and water takes at least L_0 less its own cooling, 0.1 %/K. What a sheet
+    that cools gives up comes on top: heat capacity times its fall.
     source: docs/theory/dew_condenser.md, 5
     """
     nodes = air.nodes
@@ -103,7 +85,7 @@ DEW_CONDENSER_HARVESTER: Final = Harvester(
     kind=DEW_CONDENSER,
     fitted=fitted,
     air=sheet_air,
-    plan=plan,
+    plan=schedule,
     numbers=sheet_numbers,
     rule=rule,
     audited_flows=audited_flows,

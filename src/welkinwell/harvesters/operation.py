@@ -32,14 +32,17 @@ class Schedule:
 
 
 def schedule(design: object, air: AirRecord) -> Schedule:
-    """Work out the schedule of a design (its operation fields) in its surroundings."""
+    """Work out the schedule of a design in its surroundings, from its operation fields.
+
+    operation: "sun", "clock", "always" (open round the clock), or any other name for a rule on the state.
+    """
     rule = design.operation  # type: ignore[attr-defined]
     if rule == "sun":
         times, modes = _by_sun(air, design.close_above)  # type: ignore[attr-defined]
     elif rule == "clock":
         times, modes = _by_clock(air, design.open_at, design.close_at)  # type: ignore[attr-defined]
     else:
-        times, modes = np.array([0.0]), np.array([BY_STATE])
+        times, modes = np.array([0.0]), np.array([OPEN if rule == "always" else BY_STATE])
     if design.closed_in_rain and air.rainy is not None:  # type: ignore[attr-defined]
         times, modes = _closed_while(times, modes, air.rainy)
     return _tidied(times, modes)

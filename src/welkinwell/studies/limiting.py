@@ -32,9 +32,16 @@ class Relaxed:
 
 
 def _sized(**factors: float) -> Change:
-    def change(design: PassiveBox, sorbent: Sorbent) -> tuple[PassiveBox, Sorbent]:
+    def change(design: Any, sorbent: Any) -> tuple[Any, Any]:
         new = {name: getattr(design, name) * factor for name, factor in factors.items()}
         return replace(design, **new), sorbent
+
+    return change
+
+
+def _set(**values: Any) -> Change:
+    def change(design: Any, sorbent: Any) -> tuple[Any, Any]:
+        return replace(design, **values), sorbent
 
     return change
 
@@ -88,12 +95,25 @@ _OF_ACTIVE_BED: Final[tuple[Relaxation, ...]] = (
         condenser_area=3.0, condenser_conductance=3.0)),
     ("losses", "Leak and water left on surfaces", "tight dampers, no hold-up", _shut),
 )  # fmt: skip
+_OF_DEW_CONDENSER: Final[tuple[Relaxation, ...]] = (
+    ("sky", "Cold of the sky", "a black sheet that sees nothing but sky", _set(emissivity=1.0, sky_view=1.0)),
+    ("wind", "Warm wind", "half the wind", _sized(shelter=0.5)),
+    ("back", "Heat from behind", "no heat through the insulation", _set(back_loss=0.0)),
+    ("drying", "Sun by day", "covered while the sun shines", _set(operation="sun")),
+    ("holdup", "Water left on the sheet", "every drop runs", _set(holdup=0.001)),
+)
 # Kind to what is relaxed for it.
 RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {
     "passive_box": _OF_PASSIVE_BOX,
     "active_bed": _OF_ACTIVE_BED,
+    "dew_condenser": _OF_DEW_CONDENSER,
 }
 REASONS: Final = {
+    "sky": "the sheet loses too little heat to the sky",
+    "wind": "the wind warms the sheet",
+    "back": "heat comes through the insulation",
+    "drying": "dew dries before it runs",
+    "holdup": "drops stay on the sheet",
     "sorbent": "the bed is full before the night ends or empty before the day does",
     "air": "too little vapour reaches the bed at night",
     "kinetics": "the grains take up and let go too slowly",
