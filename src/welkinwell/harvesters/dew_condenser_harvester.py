@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -16,8 +17,8 @@ from welkinwell.harvesters.operation import schedule
 
 
 def fitted(design: DewCondenser, sorbent: Any) -> tuple[DewCondenser, Any]:
-    """Give the design as it is: a sheet leaves nothing open."""
-    return design, sorbent
+    """Set the sheet's view of the sky where the design leaves it to the tilt."""
+    return replace(design, sky_view=design.seen_sky), sorbent
 
 
 def sheet_air(design: DewCondenser, site: Surroundings) -> AirRecord:
