@@ -5,6 +5,8 @@ The tables print three digits, so each figure is held to half a per cent and to 
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from welkinwell.limits import solar_bounds as solar
 from welkinwell.limits.bound import running_minimum
@@ -175,3 +177,30 @@ def test_air_for_a_litre(t, humidity, grams):
     vapour = humidity * float(saturation_pressure(T))
     assert float(air_for_a_litre(T, vapour)) == pytest.approx(1000.0 / grams, rel=5e-3)
     assert float(air_for_a_litre(T, vapour, 0.25)) == pytest.approx(4000.0 / grams, rel=5e-3)
+
+
+@given(
+    t=st.floats(-5.0, 45.0),
+    humidity=st.floats(0.02, 0.99),
+    recovery=st.floats(0.01, 0.95),
+    pressure=st.floats(60e3, 105e3),
+)
+@settings(deadline=None, derandomize=True)
+def test_taking_more_of_the_vapour_costs_more(t, humidity, recovery, pressure):
+    T = t + 273.15
+    saturation = float(saturation_pressure(T))
+    vapour = humidity * saturation
+    less, more = (
+        float(least_work_at_recovery(T, vapour, saturation, pressure, r)) for r in (recovery, recovery + 0.04)
+    )
+    assert float(least_work(T, humidity)) < less < more
+
+
+@given(t=st.floats(0.0, 45.0), humidity=st.floats(0.05, 0.9), lift=st.floats(0.0, 30.0))
+@settings(deadline=None, derandomize=True)
+def test_release_gets_hotter_with_drier_air_and_a_warmer_condenser(t, humidity, lift):
+    T = t + 273.15
+    here = release_temperature_from_ambient(T, humidity, T + lift)
+    assert here > T + lift
+    assert release_temperature_from_ambient(T, 0.9 * humidity, T + lift) > here
+    assert release_temperature_from_ambient(T, humidity, T + lift + 5.0) > here

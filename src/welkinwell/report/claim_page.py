@@ -180,7 +180,7 @@ def _bounds(verdict: Verdict, references: References) -> Table | None:
     notes = " ".join(dict.fromkeys(f"{h.bound.name}: {h.bound.note}" for h in verdict.held if h.bound.note))
     return Table(
         "The claim beside each bound",
-        ("Bound", "Claimed", "Allowed", "Unit", "", "Made of", "Assumed", "From"),
+        ("Bound", "Claimed", "Allowed", "Unit", "It is", "Made of", "Assumed", "From"),
         rows, frozenset({0, 3, 4, 5, 6, 7}), notes,
     )  # fmt: skip
 
