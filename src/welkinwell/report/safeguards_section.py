@@ -241,7 +241,7 @@ def _tests(answer: Answer, references: References) -> Table:
     rows = [
         (
             limit.name, limit.held_to, SORTS[limit.sort], limit.seen,
-            f"[{references.number(limit.source)}]" if limit.value is not None else "", limit.note,
+            f"[{references.number(limit.source)}]" if limit.value is not None or limit.screening is not None else "", limit.note,
         )
         for limit in sorted(wanted.values(), key=lambda limit: order.index(limit.key))
     ]  # fmt: skip

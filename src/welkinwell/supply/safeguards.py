@@ -214,7 +214,10 @@ def water_limits() -> Mapping[str, WaterLimit]:
         if "screening_unit" in row:
             fields["unit"] = row["screening_unit"]
         found[row["key"]] = WaterLimit(
-            **fields, words=tuple(row["words"]), edition=table["edition"], source=table["source"]
+            **fields,
+            words=tuple(row["words"]),
+            edition=table["edition"],
+            source=row.get("source", table["source"]),
         )
     return found
 
