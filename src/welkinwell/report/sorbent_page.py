@@ -106,6 +106,9 @@ def _misfit_chart(fit: LabFit, name: str) -> Any:
 def _figures(sorbent: Sorbent) -> list[charts.Figure]:
     rh = np.linspace(0.005, 0.98, 196)
     warm = {f"{T - 273.15:.0f} °C": np.asarray(sorbent.loading(T, rh)) for T in CURVES}
+    if sorbent.hysteresis_width > 0.0:
+        T = CURVES[0]
+        warm[f"{T - 273.15:.0f} °C, release"] = np.asarray(sorbent.release_loading(T, rh))
     isotherms = _lines(
         "isotherms",
         f"Loading of {sorbent.name} against relative humidity",
@@ -116,7 +119,7 @@ def _figures(sorbent: Sorbent) -> list[charts.Figure]:
     pressures = (1000.0, 2000.0, 4000.0)
     isobars = {
         f"{p / 1000:g} kPa": np.array(
-            [float(sorbent.loading(T, min(p / _saturation(T), 1.0))) for T in release]
+            [float(sorbent.release_loading(T, min(p / _saturation(T), 1.0))) for T in release]
         )
         for p in pressures
     }
@@ -140,7 +143,8 @@ def _figures(sorbent: Sorbent) -> list[charts.Figure]:
         ("kJ per kg of water", heats),
     )
     warm_rates = np.linspace(283.15, min(sorbent.service_temperature, 373.15), 60)
-    rates = {"63 % of the way": 1.0 / np.asarray(sorbent.rate(warm_rates)) / 60.0}
+    half_full = np.full_like(warm_rates, 0.5 * full)  # without effect but where the sheet states a law
+    rates = {"63 % of the way": 1.0 / np.asarray(sorbent.rate(warm_rates, half_full)) / 60.0}
     rate = _lines(
         "rate",
         "Time of the grain or layer itself: 63 % of the way to equilibrium",
