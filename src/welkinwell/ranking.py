@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import importlib.metadata
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,7 +19,17 @@ from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.passive_box import KIND, PassiveBox
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent
-from welkinwell.studies.rank import EQUAL_MASS, EQUAL_VOLUME, MASSES, Bed, Ranked, rank
+from welkinwell.studies.rank import (
+    EQUAL_MASS,
+    EQUAL_VOLUME,
+    MASSES,
+    Bed,
+    Contest,
+    Ranked,
+    chosen_weeks,
+    rank_all,
+)
+from welkinwell.studies.wanted_isotherm import CAPACITY, Wanted, wanted_isotherm
 from welkinwell.year import SCHEMA_VERSION
 
 Progress = Callable[[str, float], None]
@@ -43,10 +53,11 @@ class Place:
 
 @dataclass(frozen=True)
 class PlaceRanked:
-    """A place and its entries, the most water first."""
+    """A place and its entries, the most water first; wanted: the isotherm sought there, if asked for."""
 
     place: Place
     entries: list[Ranked]
+    wanted: Wanted | None = None
 
     @property
     def best(self) -> Ranked | None:
@@ -71,32 +82,50 @@ def answer_rank(
     only: Sequence[str] = (),
     masses: Sequence[float] = MASSES,
     whole_years: bool = False,
+    wanted: bool = False,
     progress: Progress | None = None,
 ) -> RankAnswer:
     """Rank every data sheet, and the user's own, at one place or several.
 
     paths: weather files, or cases whose site and first passive box are taken; own_sheets: paths of further
     sheets; only: names of the library's sheets, all when empty; masses: of dry sorbent per aperture
-    [kg/m2]; whole_years: whether every mass runs through the whole year. Raises InputError for what is not
-    there or not a sheet.
+    [kg/m2]; whole_years: whether every mass runs through the whole year; wanted: whether to seek the isotherm
+    that each place wants. Raises InputError for what is not there or not a sheet.
     """
     tell = progress or (lambda what, share: None)
     tell("Reading the weather", 0.0)
     sheets = _sheets(own_sheets, only)
     places = [_place(Path(path)) for path in paths]
-    found = []
-    for number, place in enumerate(places):
+    library = {sheet.key for sheet in sheets}
+    contests = [
+        Contest(
+            [*sheets, *(one for one in place.sorbents if one.key not in library)],
+            surroundings(place.climate),
+            place.design,
+        )
+        for place in places
+    ]
+    count = sum(len(contest.sorbents) for contest in contests)
 
-        def show(share: float, number: int = number, name: str = place.name) -> None:
-            tell(f"Ranking at {name}", 0.03 + 0.92 * (number + share) / len(places))
+    def show(share: float) -> None:
+        tell(f"Ranking {count} sheets and places", 0.03 + (0.6 if wanted else 0.92) * share)
 
-        own = [one for one in place.sorbents if one.key not in {sheet.key for sheet in sheets}]
-        site = surroundings(place.climate)
-        entries = rank([*sheets, *own], site, place.design, masses, whole_years, show)
-        found.append(PlaceRanked(place, entries))
+    ranked = rank_all(contests, masses, whole_years, show)
+    found = [PlaceRanked(place, entries) for place, entries in zip(places, ranked, strict=True)]
+    if wanted:
+        found = [_with_wanted(one, contest, tell) for one, contest in zip(found, contests, strict=True)]
     tell("Writing the page", 0.95)
     summary = _summary(found, masses, whole_years)
     return RankAnswer(found, tuple(masses), whole_years, summary, _headline(found))
+
+
+def _with_wanted(found: PlaceRanked, contest: Contest, tell: Progress) -> PlaceRanked:
+    days = chosen_weeks(contest.sorbents, contest.site, contest.design)
+
+    def show(share: float) -> None:
+        tell(f"Seeking the isotherm that {found.place.name} wants", 0.63 + 0.3 * share)
+
+    return replace(found, wanted=wanted_isotherm(days, contest.design, found.entries, show))
 
 
 def _sheets(own_sheets: Sequence[str | Path], only: Sequence[str]) -> list[Sorbent]:
@@ -119,7 +148,8 @@ def _sheets(own_sheets: Sequence[str | Path], only: Sequence[str]) -> list[Sorbe
 def _place(path: Path) -> Place:
     if path.suffix.lower() != ".toml" and not path.is_dir():
         climate = read_climate(path)
-        return Place(str(climate.attrs["site"]), climate, PassiveBox(), "")
+        name = f"{climate.attrs['site']} ({path.name.split('.')[0]})"
+        return Place(name, climate, PassiveBox(), "")
     case = read_case(path)
     box = next((one for one in case.harvesters if one.kind == KIND), None)
     if box is None:
@@ -206,6 +236,26 @@ def _sheet_entry(number: int, entry: Ranked) -> dict[str, Any]:
     }
 
 
+def _wanted_entry(wanted: Wanted) -> dict[str, Any]:
+    return {
+        "half_filled_at_joule_per_mol": wanted.potential,
+        "half_filled_at_relative_humidity_25_celsius": wanted.humidity,
+        "width_joule_per_mol": wanted.width,
+        "heat_over_latent_joule_per_mol": wanted.heat,
+        "isosteric_heat_kilojoule_per_kg": wanted.isosteric_heat / 1000.0,
+        "mass_kg_per_m2": wanted.mass,
+        "capacity_kg_per_kg": CAPACITY,
+        "litres_per_m2_day": wanted.litres_per_m2_day,
+        "at_bound_of_search": list(wanted.at_bound),
+        "litres_with_one_number_moved": {
+            name: {"values": [float(x) for x in values], "litres_per_m2_day": [float(x) for x in litres]}
+            for name, (values, litres) in wanted.slices.items()
+        },
+        "nearest_sheets": [{"sheet": key, "mean_difference": value} for key, value in wanted.nearest],
+        "simulations": wanted.runs,
+    }
+
+
 def _place_entry(found: PlaceRanked) -> dict[str, Any]:
     climate = found.place.climate
     return {
@@ -213,6 +263,7 @@ def _place_entry(found: PlaceRanked) -> dict[str, Any]:
         "weather": weather_entry(climate),
         "box": found.place.box or "standard box",
         "sheets": [_sheet_entry(number, entry) for number, entry in enumerate(found.entries, start=1)],
+        "wanted_isotherm": None if found.wanted is None else _wanted_entry(found.wanted),
     }
 
 

@@ -48,7 +48,7 @@ edge_loss = "3 W/(m2 K)"
         encoding="utf-8",
     )
     out = folder / "out"
-    assert exit_code(["rank", str(folder / "case.toml"), str(WEATHER), *MASSES, *ONLY, "-o", str(out)]) == 0
+    assert exit_code(["rank", str(folder / "case.toml"), str(WEATHER), *MASSES, *ONLY, "--wanted", "-o", str(out)]) == 0
     return out
 
 
@@ -71,6 +71,9 @@ def test_summary_has_every_sheet_at_every_place(page):
         )
         assert entry["reason_in_words"]
     assert sum(sheet["reason"] == "best" for sheet in case["sheets"]) == 1
+    wanted = case["wanted_isotherm"]
+    assert wanted["litres_per_m2_day"] > 0.0 and len(wanted["nearest_sheets"]) == 3
+    assert 0.0 < wanted["half_filled_at_relative_humidity_25_celsius"] < 1.0
 
 
 def test_own_sheet_ranks_as_its_twin_and_the_case_box_counts(page):
@@ -87,11 +90,11 @@ def test_own_sheet_ranks_as_its_twin_and_the_case_box_counts(page):
 def test_page_stands_alone_and_explains_itself(page):
     html = (page / "rank.html").read_text(encoding="utf-8")
     assert not re.search(r"(src|href)=\"(https?:)?//", html)
-    assert html.count("<svg") == 9  # four a place and the overview
-    assert html.count("<desc") == 9
-    for words in ("never empties", "brine runs out", "consecutive real days", "Somewhere", "No figure is a"):
+    assert html.count("<svg") == 13  # six a place and the overview
+    assert html.count("<desc") == 13
+    for words in ("never empties", "brine runs out", "consecutive real days", "wants", "Somewhere", "No figure is a"):
         assert words in html
-    assert len(list((page / "charts").glob("*.svg"))) == 9
+    assert len(list((page / "charts").glob("*.svg"))) == 13
 
 
 def test_missing_place(tmp_path, capsys):

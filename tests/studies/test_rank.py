@@ -112,23 +112,23 @@ def test_a_sheet_that_cannot_fit_is_refused(site):
 def test_weeks_are_real_days_in_order(site):
     days = chosen_weeks([sorbent("mof_801"), sorbent("polyacrylate")], site, PassiveBox())
     hours = days.site.climate["time"].values
-    assert days.month.size == days.counted.size == hours.size // 24 == 72
+    assert days.month.size == days.counted.size == hours.size // 24 == 60
     assert np.isin(hours, site.climate["time"].values).all()
     by_month = [np.flatnonzero((days.month == m) & days.counted) for m in range(12)]
-    assert all((np.diff(rows) == 1).all() and rows.size == 5 for rows in by_month)
+    assert all((np.diff(rows) == 1).all() and rows.size == 4 for rows in by_month)
 
 
 def test_days_that_are_like_the_month_are_chosen(site):
-    """A reference bed that gives the mean from the 11th to the 15th, all the rest on the 26th, else none."""
+    """A reference bed that gives the mean from the 11th to the 14th, all the rest on the 26th, else none."""
     first = np.concatenate([[0], np.cumsum(DAYS_IN_MONTH)[:-1]])
     litres = np.zeros((365, 1))
     for day, length in zip(first, DAYS_IN_MONTH, strict=True):
-        litres[day + 10 : day + 15] = 1.0
-        litres[day + 25] = length - 5.0
+        litres[day + 10 : day + 14] = 1.0
+        litres[day + 25] = length - 4.0
     days = typical_weeks(site, litres)
     counted = days.site.climate["time"].values.reshape(-1, 24)[days.counted, 0]
     start = site.climate["time"].values[0]
-    assert ((counted[::5] - start) / np.timedelta64(1, "D")).tolist() == (first + 10).tolist()
+    assert ((counted[::4] - start) / np.timedelta64(1, "D")).tolist() == (first + 10).tolist()
 
 
 def test_a_whole_year_sums_as_it_stands(site):

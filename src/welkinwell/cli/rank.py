@@ -39,6 +39,10 @@ def rank(
             "--whole-years", help="Run every mass through the whole year, not typical weeks (slower)."
         ),
     ] = False,
+    wanted: Annotated[
+        bool,
+        typer.Option("--wanted", help="Seek the isotherm that would give the most water at each place."),
+    ] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the summary as JSON instead of words.")
     ] = False,
@@ -68,7 +72,7 @@ def rank(
     if not compile_cache.is_warm():
         typer.echo("Compiling the simulation for this machine: once, about half a minute.", err=True)
     with progress_bar() as progress:
-        answer = answer_rank(places, own or (), only or (), ladder, whole_years, progress)
+        answer = answer_rank(places, own or (), only or (), ladder, whole_years, wanted, progress)
         page = None
         if folder is not None:
             from welkinwell.report.rank_page import write_rank_page
@@ -79,6 +83,15 @@ def rank(
         return
     _print(answer)
     typer.echo(answer.headline)
+    for place in answer.places:
+        if place.wanted is not None:
+            one = place.wanted
+            typer.echo(
+                f"{place.place.name} wants a step at relative humidity {one.humidity:.2f} (25 degC, "
+                f"{one.potential:.0f} J/mol), {one.width:.0f} J/mol wide, with "
+                f"{one.isosteric_heat / 1000:.0f} kJ/kg: {one.litres_per_m2_day:.2f} L/m2/day; nearest: "
+                + ", ".join(key for key, _ in one.nearest)
+            )
     if page is not None:
         typer.echo(f"Page: {page}")
 

@@ -10,10 +10,14 @@ import numpy as np
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.report.charts import (
     DARK,
+    DASHES,
     FAINT,
+    HALF,
     INK,
     LIGHT,
     MONTHS,
+    SERIES,
+    SHAPES,
     WARM,
     WATER_RAMP,
     WIDE,
@@ -21,8 +25,10 @@ from welkinwell.report.charts import (
     Floats,
     _data,
     _finished,
+    _first,
 )
 from welkinwell.studies.rank import EQUAL_MASS, EQUAL_VOLUME, Ranked, is_brine, unfit
+from welkinwell.studies.wanted_isotherm import Wanted, made_up, shares_filled
 from welkinwell.year import DAYS_IN_MONTH
 
 PANELS: Final = 5  # in a row
@@ -315,8 +321,6 @@ def ladders(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
     """Draw litres a day against mass of the five best and of the least."""
     import altair as alt
 
-    from welkinwell.report.charts import DASHES, SERIES, SHAPES, _first
-
     chosen = [*entries[:5], *entries[5:][-1:]]
     names = [entry.sorbent.name for entry in chosen]
     rows = [
@@ -348,5 +352,95 @@ def ladders(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
         f"{key}_ladders",
         f"{place}: litres a day against the mass in the box, five best and the least",
         f"Lines. {said}.",
+        _finished(chart),
+    )
+
+
+NAMES: Final = {
+    "potential": "potential of half filling, J/mol",
+    "width": "width, J/mol",
+    "heat": "heat over the latent heat, J/mol",
+    "mass": "mass, kg/m²",
+}
+
+
+def wanted_curve(key: str, place: str, wanted: Wanted, entries: Sequence[Ranked]) -> Figure:
+    """Draw the share filled of the wanted isotherm beside the nearest sheets, with its night and day."""
+    import altair as alt
+
+    near = [next(e.sorbent for e in entries if e.sorbent.key == name) for name, _ in wanted.nearest]
+    made = made_up(wanted.potential, wanted.width, wanted.heat)
+    names = ["wanted", *(one.name for one in near)]
+    rows = [
+        {"name": name, "x": round(float(x), 4), "y": round(float(y), 4)}
+        for name, one in zip(names, (made, *near), strict=True)
+        for x, y in zip(HUMIDITIES[1:], shares_filled(one, HUMIDITIES[1:]), strict=True)
+        if y <= 1.1
+    ]
+    legend = alt.Legend(title=None, orient="top", columns=1, symbolSize=200, labelLimit=300)
+    domain: dict[str, Any] = {"sort": names, "legend": legend}
+    lines = (
+        alt.Chart(_data(rows))
+        .mark_line(strokeWidth=2)
+        .encode(
+            x=alt.X(
+                "x:Q",
+                title="relative humidity at 25 °C",
+                scale=alt.Scale(domain=[0, 1], nice=False),
+                axis=alt.Axis(format="%"),
+            ),
+            y=alt.Y("y:Q", title="share filled (of that at 90 %)"),
+            color=alt.Color("name:N", scale=alt.Scale(domain=names, range=_first(SERIES, names)), **domain),
+            strokeDash=alt.StrokeDash(
+                "name:N", scale=alt.Scale(domain=names, range=_first(DASHES, names)), **domain
+            ),
+        )
+    )
+    chart = lines.properties(width=HALF - 40, height=230)
+    return Figure(
+        f"{key}_wanted",
+        f"{place}: the isotherm that would give the most water, and the nearest sheets",
+        f"Lines. Half full at relative humidity {wanted.humidity:.2f}; nearest: {', '.join(names[1:])}.",
+        _finished(chart),
+    )
+
+
+def wanted_slices(key: str, place: str, wanted: Wanted) -> Figure:
+    """Draw litres with one number of the wanted isotherm moved at a time."""
+    import altair as alt
+
+    panels = []
+    most = wanted.litres_per_m2_day
+    for name, (values, litres) in wanted.slices.items():
+        rows = [{"x": float(x), "y": float(y)} for x, y in zip(values, litres, strict=True)]
+        at = [{"x": float(getattr(wanted, name)), "y": most}]
+        base = alt.Chart(_data(rows)).encode(
+            x=alt.X(
+                "x:Q", title=NAMES[name], scale=alt.Scale(zero=False, nice=False), axis=alt.Axis(tickCount=4)
+            ),
+            y=alt.Y(
+                "y:Q",
+                title=None,
+                scale=alt.Scale(domain=[0.75 * most, 1.02 * most], nice=False),
+                axis=alt.Axis(tickCount=4),
+            ),
+        )
+        point = alt.Chart(_data(at)).mark_point(filled=True, size=70, color=WARM, opacity=1)
+        panels.append(
+            alt.layer(
+                base.mark_line(color=DARK, clip=True),
+                base.mark_point(filled=True, size=22, color=DARK, opacity=1, clip=True),
+                point.encode(x="x:Q", y="y:Q"),
+            ).properties(width=118, height=90)
+        )
+    chart = alt.vconcat(alt.hconcat(*panels[:2]), alt.hconcat(*panels[2:]))
+    said = "; ".join(
+        f"{name} {values.min():.0f} to {values.max():.0f}: {litres.min():.2f} to {litres.max():.2f} L/m2 a day"
+        for name, (values, litres) in wanted.slices.items()
+    )
+    return Figure(
+        f"{key}_wanted_slices",
+        f"{place}: L/m² a day with one number moved at a time; brown: what was found",
+        f"Four panels. {said}.",
         _finished(chart),
     )

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from welkinwell.constants import GAS_CONSTANT
+from welkinwell.moist_air import latent_heat
 from welkinwell.ranking import PlaceRanked, RankAnswer, doubts
 from welkinwell.report import charts, rank_charts
 from welkinwell.report.citations import References
 from welkinwell.report.document import _Drawer, _unique_keys, _write_page, _write_summary
 from welkinwell.report.tables import Table, celsius, number
+from welkinwell.sorbents.sips_terms import REFERENCE_TEMPERATURE
 from welkinwell.studies.rank import EQUAL_MASS, EQUAL_VOLUME, GOOD_ENOUGH, NUDGE, REASONS
 from welkinwell.studies.typical_weeks import LENGTH
+from welkinwell.studies.wanted_isotherm import BODY, CAPACITY
 
 
 def write_rank_page(answer: RankAnswer, folder: Path) -> Path:
@@ -62,7 +67,62 @@ def _place(found: PlaceRanked, key: str, drawer: _Drawer) -> dict[str, Any]:
         "ladders": drawer(rank_charts.ladders(key, name, entries)),
         "table": _table(found),
         "doubts": _doubts(found),
+        "wanted": _wanted(found, key, drawer),
         "reasons": [(reason, REASONS[reason]) for reason in REASONS if reason in reasons],
+    }
+
+
+def _wanted(found: PlaceRanked, key: str, drawer: _Drawer) -> dict[str, Any] | None:
+    """The isotherm that the place wants: figures, words and a table beside the nearest sheets."""
+    one, name = found.wanted, found.place.name
+    if one is None:
+        return None
+    entries = {entry.sorbent.key: entry for entry in found.entries}
+    latent = float(latent_heat(REFERENCE_TEMPERATURE)) / 1e3
+    rows = [
+        (
+            "wanted",
+            f"{one.potential:.0f}",
+            f"{one.humidity:.2f}",
+            f"{one.isosteric_heat / 1e3 / latent:.2f}",
+            f"{one.mass:.1f}",
+            f"{one.litres_per_m2_day:.2f}",
+            "",
+        )
+    ]
+    for sheet, miss in one.nearest:
+        entry = entries[sheet]
+        half = 0.5 * float(entry.sorbent.loading(REFERENCE_TEMPERATURE, 0.9))
+        heat = float(entry.sorbent.isosteric_heat(REFERENCE_TEMPERATURE, half)) / 1e3
+        rows.append(
+            (
+                entry.sorbent.name,
+                f"{entry.half_potential:.0f}",
+                f"{math.exp(-entry.half_potential / (GAS_CONSTANT * REFERENCE_TEMPERATURE)):.2f}",
+                f"{heat / latent:.2f}",
+                f"{entry.best.mass:g}",
+                f"{entry.best_on_ladder.litres_per_m2_day:.2f}",
+                f"{miss:.2f}",
+            )
+        )
+    columns = (
+        "Isotherm", "half full at, J/mol", "at humidity", "heat over latent", "kg/m²", "L/m² a day", "Difference",
+    )  # fmt: skip
+    note = (
+        "On the typical weeks, wanted and sheets alike. Difference: of the shares filled, mean over the potential. "
+        f"The made-up solid holds {CAPACITY:g} kg/kg and has body and rate of a framework powder ({BODY})."
+    )
+    bounds = " and ".join(one.at_bound)
+    return {
+        "words": (
+            f"Half full at relative humidity {one.humidity:.2f} and 25 degC ({one.potential:.0f} J/mol), a step "
+            f"{one.width:.0f} J/mol wide, and {one.isosteric_heat / 1e3:.0f} kJ per kg of water would give "
+            f"{one.litres_per_m2_day:.2f} L/m2 a day at {one.mass:.1f} kg/m2."
+            + (f" The search ended at the bound that was set for: {bounds}." if bounds else "")
+        ),
+        "curve": drawer(rank_charts.wanted_curve(key, name, one, found.entries)),
+        "slices": drawer(rank_charts.wanted_slices(key, name, one)),
+        "table": Table("The wanted isotherm and the nearest sheets", columns, rows, frozenset({0}), note),
     }
 
 

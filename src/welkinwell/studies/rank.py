@@ -127,6 +127,15 @@ class Ranked:
     words: str = ""
 
 
+@dataclass(frozen=True)
+class Contest:
+    """What is ranked together: sheets, the place [surroundings of a year], and the box, mass aside."""
+
+    sorbents: Sequence[Sorbent]
+    site: Surroundings
+    design: PassiveBox
+
+
 def rank(
     sorbents: Sequence[Sorbent],
     site: Surroundings,
@@ -142,25 +151,48 @@ def rank(
     runs through the whole year; progress: called with the share done [1].
     Returns: one entry a sheet. Raises InputError when a sheet fits at fewer than two masses.
     """
-    base = design or PassiveBox()
-    tell = progress or (lambda share: None)
-    year = whole_year(site)
-    ladders = [_fitting(sorbent, masses, base) for sorbent in sorbents]
-    days = year if whole_years else chosen_weeks(sorbents, site, base)
-    share = 0.9 if whole_years else 0.7
+    contest = Contest(sorbents, site, design or PassiveBox())
+    return rank_all([contest], masses, whole_years, progress)[0]
 
-    def climb(number: int) -> list[Bed]:
-        return _ladder(sorbents[number], ladders[number], base, days)
 
-    found = run_all(climb, range(len(sorbents)), progress=lambda done: tell(share * done))
+def rank_all(
+    contests: Sequence[Contest],
+    masses: Sequence[float] = MASSES,
+    whole_years: bool = False,
+    progress: Callable[[float], None] | None = None,
+) -> list[list[Ranked]]:
+    """Rank at several places in one go, so that no thread waits between them.
 
-    def through_the_year(number: int) -> Ranked:
-        return _ranked(sorbents[number], found[number], base, year, whole_years)
+    Args: contests; masses, whole_years, progress: as in `rank`. Returns: what `rank` gives, a contest each.
+    """
+    for contest in contests:
+        for sorbent in contest.sorbents:
+            _fitting(sorbent, masses, contest.design)
+    years = [whole_year(contest.site) for contest in contests]
+    ladders = years
+    if not whole_years:
+        ladders = [chosen_weeks(one.sorbents, one.site, one.design) for one in contests]
+    tasks = [(n, k) for n, contest in enumerate(contests) for k in range(len(contest.sorbents))]
+    # The slow ones first, so that none is left alone at the end.
+    tasks.sort(key=lambda task: not _has_steps(contests[task[0]].sorbents[task[1]]))
 
-    def finish(done: float) -> None:
-        tell(share + (1.0 - share) * done)
+    def work(task: tuple[int, int]) -> Ranked:
+        number, k = task
+        contest = contests[number]
+        sorbent, base = contest.sorbents[k], contest.design
+        rungs = _ladder(sorbent, _fitting(sorbent, masses, base), base, ladders[number])
+        return _ranked(sorbent, rungs, base, years[number], whole_years)
 
-    return judged(run_all(through_the_year, range(len(sorbents)), progress=finish))
+    found = dict(zip(tasks, run_all(work, tasks, progress=progress), strict=True))
+    return [
+        judged([found[number, k] for k in range(len(contest.sorbents))])
+        for number, contest in enumerate(contests)
+    ]
+
+
+def _has_steps(sorbent: Sorbent) -> bool:
+    """Whether hydrates make the isotherm a flight of steps, which takes the march many of its own."""
+    return sorbent.sheet.texts["isotherm.form"] == "salt_hydrates"
 
 
 def chosen_weeks(sorbents: Sequence[Sorbent], site: Surroundings, base: PassiveBox) -> Days:
@@ -168,7 +200,7 @@ def chosen_weeks(sorbents: Sequence[Sorbent], site: Surroundings, base: PassiveB
 
     Args: sorbents; site: surroundings of a year; base: the box. Returns: the days.
     """
-    plain = [s for s in sorbents if s.sheet.texts["isotherm.form"] != "salt_hydrates"] or list(sorbents)
+    plain = [one for one in sorbents if not _has_steps(one)] or list(sorbents)
     order = sorted(plain, key=half_potential)
     chosen = {round(share * (len(order) - 1)) for share in REFERENCES}
 

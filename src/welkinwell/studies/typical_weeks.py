@@ -1,7 +1,7 @@
 """A year in twelve weeks: from each month the run of real days that is most like the month.
 
 Where many designs are compared, the days are chosen first. A few reference beds are simulated through the
-whole year; of all runs of five consecutive days inside a month, the one is taken in which their litres a
+whole year; of all runs of four consecutive days inside a month, the one is taken in which their litres a
 day, and the day's sun, temperature and vapour pressure, lie nearest to the month's means. The day before
 each run is simulated too, so that the bed forgets the seam, and is not counted. All days are real and in
 order; nothing is scaled. What the choice costs is measured in docs/validation/rank_sites.md.
@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from welkinwell.harvesters.air import Surroundings, surroundings
 from welkinwell.year import DAYS_IN_MONTH
 
-LENGTH: Final = 5  # days counted in each month
+LENGTH: Final = 4  # days counted in each month
 _MONTH_OF_DAY: Final = np.repeat(np.arange(12), DAYS_IN_MONTH)
 
 
