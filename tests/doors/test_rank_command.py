@@ -48,7 +48,12 @@ edge_loss = "3 W/(m2 K)"
         encoding="utf-8",
     )
     out = folder / "out"
-    assert exit_code(["rank", str(folder / "case.toml"), str(WEATHER), *MASSES, *ONLY, "--wanted", "-o", str(out)]) == 0
+    assert (
+        exit_code(
+            ["rank", str(folder / "case.toml"), str(WEATHER), *MASSES, *ONLY, "--wanted", "-o", str(out)]
+        )
+        == 0
+    )
     return out
 
 
@@ -92,7 +97,14 @@ def test_page_stands_alone_and_explains_itself(page):
     assert not re.search(r"(src|href)=\"(https?:)?//", html)
     assert html.count("<svg") == 13  # six a place and the overview
     assert html.count("<desc") == 13
-    for words in ("never empties", "brine runs out", "consecutive real days", "wants", "Somewhere", "No figure is a"):
+    for words in (
+        "never empties",
+        "brine runs out",
+        "consecutive real days",
+        "wants",
+        "Somewhere",
+        "No figure is a",
+    ):
         assert words in html
     assert len(list((page / "charts").glob("*.svg"))) == 13
 

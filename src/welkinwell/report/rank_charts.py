@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import Any, Final
 
@@ -267,11 +268,12 @@ def litres_by_place(places: Sequence[str], names: Sequence[str], table: Floats) 
         f"{name}: " + ", ".join(f"{place} {value:.2f}" for place, value in zip(places, row, strict=True))
         for name, row in zip(names, table, strict=True)
     )
+    heads = ["|".join(textwrap.wrap(place, 17)) for place in places]
     return Figure(
         "places",
         "L/m² a day at each place, each sorbent at its own best mass; shades within a place",
         f"A table of sheets and places. {said}.",
-        _cells(names, places, table, min(110, 460 // len(places)), by_column=True),
+        _cells(names, heads, table, min(110, 460 // len(places)), by_column=True),
     )
 
 
@@ -296,7 +298,13 @@ def _cells(
             sort=list(columns),
             title=None,
             axis=alt.Axis(
-                orient="top", labelAngle=0, ticks=False, domain=False, labelLimit=width, grid=False
+                orient="top",
+                labelAngle=0,
+                labelExpr="split(datum.label, '|')",
+                ticks=False,
+                domain=False,
+                labelLimit=width,
+                grid=False,
             ),
         ),
         y=alt.Y(
@@ -312,7 +320,7 @@ def _cells(
         )
     )
     text = base.mark_text(fontSize=10.5).encode(
-        text="text:N", color=alt.condition("datum.share > 0.55", alt.value("white"), alt.value(INK))
+        text="text:N", color=alt.condition("datum.share > 0.5", alt.value("white"), alt.value(INK))
     )
     return _finished(alt.layer(cells, text).properties(width=width * len(columns), height=19 * len(names)))
 

@@ -273,10 +273,17 @@ def _ladder(sorbent: Sorbent, masses: Sequence[float], base: PassiveBox, days: D
     beds: list[Bed] = []
     for mass in masses:
         stiff = bool(beds) and beds[-1].stiff
-        beds.append(bed_of(sorbent, _sized(sorbent, mass, base), days, "check" if stiff else "screening"))
+        beds.append(bed_of(sorbent, _sized(sorbent, mass, base), days, _accuracy(sorbent, stiff)))
         if stiff:
             beds[-1] = replace(beds[-1], stiff=True)
     return beds[::-1]
+
+
+def _accuracy(sorbent: Sorbent, stiff: bool) -> str:
+    """The tolerance that is quickest: a loose one makes the march stumble over steps of the isotherm."""
+    if stiff:
+        return "check"
+    return "normal" if _has_steps(sorbent) else "screening"
 
 
 def bed_of(sorbent: Sorbent, design: PassiveBox, days: Days, accuracy: str) -> Bed:
@@ -399,7 +406,7 @@ def _ranked(sorbent: Sorbent, rungs: list[Bed], base: PassiveBox, year: Days, wh
     best = top
     if not whole_years:
         design = _sized(sorbent, top.mass, base)
-        best = bed_of(sorbent, design, year, "check" if top.stiff else "screening")
+        best = bed_of(sorbent, design, year, _accuracy(sorbent, top.stiff))
     masses = np.array([rung.mass for rung in rungs])
     # What is known of the whole year takes the place of the ladder's figure.
     litres = np.array([(best if rung is top else rung).litres_per_m2_day for rung in rungs])
