@@ -17,9 +17,11 @@ import numpy as np
 from scipy.stats import spearmanr
 
 from welkinwell.climate.survey import survey
+from welkinwell.harvesters.air import surroundings
 from welkinwell.ranking import PlaceRanked, RankAnswer, answer_rank
 from welkinwell.report.rank_page import write_rank_page
-from welkinwell.studies.rank import Ranked, is_brine, unfit
+from welkinwell.studies.rank import Ranked, chosen_weeks, is_brine, unfit
+from welkinwell.studies.wanted_isotherm import Wanted, wanted_isotherm
 
 ROOT = Path(__file__).parent
 RESULTS = ROOT / "results" / "rank_sites.json"
@@ -36,12 +38,10 @@ def main() -> None:
     """Rank, time, compare and write."""
     paths = [WEATHER / file for file in PLACES.values()]
     answer, seconds = _timed(paths)
-    sought = answer_rank(paths, only=[entry.sorbent.key for entry in answer.places[0].entries], wanted=True)
     result = {
         "ranked_in_seconds": seconds,
         "places": {
-            name: _place(found, place.wanted)
-            for name, found, place in zip(PLACES, answer.places, sought.places, strict=True)
+            name: _place(found, _wanted(found)) for name, found in zip(PLACES, answer.places, strict=True)
         },
     }
     RESULTS.write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
@@ -67,7 +67,14 @@ def _timed(paths: list[Path]) -> tuple[RankAnswer, dict[str, Any]]:
     }
 
 
-def _place(found: PlaceRanked, wanted: Any) -> dict[str, Any]:
+def _wanted(found: PlaceRanked) -> Wanted:
+    place = found.place
+    sheets = [entry.sorbent for entry in found.entries]
+    days = chosen_weeks(sheets, surroundings(place.climate), place.design)
+    return wanted_isotherm(days, place.design, found.entries)
+
+
+def _place(found: PlaceRanked, wanted: Wanted) -> dict[str, Any]:
     looked = survey(found.place.climate)
     usable = [entry for entry in found.entries if unfit(entry) is None]
     solids = [entry for entry in usable if not is_brine(entry.sorbent)]
@@ -87,6 +94,7 @@ def _place(found: PlaceRanked, wanted: Any) -> dict[str, Any]:
         "rank_correlation_of_litres_and_half_potential": {
             "solids": _correlation(solids),
             "all_that_may_be_used": _correlation(usable),
+            "solids_by_distance_from_the_wanted": _correlation(solids, wanted.potential),
         },
         "half_potential_weighted_by_litres_J_per_mol": {
             "five_best_solids": _weighted(solids[:5]),
@@ -110,9 +118,10 @@ def _place(found: PlaceRanked, wanted: Any) -> dict[str, Any]:
     }
 
 
-def _correlation(entries: list[Ranked]) -> dict[str, float]:
-    """Spearman's rank correlation, its p value, and the number of sheets."""
-    found = spearmanr([e.best.litres_per_m2_day for e in entries], [e.half_potential for e in entries])
+def _correlation(entries: list[Ranked], from_potential: float = 0.0) -> dict[str, float]:
+    """Spearman's correlation of litres with the potential's distance, its p value, the number of sheets."""
+    distances = [abs(entry.half_potential - from_potential) for entry in entries]
+    found = spearmanr([entry.best.litres_per_m2_day for entry in entries], distances)
     return {"rho": round(float(found[0]), 3), "p": round(float(found[1]), 4), "sheets": len(entries)}
 
 
