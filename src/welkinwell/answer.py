@@ -98,7 +98,7 @@ def answer_case(case: Case, progress: Progress | None = None) -> Answer:
     """Simulate every harvester of a case and say what it means for the demand."""
     tell = progress or (lambda what, share: None)
     tell("Reading the weather", 0.0)
-    climate = _site_climate(case)
+    climate = case_climate(case)
     site = surroundings(climate)
     first = case.harvesters[0].design
     if hasattr(first, "azimuth"):
@@ -144,7 +144,7 @@ def answer_site(path: Path, progress: Progress | None = None) -> SiteAnswer:
     return SiteAnswer(climate, looked, summary, headline)
 
 
-def _site_climate(case: Case) -> xr.Dataset:
+def case_climate(case: Case) -> xr.Dataset:
     """Read the case's weather and lay the case's own site figures over it."""
     climate = read_climate(case.weather_path)
     site = case.site

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 import xarray as xr
 
-from welkinwell.answer import MONTHS, _site_climate
+from welkinwell.answer import MONTHS, case_climate
 from welkinwell.case import read_case
 from welkinwell.climate import read_climate
 from welkinwell.climate.hourly import site_entry, weather_entry
@@ -158,7 +158,7 @@ def _place(path: Path) -> Place:
         raise CaseError(Problem(path.name, given, expected, "Rank at its weather file instead."))
     library = sheet_names()
     own = {one.sorbent.key: one.sorbent for one in case.harvesters if one.sorbent.key not in library}
-    return Place(case.site.name, _site_climate(case), box.design, box.name, tuple(own.values()))
+    return Place(case.site.name, case_climate(case), box.design, box.name, tuple(own.values()))
 
 
 def doubts(entry: Ranked) -> list[str]:

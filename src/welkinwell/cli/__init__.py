@@ -11,7 +11,23 @@ from typing import Annotated, Any
 
 import typer
 
-from welkinwell.cli import check, check_claim, fit, limits, new, rank, run, schema, site, sorbents
+from welkinwell.cli import (
+    check,
+    check_claim,
+    compare,
+    fit,
+    limits,
+    losses,
+    new,
+    optimise,
+    rank,
+    reach,
+    run,
+    schema,
+    site,
+    sorbents,
+    uncertainty,
+)
 from welkinwell.errors import InputError
 
 # typer has carried its own copy of click since 0.2x; this finds the error class in either.
@@ -37,6 +53,11 @@ app.command("limits")(limits.limits)
 app.command("schema")(schema.schema)
 app.command("check-claim")(check_claim.check_claim)
 app.command("rank")(rank.rank)
+app.command("losses")(losses.losses)
+app.command("uncertainty")(uncertainty.uncertainty)
+app.command("compare")(compare.compare)
+app.command("optimise")(optimise.optimise)
+app.command("reach")(reach.reach)
 
 
 def _show_version(asked: bool) -> None:

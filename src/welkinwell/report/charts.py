@@ -369,11 +369,17 @@ def _day_lines(
     return alt.layer(grey, lines).properties(width=HALF - 10, height=height, title=heading)
 
 
-def account_bars(key: str, caption: str, unit: str, entries: Sequence[tuple[str, str, float]]) -> Figure:
-    """Bars of an account: (side, name, amount), in the order given."""
+def account_bars(
+    key: str,
+    caption: str,
+    unit: str,
+    entries: Sequence[tuple[str, str, float]],
+    sides: Sequence[str] = (),
+) -> Figure:
+    """Bars of an account: (side, name, amount), in the order given; sides: their order, if not that."""
     import altair as alt
 
-    sides = list(dict.fromkeys(side for side, _, _ in entries))
+    sides = list(sides) or list(dict.fromkeys(side for side, _, _ in entries))
     rows = [
         {"side": side, "name": name, "amount": float(amount), "text": _short(amount)}
         for side, name, amount in entries
@@ -392,7 +398,7 @@ def account_bars(key: str, caption: str, unit: str, entries: Sequence[tuple[str,
         color=alt.Color(
             "side:N",
             sort=sides,
-            scale=alt.Scale(domain=sides, range=_first((LIGHT, DARK, WARM), sides)),
+            scale=alt.Scale(domain=sides, range=_first((LIGHT, DARK, WARM, PALE), sides)),
             legend=alt.Legend(title=None, orient="top") if len(sides) > 1 else None,
         )
     )
@@ -698,6 +704,8 @@ def _demand_line(demand: Floats) -> list[Any]:
     import altair as alt
 
     low, high = float(np.min(demand)), float(np.max(demand))
+    if high <= 0.0:  # nothing is asked for
+        return []
     text = alt.Chart(_data([{"demand": float(demand[-1]), "text": f"asked for: {_asked(demand)}"}]))
     label = text.mark_text(align="left", dx=5, color=INK).encode(
         x=alt.value(WIDE - 80), y="demand:Q", text="text:N"
@@ -720,7 +728,7 @@ def _litres(value: float) -> str:
 
 
 def _demand_words(demand: Floats) -> str:
-    return f"The demand is {_asked(demand)} L/day."
+    return f"The demand is {_asked(demand)} L/day." if float(np.max(demand)) > 0.0 else ""
 
 
 def _colours(field: str, names: Sequence[str]) -> Any:

@@ -1,0 +1,57 @@
+"""`welkinwell losses CASE -o DIR`: where the litres go, from what physics allows to what people get."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def losses(
+    case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).")],
+    out: Annotated[
+        Path | None, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page and its charts.")
+    ] = None,
+    harvester: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Harvester of the case; the first if not given.")
+    ] = None,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the figures as JSON instead of words.")
+    ] = False,
+) -> None:
+    """Lay out where a design loses its litres: bounds, then each loss switched off, down to delivered.
+
+    Example: welkinwell losses my_place/case.toml -o out
+    """
+    from welkinwell.case import read_case
+    from welkinwell.cli.folder import output_folder
+    from welkinwell.cli.progress import progress_bar
+
+    checked = read_case(case)
+    folder = output_folder(out) if out is not None else None
+
+    from welkinwell.decide import asked, losses_of
+
+    with progress_bar() as progress:
+        about = asked(checked, harvester, progress)
+        ladder = losses_of(about, progress)
+        page = None
+        if folder is not None:
+            from welkinwell.report.decision_pages import write_losses
+
+            page = write_losses(about, ladder, folder)
+    if as_json:
+        typer.echo(json.dumps({**about.head, **ladder.as_data()}, indent=2, allow_nan=False))
+        return
+    typer.echo(f"{about.entry.name}, L/m2 a day (in this order; share over all orders)")
+    typer.echo(f"{ladder.ideal:8.2f}           without any of these losses")
+    for step in ladder.steps:
+        typer.echo(f"{-step.in_sequence:+8.2f} {-step.shapley:+8.2f}  {step.name}")
+    typer.echo(f"{ladder.collected:8.2f}           collected")
+    for name, loss in ladder.after:
+        typer.echo(f"{-loss:+8.2f}           {name}")
+    typer.echo(f"{ladder.delivered:8.2f}           delivered")
+    if page is not None:
+        typer.echo(f"Page: {page}")

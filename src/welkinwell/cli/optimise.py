@@ -1,0 +1,95 @@
+"""`welkinwell optimise CASE -o DIR`: the best design under limits."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def optimise(
+    case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).")],
+    out: Annotated[
+        Path, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page and the record.")
+    ],
+    harvester: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Harvester of the case; the first if not given.")
+    ] = None,
+    vary: Annotated[
+        list[str] | None,
+        typer.Option(metavar="FIELD=LOW..HIGH", help="A field to search, as layer_thickness='1 mm..6 mm'."),
+    ] = None,
+    sorbent: Annotated[
+        list[str] | None, typer.Option(metavar="NAME", help="A sheet to try, or all; may be repeated.")
+    ] = None,
+    most_mass: Annotated[
+        str | None, typer.Option(metavar="MASS", help="Most dry sorbent per m2, as '8 kg/m2'.")
+    ] = None,
+    least_litres: Annotated[
+        float | None, typer.Option(metavar="L", help="Least litres per m2 and day.")
+    ] = None,
+    most_electricity: Annotated[
+        float | None, typer.Option(metavar="KWH", help="Most electricity in kWh per litre.")
+    ] = None,
+    against: Annotated[
+        str, typer.Option(metavar="FIGURE", help="Second figure of the front: mass or electricity.")
+    ] = "mass",
+    seed: Annotated[int, typer.Option(help="Seed of the search.")] = 1,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the figures as JSON instead of words.")
+    ] = False,
+) -> None:
+    """Search the best design: sizes and sorbents, under limits, with the front of litres against effort.
+
+    Can be stopped and started again with the same folder: designs already simulated are read back.
+
+    Example: welkinwell optimise my_place/case.toml -o out --sorbent all --most-mass "8 kg/m2"
+    """
+    from welkinwell.case import read_case
+    from welkinwell.cli.folder import output_folder
+    from welkinwell.cli.progress import progress_bar
+    from welkinwell.errors import InputError, Problem
+    from welkinwell.quantities import to_si
+
+    if against not in ("mass", "electricity"):
+        raise InputError(Problem("--against", repr(against), "mass or electricity"))
+    checked = read_case(case)
+    folder = output_folder(out)
+
+    from welkinwell.decide import asked, best_of
+    from welkinwell.report.decision_pages import write_best
+    from welkinwell.studies.optimise import Limits
+
+    mass = to_si(most_mass, "kg/m2") if most_mass is not None else None
+    limits = Limits(
+        {
+            key: span
+            for key, span in (
+                ("mass", (None, mass)),
+                ("litres", (least_litres, None)),
+                ("electricity", (None, most_electricity)),
+            )
+            if span != (None, None)
+        }
+    )
+    with progress_bar() as progress:
+        found = best_of(
+            asked(checked, harvester, progress),
+            vary=vary or [],
+            sorbents=sorbent or [],
+            limits=limits,
+            against=against,
+            record=folder / "designs.jsonl",
+            seed=seed,
+            progress=progress,
+        )
+        page = write_best(found, folder)
+    if as_json:
+        typer.echo(json.dumps(found.as_data(), indent=2, allow_nan=False))
+        return
+    typer.echo(found.headline)
+    for variable, value in zip(found.search.variables, found.best.best.values, strict=True):
+        typer.echo(f"  {variable.key} = {variable.text(value)}")
+    typer.echo(f"Page: {page}")

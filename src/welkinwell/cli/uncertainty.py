@@ -1,0 +1,53 @@
+"""`welkinwell uncertainty CASE -o DIR`: how sure the litres are."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def uncertainty(
+    case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).")],
+    out: Annotated[
+        Path | None, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page and its charts.")
+    ] = None,
+    harvester: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Harvester of the case; the first if not given.")
+    ] = None,
+    draws: Annotated[int, typer.Option(help="Draws of everything in doubt.", min=16, max=100000)] = 256,
+    seed: Annotated[int, typer.Option(help="Seed of the draws.")] = 1,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the figures as JSON instead of words.")
+    ] = False,
+) -> None:
+    """Draw everything that is in doubt and simulate each draw: litres exceeded in 90, 50 and 10 % of draws.
+
+    Example: welkinwell uncertainty my_place/case.toml -o out --draws 256
+    """
+    from welkinwell.case import read_case
+    from welkinwell.cli.folder import output_folder
+    from welkinwell.cli.progress import progress_bar
+
+    checked = read_case(case)
+    folder = output_folder(out) if out is not None else None
+
+    from welkinwell.decide import asked, doubts_of_case
+
+    with progress_bar() as progress:
+        found = doubts_of_case(asked(checked, harvester, progress), draws, seed, progress)
+        page = None
+        if folder is not None:
+            from welkinwell.report.decision_pages import write_doubts
+
+            page = write_doubts(found, folder)
+    if as_json:
+        typer.echo(json.dumps(found.as_data(), indent=2, allow_nan=False))
+        return
+    typer.echo(found.headline)
+    for doubt, share, _ in found.shares[:5]:
+        typer.echo(f"{100.0 * share:5.0f} % of the variance: {doubt.name}")
+    if page is not None:
+        typer.echo(f"Page: {page}")

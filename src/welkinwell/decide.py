@@ -1,0 +1,324 @@
+"""From a case to what a decision needs: losses, doubts, a comparison, the best design, the way to a target."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import xarray as xr
+
+from welkinwell.answer import case_climate
+from welkinwell.case import Case, HarvesterCase
+from welkinwell.climate import read_climate
+from welkinwell.climate.hourly import site_entry, weather_entry
+from welkinwell.errors import InputError, Problem, nearest_name
+from welkinwell.harvesters.air import Surroundings, surroundings
+from welkinwell.simulate import simulate
+from welkinwell.sorbents.sorbent import sheet_names, sorbent
+from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
+from welkinwell.studies.compare import Comparison, Entry, compare
+from welkinwell.studies.doubts import Doubt
+from welkinwell.studies.losses import MECHANISMS, LossLadder, loss_ladder
+from welkinwell.studies.optimise import Best, Limits, Search, Tried, best_design, evolve_front, front
+from welkinwell.studies.reach import Reach, reach
+from welkinwell.studies.uncertainty import Draws, draw, elasticities, shares_of_doubt
+from welkinwell.studies.variables import from_text, variables_of
+from welkinwell.supply.plant import plant_supply
+from welkinwell.year import SCHEMA_VERSION, figures
+
+Progress = Callable[[str, float], None]
+# Bounds that no size, sorbent or condition of a device of their kind changes.
+OF_THE_PLACE: Final = ("reversible", "heat")
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One harvester of a case, simulated as it stands, that a study asks about."""
+
+    case: Case
+    entry: HarvesterCase
+    climate: xr.Dataset
+    site: Surroundings
+    year: xr.Dataset
+    bounds: HarvesterLimits
+
+    @property
+    def head(self) -> dict[str, Any]:
+        """What the summary of any study begins with."""
+        return {
+            "schema_version": SCHEMA_VERSION,
+            "case": self.case.name,
+            "note": self.case.note,
+            "site": {**site_entry(self.climate), "name": self.case.site.name},
+            "weather": weather_entry(self.climate),
+            "harvester": self.entry.name,
+            "kind": self.entry.kind,
+            "sorbent": self.entry.sorbent_name or None,
+            "litres_per_m2_day": figures(self.year)["litres_per_m2_day"],
+        }
+
+
+@dataclass(frozen=True)
+class Doubtful:
+    """Draws of one harvester with what its doubt is made of; shares is empty with too few draws."""
+
+    asked: Asked
+    draws: Draws
+    shares: list[tuple[Doubt, float, float]]
+    slopes: list[tuple[Doubt, float]]
+    headline: str
+
+    def as_data(self) -> dict[str, Any]:
+        """Give the summary."""
+        slopes = {doubt.key: slope for doubt, slope in self.slopes}
+        shares = {doubt.key: (share, half) for doubt, share, half in self.shares}
+        return {
+            **self.asked.head,
+            "draws": int(self.draws.litres.size),
+            "failed_draws": self.draws.failed,
+            "seed": self.draws.seed,
+            "exceeded_in": {
+                "litres_per_m2_day": self.draws.exceeded(),
+                "heat_kwh_per_litre": self.draws.exceeded(self.draws.heat),
+                "electricity_kwh_per_litre": self.draws.exceeded(self.draws.electricity),
+            },
+            "exceeded_in_by_month": [
+                self.draws.exceeded(self.draws.by_month[:, month]) for month in range(12)
+            ],
+            "doubts": [
+                {
+                    "key": doubt.key,
+                    "name": doubt.name,
+                    "of": doubt.of,
+                    "range_of_80_percent": doubt.in_words(),
+                    "source": doubt.source,
+                    "share_of_variance": shares.get(doubt.key, (None, None))[0],
+                    "half_width_95_percent": shares.get(doubt.key, (None, None))[1],
+                    "litres_per_standard_deviation": slopes.get(doubt.key),
+                }
+                for doubt in self.draws.doubts
+            ],
+            "headline": self.headline,
+        }
+
+
+@dataclass(frozen=True)
+class Optimised:
+    """The best design found for one harvester of a case, and the front of litres against a second figure."""
+
+    asked: Asked
+    search: Search
+    best: Best
+    against: str
+    front: list[Tried]
+    headline: str
+
+    def as_data(self) -> dict[str, Any]:
+        """Give the summary."""
+
+        def written(tried: Tried) -> dict[str, Any]:
+            return {
+                "sorbent": tried.sorbent or None,
+                **{
+                    v.key: v.text(value) for v, value in zip(self.search.variables, tried.values, strict=True)
+                },
+                "figures": dict(tried.numbers),
+            }
+
+        return {
+            **self.asked.head,
+            "best": written(self.best.best),
+            "designs_simulated": len(self.best.tried),
+            "sorbents_at_first": [
+                {"sorbent": name or None, "litres_per_m2_day": value} for name, value in self.best.order
+            ],
+            "limits": dict(self.search.limits.of),
+            "front_against": self.against,
+            "front": [written(tried) for tried in self.front],
+            "headline": self.headline,
+        }
+
+
+def asked(case: Case, name: str | None = None, progress: Progress | None = None) -> Asked:
+    """Simulate one harvester of a case as it stands; the first where no name is given."""
+    tell = progress or (lambda what, share: None)
+    entry = _chosen(case, name)
+    tell("Reading the weather", 0.0)
+    climate = case_climate(case)
+    site = surroundings(climate)
+    tell(f"Simulating {entry.name}", 0.02)
+    year = simulate(entry.design, entry.sorbent, site, name=entry.name)
+    bounds = limits_of_harvester(entry.design, entry.sorbent, year, climate)
+    return Asked(case, entry, climate, site, year, bounds)
+
+
+def losses_of(about: Asked, progress: Progress | None = None) -> LossLadder:
+    """Lay out the losses of a harvester, from the bounds of its place to the litres delivered."""
+    if about.entry.kind not in MECHANISMS:
+        known = ", ".join(MECHANISMS)
+        raise InputError(
+            Problem("kind", about.entry.kind, f"a kind whose losses can be switched off: {known}")
+        )
+    tell = progress or (lambda what, share: None)
+    binding = [bound for bound in about.bounds.bounds if bound.key in OF_THE_PLACE]
+    return loss_ladder(
+        about.entry.design,
+        about.entry.sorbent,
+        about.site,
+        binding,
+        _after_the_gutter(about),
+        lambda share: tell("Switching losses off, all ways", 0.1 + 0.9 * share),
+    )
+
+
+def doubts_of_case(
+    about: Asked, draws: int = 256, seed: int = 1, progress: Progress | None = None
+) -> Doubtful:
+    """Draw everything in doubt about a harvester, and find what the doubt is made of."""
+    tell = progress or (lambda what, share: None)
+    design, material, site = about.entry.design, about.entry.sorbent, about.site
+    drawn = draw(
+        design, material, site, draws=draws, seed=seed,
+        progress=lambda share: tell("Drawing", 0.05 + 0.8 * share),
+    )  # fmt: skip
+    slopes = elasticities(
+        design, material, site, progress=lambda share: tell("One doubt at a time", 0.85 + 0.15 * share)
+    )
+    shares = shares_of_doubt(drawn) if draws >= LEAST_FOR_SHARES else []
+    now = figures(about.year)["litres_per_m2_day"]
+    found = drawn.exceeded()
+    headline = (
+        f"{about.entry.name}: {now:.2f} L/m2 a day as simulated; with what is in doubt, "
+        f"{_number(found['90 %'])} are exceeded in 90 % of the draws, {_number(found['50 %'])} in half "
+        f"of them and {_number(found['10 %'])} in 10 %."
+    )
+    return Doubtful(about, drawn, shares, slopes, headline)
+
+
+def comparison_of(
+    cases: Sequence[Case],
+    *,
+    weather: Sequence[Path] = (),
+    draws: int = 64,
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> Comparison:
+    """Compare every harvester of one case or several, and where weather files are given, in each of them."""
+    entries: list[Entry] = []
+    names: set[str] = set()
+    for case in cases:
+        places = [(case.site.name, case_climate(case))]
+        places += [(path.stem, read_climate(path)) for path in weather]
+        for place, climate in places:
+            site = surroundings(climate)
+            for one in case.harvesters:
+                name = one.name if len(cases) == 1 else f"{case.name}: {one.name}"
+                name = name if len(places) == 1 else f"{name}, {place}"
+                while name in names:
+                    name += " (again)"
+                names.add(name)
+                entries.append(Entry(name, one.design, one.sorbent, site, place))
+    return compare(entries, draws=draws, seed=seed, progress=progress)
+
+
+def best_of(
+    about: Asked,
+    *,
+    vary: Sequence[str] = (),
+    sorbents: Sequence[str] = (),
+    limits: Limits | None = None,
+    against: str = "mass",
+    record: Path | None = None,
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> Optimised:
+    """Search the best design for a harvester's place; sorbents: names of sheets, "all", or its own."""
+    design = about.entry.design
+    variables = [from_text(design, text) for text in vary] or variables_of(design)
+    own = about.entry.sorbent
+    if own is None or not sorbents:
+        materials = [own]
+    else:
+        names = sheet_names() if list(sorbents) == ["all"] else sorbents
+        materials = [sorbent(name) for name in names]
+    search = Search(design, materials, about.site, variables, limits=limits, record=record)
+    best = best_design(search, seed=seed, progress=progress)
+    if against == "electricity" and best.best.numbers["electricity"]:
+        edge = evolve_front(search, best.best.sorbent, against, seed=seed, progress=progress)
+    else:
+        edge = front(best.tried, against, search.limits)
+    now = figures(about.year)["litres_per_m2_day"]
+    got = float(best.best.numbers["litres"] or 0.0)
+    headline = (
+        f"{got:.2f} L/m2 a day is the best that was found, against {now:.2f} as the case has it"
+        + (f", with {best.sorbent.name}" if best.sorbent is not None else "")
+        + f"; {len(best.tried)} designs were simulated. A search finds good designs and proves nothing."
+    )
+    return Optimised(about, search, best, against, edge, headline)
+
+
+def reach_of(
+    about: Asked, target: float, *, vary: Sequence[str] = (), progress: Progress | None = None
+) -> Reach:
+    """Find what a target [L/m2/day] would take."""
+    tell = progress or (lambda what, share: None)
+    design = about.entry.design
+    variables = [from_text(design, text) for text in vary] or None
+    bounds = [bound for bound in about.bounds.bounds if bound.key in OF_THE_PLACE]
+    return reach(
+        design, about.entry.sorbent, about.site, target, bounds=bounds, variables=variables,
+        progress=lambda share: tell("Walking towards the target", share),
+    )  # fmt: skip
+
+
+LEAST_FOR_SHARES: Final = 200  # draws; with fewer the shares are mostly noise
+
+
+def _chosen(case: Case, name: str | None) -> HarvesterCase:
+    if name is None:
+        return case.harvesters[0]
+    names = [one.name for one in case.harvesters]
+    for one in case.harvesters:
+        if one.name == name:
+            return one
+    raise InputError(
+        Problem("harvester", repr(name), "one of " + ", ".join(names), nearest_name(name, names))
+    )
+
+
+def _after_the_gutter(about: Asked) -> list[tuple[str, float]]:
+    """What is lost between gutter and people, in L per m2 of basis area and day."""
+    case, year = about.case, about.year
+    supply = plant_supply(
+        year["water_collected"].values,
+        year.attrs["basis_area"],
+        year.attrs["modules"],
+        case.demand,
+        case.tank.usable * 1000.0 if case.tank else None,
+        case.collection,
+        case.treatment,
+    )
+    area = year.attrs["basis_area"] * year.attrs["modules"]
+    chain = supply.net.chain()
+    lost = [(_words(name), (before - after) / area) for (_, before), (name, after) in pairwise(chain)]
+    delivered = float(supply.daily.delivered.sum()) / supply.daily.delivered.size
+    lost = [(name, loss) for name, loss in lost if loss > 0.0]
+    return [*lost, ("Spilled, or left in the tank", (chain[-1][1] - delivered) / area)]
+
+
+def _words(step: str) -> str:
+    return {
+        "after_drips": "Drips past gutter and joints",
+        "after_first_flush": "First flush",
+        "after_treatment": "Rejects and backwash",
+        "after_samples": "Samples",
+        "net": "Outages",
+    }[step]
+
+
+def _number(value: float | None) -> str:
+    return "none" if value is None or not np.isfinite(value) else f"{value:.2f}"

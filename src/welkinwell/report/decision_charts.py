@@ -1,0 +1,234 @@
+"""Charts of the studies: the loss ladder, draws, what the doubt is made of, fronts, and changes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from welkinwell.report import charts
+from welkinwell.studies.compare import Comparison
+from welkinwell.studies.losses import LossLadder
+from welkinwell.studies.optimise import FIGURES, Tried
+from welkinwell.studies.reach import Reach
+from welkinwell.studies.uncertainty import Draws
+
+Floats = NDArray[np.float64]
+GROUPS = ("sorbent", "heat and mass transfer", "weather", "upkeep")
+
+
+def loss_waterfall(ladder: LossLadder) -> charts.Figure:
+    """From the ideal device down to delivered litres: bars that hang from each other."""
+    import altair as alt
+
+    rows: list[dict[str, Any]] = []
+    names: list[str] = []
+
+    def bar(name: str, low: float, high: float, kind: str, text: str) -> None:
+        names.append(name)
+        rows.append({"name": name, "a": min(low, high), "b": max(low, high), "kind": kind, "text": text})
+
+    bar("Without any of these losses", 0.0, ladder.ideal, "litres", f"{ladder.ideal:.2f}")
+    level = ladder.ideal
+    for step in ladder.steps:
+        below = level - step.in_sequence
+        kind = "lost" if step.in_sequence >= 0.0 else "gained"
+        bar(step.name, level, below, kind, f"{-step.in_sequence:+.2f}")
+        level = below
+    bar("Collected", 0.0, ladder.collected, "litres", f"{ladder.collected:.2f}")
+    level = ladder.collected
+    for name, loss in ladder.after:
+        bar(name, level, level - loss, "lost", f"{-loss:+.2f}")
+        level -= loss
+    bar("Delivered", 0.0, ladder.delivered, "litres", f"{ladder.delivered:.2f}")
+    kinds = ["litres", "lost", "gained"]
+    y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=330, ticks=False, domain=False))
+    base = alt.Chart(charts._data(rows)).encode(y=y)
+    bars = base.mark_bar(height=15).encode(
+        x=alt.X("a:Q", title="L/m² a day", scale=alt.Scale(zero=True)),
+        x2="b:Q",
+        color=alt.Color(
+            "kind:N", sort=kinds, title=None, legend=alt.Legend(orient="top"),
+            scale=alt.Scale(domain=kinds, range=[charts.DARK, charts.WARM, charts.LIGHT]),
+        ),
+    )  # fmt: skip
+    labels = base.mark_text(align="left", dx=5, color=charts.INK).encode(x="b:Q", text="text:N")
+    chart = alt.layer(bars, labels).properties(width=charts.WIDE - 300, height=24 * len(rows))
+    said = "; ".join(f"{step.name} {step.in_sequence:.2f}" for step in ladder.steps)
+    return charts.Figure(
+        "loss_ladder",
+        "Where the litres go: losses switched on one after another, from the ideal device to people",
+        f"A waterfall in L/m2 a day, from {ladder.ideal:.2f} down to {ladder.collected:.2f} collected and "
+        f"{ladder.delivered:.2f} delivered. Lost: {said}.",
+        charts._finished(chart),
+    )
+
+
+def shares_of_losses(ladder: LossLadder) -> charts.Figure:
+    """Shapley shares of the losses, the largest first."""
+    entries = sorted(ladder.steps, key=lambda step: -step.shapley)
+    return charts.account_bars(
+        "loss_shares",
+        "What each loss takes when all orders count alike (Shapley shares; they add up)",
+        "L/m² a day",
+        [("loss", step.name, step.shapley) for step in entries],
+    )
+
+
+def draws_by_month(draws: Draws, now: Floats) -> charts.Figure:
+    """Litres by month: the band that holds 80 % of the draws, its middle, and the case as simulated."""
+    import altair as alt
+
+    low, middle, high = (np.nanquantile(draws.by_month, q, axis=0) for q in (0.1, 0.5, 0.9))
+    rows = [
+        {"month": charts.MONTHS[m], "low": float(low[m]), "middle": float(middle[m]), "high": float(high[m]),
+         "now": float(now[m])}
+        for m in range(12)
+    ]  # fmt: skip
+    base = alt.Chart(charts._data(rows)).encode(x=charts._month_axis())
+    y = alt.Y("low:Q", title="L/m² a day", scale=alt.Scale(zero=True))
+    bars = base.mark_bar(size=30, color=charts.LIGHT).encode(y=y, y2="high:Q")
+    ticks = base.mark_tick(color=charts.DARK, thickness=3, size=30).encode(y="middle:Q")
+    points = base.mark_point(filled=True, size=60, color=charts.INK, shape="diamond", opacity=1).encode(
+        y="now:Q"
+    )
+    chart = alt.layer(bars, ticks, points).properties(width=charts.WIDE - 80, height=190)
+    said = ", ".join(f"{charts.MONTHS[m]} {low[m]:.2f} to {high[m]:.2f}" for m in range(12))
+    return charts.Figure(
+        "draws_by_month",
+        "Litres by month: bars hold 80 % of the draws, dark lines their middle, diamonds the case as simulated",
+        f"Exceeded in 90 % to exceeded in 10 % of the draws, in L/m2 a day: {said}.",
+        charts._finished(chart),
+    )
+
+
+def exceedance(draws: Draws, now: float) -> charts.Figure:
+    """Share of the draws that exceed a yield, with the case as simulated."""
+    import altair as alt
+
+    values = np.sort(draws.litres[np.isfinite(draws.litres)])
+    share = 100.0 * (1.0 - (np.arange(values.size) + 0.5) / values.size)
+    rows = [{"x": float(x), "y": float(y)} for x, y in zip(values, share, strict=True)]
+    marks = [
+        {
+            "x": float(np.quantile(values, 1.0 - q)),
+            "y": 100.0 * q,
+            "text": f"{np.quantile(values, 1.0 - q):.2f}",
+        }
+        for q in (0.9, 0.5, 0.1)
+    ]
+    x = alt.X("x:Q", title="L/m² a day, mean of the year", scale=alt.Scale(zero=False, nice=True))
+    y = alt.Y("y:Q", title="exceeded in so many % of draws", scale=alt.Scale(domain=[0, 100]))
+    line = alt.Chart(charts._data(rows)).mark_line(color=charts.DARK, strokeWidth=2).encode(x=x, y=y)
+    points = (
+        alt.Chart(charts._data(marks))
+        .mark_point(filled=True, size=70, color=charts.DARK, opacity=1)
+        .encode(x=x, y=y)
+    )
+    labels = (
+        alt.Chart(charts._data(marks))
+        .mark_text(align="left", dx=9, dy=-3, color=charts.INK)
+        .encode(x=x, y=y, text="text:N")
+    )
+    rule = (
+        alt.Chart(charts._data([{"x": now}])).mark_rule(strokeDash=[5, 3], color=charts.INK).encode(x="x:Q")
+    )
+    chart = alt.layer(rule, line, points, labels).properties(width=charts.WIDE - 80, height=210)
+    return charts.Figure(
+        "exceedance",
+        "How often a yield is exceeded when all doubts are drawn; dashed: the case as simulated",
+        "A falling curve. " + "; ".join(f"{m['x']:.2f} L/m2 a day are exceeded in {m['y']:.0f} % of draws" for m in marks)
+        + f". The case as simulated gives {now:.2f}.",
+        charts._finished(chart),
+    )  # fmt: skip
+
+
+def doubt_bars(entries: Sequence[tuple[str, str, float]], caption: str, unit: str, key: str) -> charts.Figure:
+    """Bars of doubts by group: (group, name, amount)."""
+    groups = [group for group in GROUPS if any(of == group for of, _, _ in entries)]
+    return charts.account_bars(key, caption, unit, entries, groups)
+
+
+def comparison_bars(found: Comparison) -> charts.Figure:
+    """Litres a day of each entry, with the range that holds 80 % of the draws."""
+    import altair as alt
+
+    rows = []
+    for one in found.entries:
+        area = one.entry.design.basis_area * one.entry.design.modules
+        row: dict[str, Any] = {"name": one.entry.name, "litres": float(one.figures["litres_per_day"])}
+        if one.draws is not None:
+            values = one.draws.litres[np.isfinite(one.draws.litres)] * area
+            row |= {"low": float(np.quantile(values, 0.1)), "high": float(np.quantile(values, 0.9))}
+        rows.append(row)
+    names = [one.entry.name for one in found.entries]
+    y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=330, ticks=False, domain=False))
+    base = alt.Chart(charts._data(rows)).encode(y=y)
+    bars = base.mark_bar(height=16, color=charts.LIGHT).encode(
+        x=alt.X("litres:Q", title="L/day collected, all modules", scale=alt.Scale(zero=True))
+    )
+    layers: list[Any] = [bars]
+    if found.entries[0].draws is not None:
+        layers.append(base.mark_rule(color=charts.INK, strokeWidth=2).encode(x="low:Q", x2="high:Q"))
+    chart = alt.layer(*layers).properties(width=charts.WIDE - 300, height=30 * len(rows))
+    said = "; ".join(f"{row['name']} {row['litres']:.1f}" for row in rows)
+    return charts.Figure(
+        "comparison",
+        "Litres a day of each; the dark lines hold 80 % of the draws",
+        f"Bars, in L/day: {said}.",
+        charts._finished(chart),
+    )
+
+
+def front_chart(tried: Sequence[Tried], kept: Sequence[Tried], against: str, best: Tried) -> charts.Figure:
+    """Every design that was simulated, the front, and the best under the limits."""
+    import altair as alt
+
+    def rows(of: Sequence[Tried]) -> list[dict[str, float]]:
+        return [
+            {"x": float(t.numbers[against] or 0.0), "y": float(t.numbers["litres"] or 0.0)}
+            for t in of
+            if t.numbers.get(against) is not None
+        ]
+
+    x = alt.X("x:Q", title=FIGURES[against], scale=alt.Scale(zero=False))
+    y = alt.Y("y:Q", title="L/m² a day", scale=alt.Scale(zero=True))
+    cloud = (
+        alt.Chart(charts._data(rows(tried)))
+        .mark_point(size=14, color=charts.FAINT, filled=True)
+        .encode(x=x, y=y)
+    )
+    line = (
+        alt.Chart(charts._data(rows(kept)))
+        .mark_line(color=charts.DARK, strokeWidth=2, point=alt.OverlayMarkDef(color=charts.DARK, size=45))
+        .encode(x=x, y=y)
+    )
+    star = (
+        alt.Chart(charts._data(rows([best])))
+        .mark_point(shape="diamond", size=160, color=charts.WARM, filled=True, opacity=1)
+        .encode(x=x, y=y)
+    )
+    chart = alt.layer(cloud, line, star).properties(width=charts.WIDE - 80, height=240)
+    return charts.Figure(
+        "front",
+        f"Designs simulated (dots), those that no other beats (line), and the best found (diamond); litres against {FIGURES[against]}",
+        f"{len(tried)} dots; the front holds {len(kept)} designs; the best gives {best.numbers['litres']:.2f} L/m2 a day.",
+        charts._finished(chart),
+    )  # fmt: skip
+
+
+def changes(found: Reach) -> charts.Figure:
+    """What each change of the answer would give by itself, against now and the target."""
+    entries = [("now", "As the case has it", found.now)]
+    entries += [
+        ("one change alone", f"{entry.variable.name}: {entry.variable.text(entry.before)} to "
+         f"{entry.variable.text(entry.after)}", entry.alone)
+        for entry in found.moved[:10]
+    ]  # fmt: skip
+    entries.append(("all together", "All changes together", found.got))
+    return charts.account_bars(
+        "changes", f"What each change gives alone, and all together; the target is {found.target:g} L/m² a day",
+        "L/m² a day", entries,
+    )  # fmt: skip

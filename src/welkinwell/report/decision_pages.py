@@ -1,0 +1,231 @@
+"""Pages of the studies of a case, each with its answer first, its pictures, and its figures as data beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from welkinwell.decide import Asked, Doubtful, Optimised
+from welkinwell.report import charts
+from welkinwell.report import decision_charts as drawn
+from welkinwell.report.citations import References
+from welkinwell.report.document import _Drawer, _write_page, _write_summary
+from welkinwell.report.tables import Table, litres, number, percent
+from welkinwell.studies.compare import Comparison
+from welkinwell.studies.losses import LossLadder
+from welkinwell.studies.optimise import FIGURES
+from welkinwell.studies.reach import Reach
+from welkinwell.year import DAYS_IN_MONTH, monthly
+
+
+
+def write_losses(about: Asked, ladder: LossLadder, folder: Path) -> Path:
+    """Write losses.html, summary.json and charts; returns the page's path."""
+    draw = _Drawer(folder / "charts")
+    rows = [
+        (step.name, step.how, f"{step.in_sequence:.3f}", f"{step.shapley:.3f}", step.reason)
+        for step in ladder.steps
+    ]
+    losses = Table(
+        "The losses, in L/m² a day: in the order of the ladder, and as shares over all orders",
+        ("Loss", "Switched off by", "In this order", "Shapley share", "Why it is negative, where it is"),
+        rows, frozenset({0, 1, 4}),
+        f"Both columns add up to {ladder.ideal - ladder.collected:.3f}: from {ladder.ideal:.3f} without any of them to "
+        f"{ladder.collected:.3f} as designed.",
+    )  # fmt: skip
+    bounds = Table(
+        "What the place allows at most, before any device",
+        ("Bound", "L/m² a day", "Lowest so far"),
+        [(name, number(value), number(low)) for name, value, low in ladder.bounds],
+    )
+    largest = max(ladder.steps, key=lambda step: step.shapley)
+    headline = (
+        f"{about.entry.name} collects {ladder.collected:.2f} L/m2 a day. Without the losses that its design has it "
+        f'would collect {ladder.ideal:.2f}; the largest is "{largest.name.lower()}", {largest.shapley:.2f} L/m2 a day '
+        "when all orders count alike."
+    )
+    sections = [
+        {"heading": "Shares", "parts": [draw(drawn.shares_of_losses(ladder)), losses], "words": [
+            "A loss by itself depends on what else is lost: a warm condenser hardly matters to a bed that is empty. The "
+            "ladder switches the losses on in the order shown; the shares average each loss over all orders, so that "
+            "they do not depend on it. A negative loss costs less than it brings: its reason stands beside it."]},
+        {"heading": "Bounds above the ladder", "parts": [bounds], "words": [
+            "No size, sorbent or trick of a device of this kind passes these at this place."]},
+    ]  # fmt: skip
+    summary = {**about.head, **ladder.as_data(), "headline": headline}
+    return _page(about, "Where the litres go", headline, [draw(drawn.loss_waterfall(ladder))], sections,
+                 summary, folder, "losses.html", ("Shapley1953",))  # fmt: skip
+
+
+def write_doubts(found: Doubtful, folder: Path) -> Path:
+    """Write uncertainty.html, summary.json and charts; returns the page's path."""
+    about, draws = found.asked, found.draws
+    draw = _Drawer(folder / "charts")
+    now = monthly(about.year, "water_collected") / np.array(DAYS_IN_MONTH)
+    slopes = {doubt.key: slope for doubt, slope in found.slopes}
+    rows = [
+        (doubt.name, doubt.of, doubt.in_words(), f"{100.0 * slopes[doubt.key]:+.1f} %", doubt.source)
+        for doubt in draws.doubts
+    ]
+    table = Table(
+        "What is in doubt, how wide, and what one standard deviation of it does to the litres",
+        ("Doubt", "Of", "Range of the middle 80 %", "Litres for one standard deviation", "Source"),
+        rows, frozenset({0, 1, 2, 4}),
+    )  # fmt: skip
+    parts: list[Any] = []
+    if found.shares:
+        parts.append(draw(drawn.doubt_bars(
+            [(doubt.of, doubt.name, max(100.0 * share, 0.0)) for doubt, share, _ in found.shares],
+            "What the doubt is made of: share of the variance of the litres that each doubt makes by itself, %",
+            "% of the variance", "doubt_shares",
+        )))  # fmt: skip
+    parts.append(draw(drawn.doubt_bars(
+        [(doubt.of, doubt.name, abs(100.0 * slope)) for doubt, slope in found.slopes],
+        "Change of the litres for one standard deviation of each doubt, by size, %", "% of the litres", "doubt_slopes",
+    )))  # fmt: skip
+    words = [
+        f"{draws.litres.size} draws of {len(draws.doubts)} doubts at once, each simulated through the year; seed "
+        f"{draws.seed}. {draws.failed} could not be simulated.",
+        "The ranges are what is known today: many are common practice and not measurements. Measure what stands at the "
+        "top of the picture first.",
+    ]
+    sections = [{"heading": "What the doubt is made of", "parts": [*parts, table], "words": words}]
+    litres_now = float(found.asked.head["litres_per_m2_day"])
+    lead = [draw(drawn.exceedance(draws, litres_now)), draw(drawn.draws_by_month(draws, now))]
+    return _page(about, "How sure the litres are", found.headline, lead, sections, found.as_data(), folder,
+                 "uncertainty.html", ("Tarantola2006",) if found.shares else ())  # fmt: skip
+
+
+def write_comparison(names: Sequence[str], found: Comparison, folder: Path) -> Path:
+    """Write compare.html, summary.json and charts; returns the page's path."""
+    draw = _Drawer(folder / "charts")
+    rows = []
+    for one in found.entries:
+        f = one.figures
+        span = one.draws.exceeded() if one.draws else {"90 %": None, "50 %": None, "10 %": None}
+        rows.append((
+            one.entry.name, one.entry.place, litres(f["litres_per_day"]), litres(f["litres_per_m2_day"]), one.basis,
+            f"{_or_dash(span['90 %'])} / {_or_dash(span['50 %'])} / {_or_dash(span['10 %'])}",
+            litres(f["litres_per_m2_footprint_day"]), litres(f["litres_per_kg_day"]),
+            number(f["electricity_kwh_per_litre"]), number(f["heat_kwh_per_litre"]),
+            percent(f["second_law_efficiency"], 2),
+        ))  # fmt: skip
+    table = Table(
+        "All of them on the same figures",
+        ("Harvester", "Place", "L/day", "L/m² a day", "m² of", "L/m² exceeded in 90 / 50 / 10 % of draws",
+         "L/m² of ground", "L/kg", "Electricity, kWh/L", "Heat, kWh/L", "Second-law efficiency"),
+        rows, frozenset({0, 1, 4}),
+    )  # fmt: skip
+    pairs = Table(
+        "How often each gives more than the next, draw by draw",
+        ("Harvester", "Gives more than", "In so many draws"),
+        [(first, second, percent(share)) for first, second, share in found.leads], frozenset({0, 1}),
+    )  # fmt: skip
+    months = draw(charts.litres_of_harvesters(
+        [one.entry.name for one in found.entries[:6]],
+        [one.by_month * one.entry.design.basis_area * one.entry.design.modules for one in found.entries[:6]], np.zeros(12),
+    ))  # fmt: skip
+    sections: list[dict[str, Any]] = [{"heading": "By month", "parts": [months], "words": []}]
+    if found.leads:
+        sections.append({"heading": "How sure the order is", "parts": [pairs], "words": [
+            "Draw n of one and draw n of the next share their weather, so that a lead is counted draw by draw."]})  # fmt: skip
+    context = {
+        "kicker": "Side by side", "title": "Compared: " + ", ".join(names), "note": "", "headline": found.verdict,
+        "lead": [draw(drawn.comparison_bars(found)), table], "sections": sections, "references": [],
+    }  # fmt: skip
+    _write_summary({"schema_version": 1, "cases": list(names), **found.as_data()}, folder)
+    return _write_page("study.html.jinja", context, folder / "compare.html")
+
+
+def write_best(found: Optimised, folder: Path) -> Path:
+    """Write optimise.html, summary.json, charts and the best design as lines for a case; returns the page's path."""
+    draw = _Drawer(folder / "charts")
+    search, best = found.search, found.best
+    values = Table(
+        "The best design found",
+        ("What", "Value", "Range searched"),
+        [(v.name, v.text(x), f"{v.text(v.low)} to {v.text(v.high)}")
+         for v, x in zip(search.variables, best.best.values, strict=True)]
+        + [("Sorbent", best.best.sorbent or "none", ", ".join(n or "none" for n in search.sorbents))]
+        + [(words, number(best.best.numbers.get(key)), "") for key, words in FIGURES.items()],
+        frozenset({0, 1, 2}),
+    )  # fmt: skip
+    order = Table(
+        "The sorbents at the same scattered designs, best of each",
+        ("Sorbent", "L/m² a day, less what breaks the limits"),
+        [(name or "none", number(value)) for name, value in best.order],
+    )
+    lines = "\n".join(
+        f'{v.key} = "{v.text(x)}"' for v, x in zip(search.variables, best.best.values, strict=True)
+    )
+    mass = best.best.numbers.get("mass")
+    if mass:
+        lines += f'\nsorbent_mass = "{mass:.4g} kg/m2"'
+    if best.best.sorbent:
+        lines = f'sorbent = "{best.best.sorbent}"\n' + lines
+    (folder / "best_design.toml").write_text(lines + "\n", encoding="utf-8")
+    chart = drawn.front_chart(best.tried, found.front, found.against, best.best)
+    sections = [
+        {"heading": "The design", "parts": [values], "words": [
+            "best_design.toml beside this page holds it as lines for a [[harvester]] table. Run it with `welkinwell run` "
+            "before anything is built: the search uses a coarser accuracy."]},
+        {"heading": "Sorbents", "parts": [order] if len(best.order) > 1 else [], "words": []},
+    ]  # fmt: skip
+    return _page(found.asked, "The best design found", found.headline, [draw(chart)], sections, found.as_data(),
+                 folder, "optimise.html", ())  # fmt: skip
+
+
+def write_reach(about: Asked, found: Reach, folder: Path) -> Path:
+    """Write reach.html, summary.json and the chart; returns the page's path."""
+    draw = _Drawer(folder / "charts")
+    table = Table(
+        "The change, the largest first",
+        ("What", "Of", "From", "To", "L/m² a day with this alone"),
+        [(m.variable.name, m.variable.of, m.variable.text(m.before), m.variable.text(m.after), f"{m.alone:.2f}")
+         for m in found.moved],
+        frozenset({0, 1, 2, 3}),
+    )  # fmt: skip
+    words = [
+        "The shortest change: the sum of squared shares of each range is as small as the search could make it. A change "
+        "of the material is a wish for the laboratory, not something that can be ordered.",
+    ]
+    sections = [
+        {"heading": "What would have to change", "parts": [table] if found.moved else [], "words": words}
+    ]
+    summary = {**about.head, **found.as_data()}
+    lead = [draw(drawn.changes(found))] if found.moved else []
+    return _page(about, f"What {found.target:g} L/m² a day would take", found.words, lead, sections, summary, folder,
+                 "reach.html", ())  # fmt: skip
+
+
+def _page(
+    about: Asked,
+    title: str,
+    headline: str,
+    lead: list[Any],
+    sections: list[dict[str, Any]],
+    summary: dict[str, Any],
+    folder: Path,
+    name: str,
+    sources: Sequence[str],
+) -> Path:
+    references = References()
+    references.numbers(sources)
+    context = {
+        "kicker": f"{about.entry.name}, {about.case.site.name}",
+        "title": title,
+        "note": about.case.note,
+        "headline": headline,
+        "lead": lead,
+        "sections": sections,
+        "references": references.listed() if sources else [],
+    }
+    _write_summary(summary, folder)
+    return _write_page("study.html.jinja", context, folder / name)
+
+
+def _or_dash(value: float | None) -> str:
+    return "–" if value is None else f"{value:.2f}"
