@@ -21,7 +21,6 @@ from welkinwell.studies.reach import Reach
 from welkinwell.year import DAYS_IN_MONTH, monthly
 
 
-
 def write_losses(about: Asked, ladder: LossLadder, folder: Path) -> Path:
     """Write losses.html, summary.json and charts; returns the page's path."""
     draw = _Drawer(folder / "charts")
