@@ -1,4 +1,4 @@
-"""From a case to what a decision needs: losses, doubts, a comparison, the best design, the way to a target."""
+"""From a case to what a decision needs: losses, doubts, a comparison, the best design, a way to a target."""
 
 from __future__ import annotations
 
