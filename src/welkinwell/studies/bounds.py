@@ -32,7 +32,6 @@ from welkinwell.year import monthly
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
-DEWY: Final = 0.95  # relative humidity from which a bed that lags behind the air may be dewed
 STILL_AIR: Final = 4.0  # W/(m2 K): free convection at 20 K on a plate tilted by 30 degrees, Walton1983
 BOX: Final = ("passive_box",)
 SKYWARD: Final = (
@@ -214,7 +213,8 @@ def _box_bounds(
     found.append(
         _own(
             "inventory", "what the sorbent can carry once a day", bed,
-            "dry sorbent times its loading in its dampest hour since noon before, less at its hottest; dew",
+            "dry sorbent times its loading in its dampest hour since noon before, less at its "
+            "hottest; dew held",
             "water balance",
         )
     )  # fmt: skip
@@ -260,9 +260,8 @@ def _bed_inventory(design: Any, sorbent: Sorbent, year: xr.Dataset) -> Floats:
     hottest = float(year.attrs["highest_bed_temperature"])
     driest = saturation_pressure(float(T.min())) / saturation_pressure(hottest)
     empty = float(sorbent.loading(hottest, min(float(driest), 1.0)))
-    # Dew that the layer holds as liquid, where the air comes near enough to saturation
-    damp = np.hstack([np.roll(humidity.reshape(-1, 24), 1, axis=0)[:, 12:], humidity.reshape(-1, 24)])
-    films = np.where(damp.max(axis=1) > DEWY, design.bed_holdup * design.bed_area, 0.0)
+    # A bed that lags behind the air may be dewed in air that never reaches saturation
+    films = design.bed_holdup * design.bed_area
     return np.asarray(supply.inventory(design.sorbent_mass, np.maximum(full - empty, 0.0)) + films)
 
 
