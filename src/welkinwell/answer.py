@@ -18,6 +18,7 @@ from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.climate.survey import survey
 from welkinwell.constants import WATER_GAS_CONSTANT
 from welkinwell.harvesters.air import surroundings
+from welkinwell.harvesters.kinds import harvester_of
 from welkinwell.simulate import simulate
 from welkinwell.sky.sun import climate_sun_path
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
@@ -280,7 +281,8 @@ def _best(found: list[HarvesterAnswer]) -> HarvesterAnswer:
 def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
     """Sentences on what went beyond a limit, and the sorbent's own cautions."""
     said = []
-    if year.attrs["takes_sun"] and float(year["sun_on_plane"].max()) <= 0.0:
+    driven = json.loads(year.attrs["supplied_heat"])
+    if year.attrs["takes_sun"] and not driven and float(year["sun_on_plane"].max()) <= 0.0:
         said.append("No sun at all in this weather file: the bed is never heated, so there is no water.")
     vented = float(year["water_vented"].sum()) if "water_vented" in year else 0.0
     if vented > 0.02 * max(float(year["water_collected"].sum()), 1e-9):
@@ -288,6 +290,7 @@ def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
             f"The over-temperature vent loses {vented:.0f} L/m2 of vapour a year: the bed gets more heat "
             "than the way to the condenser can use."
         )
+    said += harvester_of(entry.design).notes(entry.design, entry.sorbent, year)
     return said + (_sorbent_warnings(entry.sorbent, year) if entry.sorbent is not None else [])
 
 

@@ -24,6 +24,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.harvesters.air import AirRecord, Surroundings
@@ -139,6 +140,11 @@ class Accounts:
     supplied_heat: Mapping[str, tuple[Array, float]] = field(default_factory=dict)
 
 
+def no_notes(design: Any, sorbent: Any, year: xr.Dataset) -> list[str]:
+    """Say nothing: for kinds that have no limits of their own."""
+    return []
+
+
 @dataclass(frozen=True)
 class Harvester:
     """A kind with all that a simulated year needs beside the march.
@@ -149,7 +155,8 @@ class Harvester:
     boundary(): the outsider; accounts(bucketed); drives: flows of energy by which the energy residual is
     judged; takes_sun: whether the sun on its plane is its drive; heat_parts: heat accounts of the report,
     temperature to title; heat_words: temperature to flow to words for heat into the
-    part and out of it; water_words: words for each way in which water is lost.
+    part and out of it; water_words: words for each way in which water is lost; notes(design, sorbent, year):
+    sentences on what this kind met beyond a limit.
     """
 
     kind: Kind
@@ -168,3 +175,4 @@ class Harvester:
     heat_parts: Mapping[str, str] = field(default_factory=dict)
     heat_words: Mapping[str, Mapping[str, tuple[str, str]]] = field(default_factory=dict)
     water_words: Mapping[str, str] = field(default_factory=dict)
+    notes: Callable[[Any, Any, xr.Dataset], list[str]] = no_notes

@@ -52,6 +52,11 @@ KINDS: Final[Mapping[str, ListedKind]] = {
         "dew_condenser:DewCondenser",
         "dew_condenser_harvester:DEW_CONDENSER_HARVESTER",
         takes_sorbent=False,
+    "liquid_desiccant": ListedKind(
+        "liquid desiccant",
+        "still aperture",
+        "liquid_desiccant:LiquidDesiccant",
+        "liquid_desiccant_harvester:LIQUID_DESICCANT_HARVESTER",
     ),
 }
 
