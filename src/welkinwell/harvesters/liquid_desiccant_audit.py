@@ -235,7 +235,7 @@ def _sides(seen: _Seen) -> tuple[Array, Array, float, Array | None]:
     nu = 1.57e-5 / seen.thinness
     by_fan = d.absorber_air == "fan"
     speed = d.fan_flow / d.absorber_face + 0.0 * seen.V if by_fan else d.wind_through * np.maximum(seen.V, 0.0)
-    through = np.maximum(speed * d.absorber_face, 1e-6)
+    through = np.maximum(speed * d.absorber_face, 1e-9)
     speed = speed + 1e-6
     schmidt = nu / vapour
     if d.absorber == "film":

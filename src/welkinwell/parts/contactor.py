@@ -14,7 +14,7 @@ from numba import njit
 from welkinwell.constants import GRAVITY
 
 LAMINAR_SHERWOOD: Final = 7.54  # fully developed between parallel plates at even state (Bergman2011)
-STILL_AIR: Final = 1e-6  # m3/(m2 s), so that air at rest divides nothing
+STILL_AIR: Final = 1e-9  # m3/(m2 s), so that air at rest divides nothing
 SMALL_PACKING: Final = 0.015  # m, below which Onda1968 takes 2.00 in place of 5.23
 
 
