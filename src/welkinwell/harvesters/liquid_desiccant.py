@@ -180,10 +180,17 @@ class LiquidDesiccant:
     # Condenser
     condenser: str = choice(("glass", "separate"), "Where the still's vapour condenses", default="glass")
     condenser_airflow: float = quantity(
-        "m3/(m2 h)", "Air that circulates between still and separate condenser", default=30.0, low=0.1, high=1000.0
+        "m3/(m2 h)", "Air that circulates between still and separate condenser", default=8.0, low=0.1, high=1000.0
     )
     condenser_effectiveness: float = quantity(
         "1", "Share of the way to the condenser's state that this air goes", default=0.8, low=0.05, high=1.0
+    )
+    condenser_recovery: float = quantity(
+        "1",
+        "Share of that air's own heat that its way back takes over from its way out",
+        default=0.6,
+        low=0.0,
+        high=1.0,
     )
     condenser_power: float = quantity(
         "W/m2", "Power that moves that air by day (0 for a thermosyphon)", default=0.0, low=0.0, high=200.0

@@ -286,7 +286,7 @@ def _still(flow: dict[str, Array], seen: _Seen) -> None:
     flow["still_convection"] = _with_vapour(heat, fogs, seen.Ts, seen.Tg)
     content = seen.P / (DRY_AIR_GAS_CONSTANT * between) * DRY_AIR_SPECIFIC_HEAT
     carried = drops * VAPOUR_SPECIFIC_HEAT * (between - BOOKING_TEMPERATURE)
-    flow["condenser_air"] = airflow * content * (seen.Ts - seen.Tc) + carried
+    flow["condenser_air"] = airflow * (1.0 - d.condenser_recovery) * content * (seen.Ts - seen.Tc) + carried
     change = d.leak * d.still_gap
     flow["leak"] = change * MOLE * (pv - seen.pa)
     flow["leak_heat"] = change * seen.heat_of_air * (mean - seen.Ta)

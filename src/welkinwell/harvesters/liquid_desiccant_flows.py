@@ -180,6 +180,7 @@ class LiquidNumbers(NamedTuple):
     heat_conductance: float
     heat_temperature: float
     condenser_flow: float  # m3/(m2 s), as far as it reaches the condenser's state
+    condenser_warmed: float  # m3/(m2 s), of it, what comes back cold
     condenser_outer: float
     condenser_holdup: float
     glazing_holdup: float
@@ -333,6 +334,9 @@ def liquid_numbers(design: LiquidDesiccant, sorbent: Any, pressure: float) -> Li
         heat_conductance=d.heat_conductance if heated else 0.0,
         heat_temperature=d.heat_temperature,
         condenser_flow=d.condenser_airflow * d.condenser_effectiveness if separate else 0.0,
+        condenser_warmed=d.condenser_airflow * d.condenser_effectiveness * (1.0 - d.condenser_recovery)
+        if separate
+        else 0.0,
         condenser_outer=d.condenser_outer_area,
         condenser_holdup=d.condenser_holdup,
         glazing_holdup=d.glazing_holdup,
@@ -458,7 +462,7 @@ def _still(y, A, air, n, row, phi):
     beta, _ = vapour_heat_factor(on_glass * VAPOUR_SPECIFIC_HEAT / h)
     phi[12] = h * beta * (T_s - T_g) + on_glass * VAPOUR_SPECIFIC_HEAT * (T_f - POOL_TEMPERATURE)
     heat_content = pressure / (DRY_AIR_GAS_CONSTANT * T_m) * DRY_AIR_SPECIFIC_HEAT
-    phi[13] = n.condenser_flow * heat_content * (T_s - T_c)
+    phi[13] = n.condenser_warmed * heat_content * (T_s - T_c)
     phi[13] += on_metal * VAPOUR_SPECIFIC_HEAT * (T_m - POOL_TEMPERATURE)
 
 
