@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from welkinwell.harvesters.active_bed import ActiveBed as ActiveBed
     from welkinwell.harvesters.air import surroundings as surroundings
     from welkinwell.harvesters.dew_condenser import DewCondenser as DewCondenser
+    from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant as LiquidDesiccant
     from welkinwell.harvesters.passive_box import PassiveBox as PassiveBox
     from welkinwell.simulate import simulate as simulate
     from welkinwell.sorbents.sorbent import sheet_names as sheet_names
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "ActiveBed": "welkinwell.harvesters.active_bed",
     "DewCondenser": "welkinwell.harvesters.dew_condenser",
+    "LiquidDesiccant": "welkinwell.harvesters.liquid_desiccant",
     "PassiveBox": "welkinwell.harvesters.passive_box",
     "answer_case": "welkinwell.answer",
     "figures": "welkinwell.year",

@@ -2,12 +2,13 @@
 
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 import pytest
+from liquid_cases import DESIGNS, collected, in_steady_air, made, ran
 
 from box_cases import site_of
-from liquid_cases import DESIGNS, collected, in_steady_air, made, ran
 from welkinwell.declare import check
 from welkinwell.errors import InputError
 from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant
@@ -20,7 +21,7 @@ from welkinwell.harvesters.liquid_desiccant_flows import (
 from welkinwell.harvesters.liquid_desiccant_harvester import notes
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.quantities import scale, variables
-from welkinwell.simulate import simulate
+from welkinwell.simulate import march_year, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import figures, water_account
 
@@ -37,7 +38,14 @@ def year(name="plain", brine="licl_brine", place="coast"):
 def flows_at(ready, y, air, mode):
     phi, slopes = np.zeros(len(NUMBER)), np.zeros((len(NUMBER), 9))
     LIQUID_DESICCANT.fill_flows(
-        np.asarray(y, float), np.asarray(air, float), mode, ready.numbers, ready.sorbent.row, False, phi, slopes
+        np.asarray(y, float),
+        np.asarray(air, float),
+        mode,
+        ready.numbers,
+        ready.sorbent.row,
+        False,
+        phi,
+        slopes,
     )
     return dict(zip(NUMBER, phi, strict=True))
 
@@ -55,7 +63,7 @@ def test_the_potential_of_a_solution_is_that_of_its_sheet(brine):
 
 @pytest.mark.parametrize("brine", BRINES)
 def test_the_parabola_of_the_crystallisation_line(brine):
-    """Its misfit to the sheet's own line from 0 to 90 C; LiCl and CaCl2 have kinks where the hydrate changes."""
+    """Its misfit to the sheet's own line from 0 to 90 C; LiCl and CaCl2 have kinks where hydrates change."""
     material = sorbent(brine)
     zero, first, second = crystal_line(material)
     theta = np.arange(0.0, 91.0, 2.5)
@@ -66,19 +74,19 @@ def test_the_parabola_of_the_crystallisation_line(brine):
 
 
 def test_isothermal_swing_is_salt_times_loading_difference():
-    """Absorber fed for 40 days in steady air: the tank's salt times its rise of loading is what it took up."""
+    """Absorber fed for 40 days in steady air: uptake is the tank's salt times its rise of loading."""
     ready = in_steady_air(made(absorber_sky_area=0.0, pump_head=0.0), 40, 1, T=300.0, vapour=1800.0)
     first = dict(T=300.0, vapour=1000.0)
-    start, states, _ = ran(in_steady_air(ready, 40, 1, **first), 960)
+    _, states, _ = ran(in_steady_air(ready, 40, 1, **first), 960)
     low = states["loading"][-1]
     material = ready.sorbent
     assert low == pytest.approx(float(material.loading(300.0, 1000.0 / saturation_pressure(300.0))), rel=2e-3)
-    from welkinwell.simulate import march_year
-
     _, dried = march_year(in_steady_air(ready, 40, 1, **first), tolerance=3e-3)
     _, states, totals = ran(ready, 960, start=dried.state)
     high = states["loading"][-1]
-    assert high == pytest.approx(float(material.loading(300.0, 1800.0 / saturation_pressure(300.0))), rel=2e-3)
+    assert high == pytest.approx(
+        float(material.loading(300.0, 1800.0 / saturation_pressure(300.0))), rel=2e-3
+    )
     salt = ready.design.salt_mass - ready.design.still_salt
     assert totals["air_to_solution"] == pytest.approx(salt * (high - low), rel=1e-3)
 
@@ -90,9 +98,10 @@ def test_no_air_movement_gives_no_uptake():
 
 def test_a_sealed_dark_still_keeps_its_water():
     ready = in_steady_air(made(leak=0.0), 20, 0, T=300.0, vapour=1800.0)
-    start, states, totals = ran(ready, 480)
+    _, states, totals = ran(ready, 480)
     held = [
-        1.0 * states["still_loading"][i] + 5.0 * states["loading"][i] + states["glazing_film"][i] for i in (0, -1)
+        1.0 * states["still_loading"][i] + 5.0 * states["loading"][i] + states["glazing_film"][i]
+        for i in (0, -1)
     ]
     assert held[1] == pytest.approx(held[0], rel=1e-9)
     assert abs(collected(totals)) < 1e-9
@@ -115,7 +124,9 @@ def test_a_dry_still_stagnates():
     sigma, absorbed = 5.670374e-8, 800.0
     out = 1.2 * (T - 300.0) + sigma * (T**4 - Tg**4) / (1 / 0.95 + 1 / 0.88 - 1.0)
     through_air = absorbed - out
-    print(f"stagnates at {T - 273.15:.0f} C, glass {Tg - 273.15:.0f} C; {through_air:.0f} W/m2 through the air")
+    print(
+        f"stagnates at {T - 273.15:.0f} C, glass {Tg - 273.15:.0f} C; {through_air:.0f} W/m2 through the air"
+    )
     assert 350.0 < T < 450.0
     # the air between carries 2 to 6 W/(m2 K) at this gap and tilt (Hollands1976, by the curves of Duffie2013)
     assert 2.0 < through_air / (T - Tg) < 6.0
@@ -168,7 +179,10 @@ def test_the_year_is_within_its_bounds():
         found = year(name)
         numbers = figures(found)
         account = water_account(found)
-        print(name, {k: numbers[k] for k in ("litres_per_m2_day", "electricity_kwh_per_litre", "heat_kwh_per_litre")})
+        print(
+            name,
+            {k: numbers[k] for k in ("litres_per_m2_day", "electricity_kwh_per_litre", "heat_kwh_per_litre")},
+        )
         assert 0.0 < account["water_collected"] < account["water_taken_up"] * 1.001
         assert abs(account["water_kept"]) < 0.02 * account["water_taken_up"] + 1.0
         assert 0.0 < numbers["second_law_efficiency"] < 1.0
@@ -213,7 +227,7 @@ def test_more_condenser_never_gives_less_but_for_its_cold_air():
     whole = [month(made(condenser="separate", condenser_recovery=1.0, condenser_outer_area=a)) for a in areas]
     part = [month(made(condenser="separate", condenser_recovery=0.0, condenser_outer_area=a)) for a in areas]
     print("separate condenser", [round(float(x), 2) for x in whole], [round(float(x), 2) for x in part])
-    assert all(more >= 0.999 * less for less, more in zip(whole, whole[1:], strict=False))
+    assert all(more >= 0.999 * less for less, more in pairwise(whole))
     assert part[-1] < whole[-1]
 
 
@@ -253,7 +267,13 @@ def test_extremes_are_finite():
     hard = [
         {"salt_mass": 500.0, "store_volume": 5.0, "still_salt": 200.0, "wetting": 1.0},
         {"salt_mass": 0.11, "still_salt": 0.05, "store_volume": 1e-3, "day_circulation": 1e4 / 3600.0},
-        {"leak": 50.0 / 3600.0, "edge_loss": 0.0, "still_heat": 500.0, "absorber_heat": 500.0, "tank_loss": 0.0},
+        {
+            "leak": 50.0 / 3600.0,
+            "edge_loss": 0.0,
+            "still_heat": 500.0,
+            "absorber_heat": 500.0,
+            "tank_loss": 0.0,
+        },
         {"absorber": "tray", "absorber_area": 1000.0, "absorber_sky_area": 1000.0, "store_volume": 5.0},
         {"absorber": "packed", "absorber_area": 0.01, "wind_through": 0.0, "exchanger_effectiveness": 0.99},
         {"condenser": "separate", "condenser_airflow": 1000.0 / 3600.0, "condenser_outer_area": 0.01},

@@ -4,9 +4,9 @@ from functools import cache
 
 import numpy as np
 import pytest
+from liquid_cases import DESIGNS, ready_of
 
 from box_cases import site_of
-from liquid_cases import DESIGNS, ready_of
 from welkinwell.harvesters.liquid_desiccant_audit import boundary
 from welkinwell.harvesters.liquid_desiccant_flows import FLOWS, LIQUID_DESICCANT
 from welkinwell.simulate import march_year

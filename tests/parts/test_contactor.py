@@ -43,7 +43,9 @@ def test_channels_against_another_library():
     still, moving = channel_coefficients(0.5 * across, D, nu)
     assert still * across / D == pytest.approx(7.54, rel=1e-12)
     u = 30000.0 * nu / across
-    assert moving * u**0.8 * across / D == pytest.approx(ht.turbulent_Dittus_Boelter(30000.0, nu / D), rel=1e-9)
+    assert moving * u**0.8 * across / D == pytest.approx(
+        ht.turbulent_Dittus_Boelter(30000.0, nu / D), rel=1e-9
+    )
 
 
 def test_a_packed_column_of_a_textbook():

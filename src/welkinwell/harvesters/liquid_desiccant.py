@@ -31,7 +31,9 @@ class LiquidDesiccant:
     footprint_ratio: float = quantity(
         "1", "Ground taken per aperture, absorber and spacing included", default=2.0, low=0.5, high=50.0
     )
-    tilt: float = quantity("deg", "Slope of still and glass from horizontal", default=15.0, low=0.0, high=60.0)
+    tilt: float = quantity(
+        "deg", "Slope of still and glass from horizontal", default=15.0, low=0.0, high=60.0
+    )
     facing: str = choice(
         ("equator", "north", "east", "south", "west"), "Where the still looks", default="equator"
     )
@@ -44,7 +46,11 @@ class LiquidDesiccant:
         "kg/m2", "Dry salt of the solution that lies in the still", default=1.0, low=0.05, high=200.0
     )
     store_volume: float = quantity(
-        "L/m2", "Solution that tank and absorber hold when full, per aperture", default=30.0, low=0.1, high=5000.0
+        "L/m2",
+        "Solution that tank and absorber hold when full, per aperture",
+        default=30.0,
+        low=0.1,
+        high=5000.0,
     )
     solution_viscosity: float = quantity(
         "Pa s",
@@ -54,7 +60,11 @@ class LiquidDesiccant:
         high=0.2,
     )
     day_circulation: float = quantity(
-        "kg/(m2 h)", "Solution pumped from the tank to the still and back by day", default=10.0, low=0.0, high=1e4
+        "kg/(m2 h)",
+        "Solution pumped from the tank to the still and back by day",
+        default=10.0,
+        low=0.0,
+        high=1e4,
     )
     exchanger_effectiveness: float = quantity(
         "1", "Effectiveness of the heat exchanger between the two streams", default=0.7, low=0.0, high=0.99
@@ -78,42 +88,72 @@ class LiquidDesiccant:
     absorber_area: float = quantity(
         "1", "Area of trays, plates or packing per aperture", default=3.0, low=0.01, high=1000.0
     )
-    absorber_air: str = choice(("wind", "fan"), "What moves the air through plates or packing", default="wind")
+    absorber_air: str = choice(
+        ("wind", "fan"), "What moves the air through plates or packing", default="wind"
+    )
     absorber_face: float = quantity(
-        "1", "Face that the air enters plates or packing through, per aperture", default=0.15, low=0.001, high=20.0
+        "1",
+        "Face that the air enters plates or packing through, per aperture",
+        default=0.15,
+        low=0.001,
+        high=20.0,
     )
     wind_through: float = quantity(
-        "1", "Speed between plates or before the packing over the wind at the device", default=0.4, low=0.0, high=1.0
+        "1",
+        "Speed between plates or before the packing over the wind at the device",
+        default=0.4,
+        low=0.0,
+        high=1.0,
     )
     fan_flow: float = quantity(
         "m3/(m2 h)", "Air that the fan moves, per aperture", default=300.0, low=1.0, high=1e5
     )
-    fan_pressure: float = quantity("Pa", "Pressure that the fan works against", default=25.0, low=0.0, high=2000.0)
+    fan_pressure: float = quantity(
+        "Pa", "Pressure that the fan works against", default=25.0, low=0.0, high=2000.0
+    )
     fan_efficiency: float = quantity("1", "Efficiency of fan with motor", default=0.35, low=0.02, high=0.9)
     plate_gap: float = quantity("mm", "Gap between wetted plates", default=12.0, low=2.0, high=200.0)
-    plate_height: float = quantity("m", "Fall of the film between two mixings", default=0.5, low=0.02, high=10.0)
+    plate_height: float = quantity(
+        "m", "Fall of the film between two mixings", default=0.5, low=0.02, high=10.0
+    )
     wetting: float = quantity(
         "kg/(m s)", "Solution that falls per width of plate", default=0.02, low=0.001, high=1.0
     )
-    packing_size: float = quantity("mm", "Nominal size of the packing's pieces", default=25.0, low=5.0, high=100.0)
+    packing_size: float = quantity(
+        "mm", "Nominal size of the packing's pieces", default=25.0, low=5.0, high=100.0
+    )
     packing_surface: float = quantity(
         "1/m", "Dry surface of the packing per volume", default=190.0, low=20.0, high=1000.0
     )
-    packing_depth: float = quantity("m", "Depth of the packing along the fall", default=0.4, low=0.05, high=5.0)
+    packing_depth: float = quantity(
+        "m", "Depth of the packing along the fall", default=0.4, low=0.05, high=5.0
+    )
     packing_wetting: float = quantity(
         "kg/(m2 s)", "Solution over the cross section of the packing", default=1.0, low=0.05, high=20.0
     )
     packing_tension: float = quantity(
-        "N/m", "Critical surface tension of the packing (polyethylene 0.033)", default=0.033, low=0.01, high=0.1
+        "N/m",
+        "Critical surface tension of the packing (polyethylene 0.033)",
+        default=0.033,
+        low=0.01,
+        high=0.1,
     )
     absorber_emissivity: float = quantity(
         "1", "Thermal emissivity of the open trays or of the rack's outside", default=0.9, low=0.0, high=1.0
     )
     absorber_sky_area: float = quantity(
-        "1", "Sky-facing area of the absorber per aperture: trays all, racks their top", default=0.3, low=0.0, high=1000.0
+        "1",
+        "Sky-facing area of the absorber per aperture: trays all, racks their top",
+        default=0.3,
+        low=0.0,
+        high=1000.0,
     )
     absorber_heat: float = quantity(
-        "kJ/(m2 K)", "Heat that tank and absorber hold without the solution", default=8.0, low=0.5, high=1000.0
+        "kJ/(m2 K)",
+        "Heat that tank and absorber hold without the solution",
+        default=8.0,
+        low=0.5,
+        high=1000.0,
     )
     absorbs_by_day: bool = flag("Whether the absorber also works by day, in the shade", default=False)
     tank_loss: float = quantity(
@@ -128,12 +168,18 @@ class LiquidDesiccant:
     )
     glazing_thickness: float = quantity("mm", "Thickness of the glass", default=3.2, low=0.5, high=20.0)
     glazing_extinction: float = quantity(
-        "1/m", "Extinction of the glass (low-iron about 4, window glass 16 to 32)", default=4.0, low=0.0, high=100.0
+        "1/m",
+        "Extinction of the glass (low-iron about 4, window glass 16 to 32)",
+        default=4.0,
+        low=0.0,
+        high=100.0,
     )
     glazing_refractive_index: float = quantity(
         "1", "Refractive index of the cover", default=1.526, low=1.0, high=2.5, low_open=True
     )
-    glazing_emissivity: float = quantity("1", "Thermal emissivity of the glass", default=0.88, low=0.05, high=1.0)
+    glazing_emissivity: float = quantity(
+        "1", "Thermal emissivity of the glass", default=0.88, low=0.05, high=1.0
+    )
     glazing_holdup: float = quantity(
         "kg/m2", "Water that stays on wetted glass before it runs", default=0.08, low=0.001, high=1.0
     )
@@ -151,20 +197,36 @@ class LiquidDesiccant:
         "1", "Thermal emissivity of the solution (a water surface: 0.95)", default=0.95, low=0.05, high=1.0
     )
     still_heat: float = quantity(
-        "kJ/(m2 K)", "Heat that the still's plate holds without the solution", default=4.0, low=0.5, high=1000.0
+        "kJ/(m2 K)",
+        "Heat that the still's plate holds without the solution",
+        default=4.0,
+        low=0.5,
+        high=1000.0,
     )
     still_mixing: float = quantity(
-        "s", "Time after which the film in the still is mixed; none for a pool at rest", default=30.0, low=0.0, high=1e6
+        "s",
+        "Time after which the film in the still is mixed; none for a pool at rest",
+        default=30.0,
+        low=0.0,
+        high=1e6,
     )
     edge_loss: float = quantity(
         "W/(m2 K)", "Heat lost through bottom and edges of the still", default=1.2, low=0.0, high=50.0
     )
     leak: float = quantity("1/h", "Air changes of the still", default=0.3, low=0.0, high=50.0)
     heat_temperature: float = quantity(
-        "degC", "Temperature of the heat supplied (heated film and membrane)", default=75.0, low=30.0, high=150.0
+        "degC",
+        "Temperature of the heat supplied (heated film and membrane)",
+        default=75.0,
+        low=30.0,
+        high=150.0,
     )
     heat_conductance: float = quantity(
-        "W/(m2 K)", "Conductance from that heat to the solution in the still", default=60.0, low=0.0, high=5000.0
+        "W/(m2 K)",
+        "Conductance from that heat to the solution in the still",
+        default=60.0,
+        low=0.0,
+        high=5000.0,
     )
     membrane_thickness: float = quantity("mm", "Thickness of the membrane", default=0.12, low=0.01, high=5.0)
     membrane_porosity: float = quantity("1", "Porosity of the membrane", default=0.75, low=0.05, high=0.98)
@@ -180,7 +242,11 @@ class LiquidDesiccant:
     # Condenser
     condenser: str = choice(("glass", "separate"), "Where the still's vapour condenses", default="glass")
     condenser_airflow: float = quantity(
-        "m3/(m2 h)", "Air that circulates between still and separate condenser", default=8.0, low=0.1, high=1000.0
+        "m3/(m2 h)",
+        "Air that circulates between still and separate condenser",
+        default=8.0,
+        low=0.1,
+        high=1000.0,
     )
     condenser_effectiveness: float = quantity(
         "1", "Share of the way to the condenser's state that this air goes", default=0.8, low=0.05, high=1.0
@@ -199,7 +265,11 @@ class LiquidDesiccant:
         "kJ/(m2 K)", "Heat that the separate condenser holds", default=5.0, low=0.5, high=1000.0
     )
     condenser_outer_area: float = quantity(
-        "1", "Outer area of the separate condenser, fins counted at their efficiency", default=2.5, low=0.01, high=50.0
+        "1",
+        "Outer area of the separate condenser, fins counted at their efficiency",
+        default=2.5,
+        low=0.01,
+        high=50.0,
     )
     condenser_holdup: float = quantity(
         "kg/m2", "Water that stays on the separate condenser, per aperture", default=0.08, low=0.001, high=1.0
@@ -212,7 +282,9 @@ class LiquidDesiccant:
     wind_slope: float = quantity(
         "W s/(m3 K)", "Rise of that coefficient per m/s of wind at sea level", default=3.0, low=0.0, high=20.0
     )
-    device_height: float = quantity("m", "Height of the device above ground", default=2.0, low=0.1, high=100.0)
+    device_height: float = quantity(
+        "m", "Height of the device above ground", default=2.0, low=0.1, high=100.0
+    )
     terrain: str = choice(("open", "suburb", "city"), "Ground around the device", default="open")
     shelter: float = quantity(
         "1", "Wind at the device over the free wind at its height", default=0.7, low=0.0, high=1.0

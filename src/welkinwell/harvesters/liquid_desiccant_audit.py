@@ -1,7 +1,7 @@
 """The outsider of the liquid desiccant: flows and stocks worked out again from what the march left behind.
 
 Written from docs/theory/liquid_desiccant.md for whole arrays of states. It shares the saturation curves, the
-enclosure correlation and, with the outsider of the box, the text of gaps and films, but nothing with the march.
+enclosure correlation and, with the outsider of the box, the text of gaps and films; nothing with the march.
 """
 
 from __future__ import annotations
@@ -34,7 +34,6 @@ from welkinwell.harvesters.passive_box_audit import (
     _ice_share,
     _logistic,
     _overflow,
-    _rate,
     _sips_terms,
     _smooth_step,
     _stable,
@@ -53,7 +52,14 @@ FLOWS: Final = (
     *("glazing_drained", "collected", "sun_absorber", "sun_glazing", "supplied_heat", "still_radiation"),
     *("still_convection", "condenser_air", "solution_heat", "glazing_longwave", "glazing_convection"),
     *("condenser_convection", "edge_loss", "leak_heat", "absorber_convection", "absorber_longwave"),
-    *("tank_loss", "air_vapour_to_solution", "pump_heat", "glazing_drained_heat", "collected_heat", "fan_work"),
+    *(
+        "tank_loss",
+        "air_vapour_to_solution",
+        "pump_heat",
+        "glazing_drained_heat",
+        "collected_heat",
+        "fan_work",
+    ),
 )
 BOOKING_TEMPERATURE: Final = 313.15  # K
 BOOKED_HEAT: Final = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (BOOKING_TEMPERATURE - FREEZING_POINT)
@@ -77,7 +83,9 @@ def audited_flows(
     returns: (28, n), rows as in FLOWS [kg/(m2 s) and W/m2]
     source: docs/theory/liquid_desiccant.md
     """
-    seen = _Seen(np.asarray(states, float), np.asarray(air, float), np.asarray(mode), design, sorbent, site_pressure)
+    seen = _Seen(
+        np.asarray(states, float), np.asarray(air, float), np.asarray(mode), design, sorbent, site_pressure
+    )
     flow: dict[str, Array] = {}
     _absorber(flow, seen)
     _still(flow, seen)
@@ -123,7 +131,9 @@ class _Seen:
         self.absorbs = self.night | bool(design.absorbs_by_day)
         self.heat_of_air = self.P / (DRY_AIR_GAS_CONSTANT * self.Ta) * DRY_AIR_SPECIFIC_HEAT
         self.thinness = site_pressure / STANDARD_PRESSURE
-        self.forced = design.wind_constant * np.cbrt(self.thinness**2) + design.wind_slope * self.V * self.thinness
+        self.forced = (
+            design.wind_constant * np.cbrt(self.thinness**2) + design.wind_slope * self.V * self.thinness
+        )
         sheet = sorbent.sheet.value
         self.strength, self.brine_density = sheet("brine.salt_fraction"), sheet("brine.density")
         self.salt_density = self.strength * self.brine_density
@@ -151,8 +161,9 @@ class _Solution:
             self._from_terms(_sips_terms(sorbent))
         else:
             self._from_the_sheet(sorbent)
-        self.diffusivity = _rate(sorbent, T)
-        self.diffusivity *= sorbent.row[slot.SLOT_DIFFUSION_LENGTH] ** 2 / sorbent.row[slot.SLOT_SHAPE_FACTOR]
+        row = sorbent.row
+        arrhenius = np.exp(-row[slot.SLOT_ACTIVATION_ENERGY] / (GAS_CONSTANT * T))
+        self.diffusivity = row[slot.SLOT_DIFFUSIVITY] * arrhenius
 
     def _from_terms(self, terms: Array) -> None:
         capacity, middle, width, shift = (column[:, None] for column in terms.T)
@@ -181,7 +192,9 @@ class _Solution:
         full = saturation_pressure(self.T)
         up, down = (sorbent.loading(self.T, self.pressure * f / full) for f in (1.0001, 0.9999))
         self.by_pressure = (up - down) / (0.0002 * self.pressure)
-        self.excess = np.array([integral_enthalpy(sorbent, w, T) for w, T in zip(self.w, self.T, strict=True)])
+        self.excess = np.array(
+            [integral_enthalpy(sorbent, w, T) for w, T in zip(self.w, self.T, strict=True)]
+        )
 
 
 def _crystal_parabola(sorbent: Any) -> Array:
@@ -234,7 +247,9 @@ def _sides(seen: _Seen) -> tuple[Array, Array, float, Array | None]:
     vapour = _diffusivity(298.15, seen.site_pressure)
     nu = 1.57e-5 / seen.thinness
     by_fan = d.absorber_air == "fan"
-    speed = d.fan_flow / d.absorber_face + 0.0 * seen.V if by_fan else d.wind_through * np.maximum(seen.V, 0.0)
+    speed = (
+        d.fan_flow / d.absorber_face + 0.0 * seen.V if by_fan else d.wind_through * np.maximum(seen.V, 0.0)
+    )
     through = np.maximum(speed * d.absorber_face, 1e-9)
     speed = speed + 1e-6
     schmidt = nu / vapour
@@ -252,7 +267,9 @@ def _sides(seen: _Seen) -> tuple[Array, Array, float, Array | None]:
     wet *= (L**2 * a / (rho**2 * GRAVITY)) ** -0.05 * (L**2 / (rho * sigma * a)) ** 0.2
     wet = 1.0 - np.exp(-wet)
     constant = 5.23 if d.packing_size >= 0.015 else 2.0
-    gas = constant * a * vapour * (speed / (a * nu)) ** 0.7 * schmidt ** (1.0 / 3.0) / (a * d.packing_size) ** 2
+    gas = (
+        constant * a * vapour * (speed / (a * nu)) ** 0.7 * schmidt ** (1.0 / 3.0) / (a * d.packing_size) ** 2
+    )
     velocity = 0.0051 * (L / (wet * a * mu)) ** (2.0 / 3.0) * np.sqrt(D * rho / mu)
     velocity = velocity * (a * d.packing_size) ** 0.4 * (mu * GRAVITY / rho) ** (1.0 / 3.0)
     return gas, velocity, wet * d.absorber_area, through
@@ -279,7 +296,9 @@ def _still(flow: dict[str, Array], seen: _Seen) -> None:
     flow["glazing_condensation"] = fogs
     airflow = d.condenser_airflow * d.condenser_effectiveness if d.condenser == "separate" else 0.0
     between = 0.5 * (seen.Ts + seen.Tc)
-    drops = _stefan(airflow, between, pv, over_metal, seen.P) * _working(pv - over_metal, seen.mc)
+    drops = _stefan(np.full_like(between, airflow), between, pv, over_metal, seen.P) * _working(
+        pv - over_metal, seen.mc
+    )
     flow["condensation"] = drops
     exchange = STEFAN_BOLTZMANN / (1.0 / d.still_emissivity + 1.0 / d.glazing_emissivity - 1.0)
     flow["still_radiation"] = exchange * (seen.Ts**4 - seen.Tg**4)

@@ -1,7 +1,7 @@
 """The liquid desiccant inside the march: its numbers, stocks and flows, compiled.
 
 docs/theory/liquid_desiccant.md holds the equations; the unknown and flow numbers here are the ones there.
-Slopes are differences; the two potentials of the solution are solved once a state and only corrected for them.
+Slopes are differences; the two potentials of the solution are solved once a state and corrected for them.
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ from welkinwell.constants import (
     FREEZING_POINT,
     GAS_CONSTANT,
     GRAVITY,
-    LATENT_HEAT_AT_FREEZING,
     LIQUID_SPECIFIC_HEAT,
     STANDARD_PRESSURE,
     VAPOUR_SPECIFIC_HEAT,
@@ -210,7 +209,7 @@ def crystal_line(sorbent: Any) -> tuple[float, float, float]:
 
 
 def solution_volume(sorbent: Any) -> tuple[float, float]:
-    """Give the volume of solution per kg of dry salt at its sheet's working strength [m3/kg], and its loading."""
+    """Give the volume of solution per kg of dry salt at the sheet's strength [m3/kg], and its loading."""
     value = sorbent.sheet.value
     fraction = value("brine.salt_fraction")
     return 1.0 / (fraction * value("brine.density")), (1.0 - fraction) / fraction
@@ -237,7 +236,14 @@ def _absorber_sides(design: LiquidDesiccant, sorbent: Any, pressure: float) -> d
     salt_density = 1.0 / solution_volume(sorbent)[0]
     D = vapour_diffusivity(298.15, pressure)[0]
     nu = AIR_VISCOSITY * STANDARD_PRESSURE / pressure
-    sides = {"area": design.absorber_area, "linear": 0.0, "root": 0.0, "still": 0.0, "moving": 0.0, "power": 0.8}
+    sides = {
+        "area": design.absorber_area,
+        "linear": 0.0,
+        "root": 0.0,
+        "still": 0.0,
+        "moving": 0.0,
+        "power": 0.8,
+    }
     if design.absorber == "tray":
         sides["linear"] = 3.0 * salt_density * design.absorber_area / design.store_salt
     elif design.absorber == "film":
@@ -247,7 +253,12 @@ def _absorber_sides(design: LiquidDesiccant, sorbent: Any, pressure: float) -> d
     else:
         d = design
         share = packing_wetted_share(
-            d.packing_wetting, d.packing_surface, d.solution_viscosity, density, SOLUTION_TENSION, d.packing_tension
+            d.packing_wetting,
+            d.packing_surface,
+            d.solution_viscosity,
+            density,
+            SOLUTION_TENSION,
+            d.packing_tension,
         )
         sides["area"] = share * d.absorber_area
         sides["moving"] = packing_gas_coefficient(1.0, d.packing_surface, d.packing_size, D, nu)
@@ -357,7 +368,7 @@ def liquid_numbers(design: LiquidDesiccant, sorbent: Any, pressure: float) -> Li
 
 @njit(cache=True)
 def solution_potential(row, w, T, guess):
-    """Return the potential [J/mol] of a solution of loading w [kg/kg] at T [K], by Newton on ln w from a guess."""
+    """Return the potential [J/mol] of a solution of loading w [kg/kg] at T [K], by Newton on ln w."""
     held = max(w, LEAST_LOADING)
     goal = math.log(held)
     A = guess
@@ -394,7 +405,7 @@ def crystal_share(w, T, n):
 
 @njit(cache=True)
 def _absorber(T, w, A, air, n, row, active, phi):
-    """Fill the flows between the absorber and the outdoor air; T, w, A of the solution in tank and absorber."""
+    """Fill the flows between absorber and outdoor air; T, w, A of the solution in tank and absorber."""
     T_a = air[0]
     p_a = air[1]
     p = math.exp(log_saturation_pressure(T)[0] - A / (GAS_CONSTANT * T))
@@ -436,9 +447,7 @@ def _still(y, A, air, n, row, phi):
     pressure = air[2]
     p = math.exp(log_saturation_pressure(T_s)[0] - A / (GAS_CONSTANT * T_s))
     beyond = 2.0 * p_v - p
-    nu, _, _, _, _ = gap_nusselt_at(
-        T_s, T_g, p, beyond, pressure, n.gap, n.inclination, n.cosine, n.damping
-    )
+    nu, _, _, _, _ = gap_nusselt_at(T_s, T_g, p, beyond, pressure, n.gap, n.inclination, n.cosine, n.damping)
     T_f = 0.5 * (T_s + T_g)
     h = nu * air_conductivity(T_f)[0] / n.gap
     half = 2.0 * nu * vapour_diffusivity(T_f, pressure)[0] / n.gap
@@ -521,13 +530,13 @@ SHIFTS: Final = np.array([1e-7 * unknown.size for unknown in UNKNOWNS])
 
 @njit(cache=True)
 def _moved(i, y, A_s, A_a, air, mode, n, row, phi):
-    """Fill the flows that depend on unknown i; A_s, A_a: potentials close to those of still and tank [J/mol]."""
-    if i == TA or i == WA:
+    """Fill the flows that depend on unknown i; A_s, A_a: potentials close to still's and tank's [J/mol]."""
+    if i in (TA, WA):
         A_a = solution_potential(row, y[WA], y[TA], A_a)
         active = 1.0 if mode == 1 else n.by_day
         _absorber(y[TA], y[WA], A_a, air, n, row, active, phi)
     else:
-        if i == TS or i == WS:
+        if i in (TS, WS):
             A_s = solution_potential(row, y[WS], y[TS], A_s)
         if (i != TC and i != MC) or n.condenser_flow > 0.0:
             _still(y, A_s, air, n, row, phi)
@@ -539,8 +548,8 @@ def _moved(i, y, A_s, A_a, air, mode, n, row, phi):
 def flows(y, air, mode, numbers, row, want, phi, slopes):
     """Fill phi with the flows, and where wanted slopes[flow, unknown] with central differences.
 
-    An unknown of tank and absorber moves no flow of the still and the other way round, but for what circulates:
-    slopes that a flow does not use hold nothing of meaning.
+    An unknown of tank and absorber moves no flow of the still and the other way round, but for what
+    circulates: slopes that a flow does not use hold nothing of meaning.
     """
     A_s = solution_potential(row, y[WS], y[TS], FIRST_GUESS)
     A_a = solution_potential(row, y[WA], y[TA], FIRST_GUESS)
@@ -582,7 +591,7 @@ def _solution_stock(heat, salt, w, T, A, row, U, S, t, q):
 
 @njit(cache=True)
 def stocks(y, n, row, A, U, S):
-    """Fill the stocks U and their slopes S[row, unknown] from the unknowns; A: potential of the tank [J/mol]."""
+    """Fill the stocks U and their slopes S[row, unknown] from the unknowns; A: of the tank [J/mol]."""
     for t, m, heat in ((TG, MG, n.glazing_heat), (TC, MC, n.condenser_heat)):
         h, h_T = film_enthalpy(y[t])
         U[t] = heat * (y[t] - FREEZING_POINT) + y[m] * h
@@ -609,7 +618,7 @@ def _solution_temperature(energy, heat, salt, w, row, T, A):
 
 @njit(cache=True)
 def unknowns(U, n, row, y, A):
-    """Recover the unknowns y from the stocks U, starting from y; returns the potential of the tank [J/mol]."""
+    """Recover the unknowns y from the stocks U, starting from y; returns the tank's potential [J/mol]."""
     A_s = solution_potential(row, y[WS], y[TS], FIRST_GUESS)
     y[WS] = U[WS] / n.still_salt
     y[WA] = U[WA] / n.store_salt

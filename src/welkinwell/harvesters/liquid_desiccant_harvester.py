@@ -97,7 +97,10 @@ def accounts(run: Bucketed) -> Accounts:
     uptake = flow("air_to_solution")
     water = {
         "water_taken_up": (np.maximum(uptake, 0.0), "Water taken from the open air by the solution"),
-        "water_condensed": (_total([np.maximum(each, 0.0) for each in onto]), "Water condensed on all surfaces"),
+        "water_condensed": (
+            _total([np.maximum(each, 0.0) for each in onto]),
+            "Water condensed on all surfaces",
+        ),
         "water_reevaporated": (
             _total([np.maximum(-each, 0.0) for each in onto]),
             "Water that evaporated from surfaces again",
@@ -122,7 +125,10 @@ def accounts(run: Bucketed) -> Accounts:
         supplied = {"heat_supplied": (flow("supplied_heat"), design.heat_temperature)}
     return Accounts(
         water,
-        (heat, "Heat that reached the still by day: sun and supplied heat less losses through glass and edges"),
+        (
+            heat,
+            "Heat that reached the still by day: sun and supplied heat less losses through glass and edges",
+        ),
         electricity,
         supplied,
     )
@@ -141,14 +147,14 @@ def notes(design: LiquidDesiccant, sorbent: Any, year: xr.Dataset) -> list[str]:
     salt = design.drop_loss * fraction * pumped
     collected = max(float(year["water_collected"].sum()), 1e-9)
     said.append(
-        f"Drops carry {1e3 * salt:.3g} g of salt from each m2 in the year at the declared drop_loss; the loop is "
-        "topped up with solution of the same strength, so that its salt stays what the design says."
+        f"Drops carry {1e3 * salt:.3g} g of salt from each m2 in the year at the declared drop_loss; the "
+        "loop is topped up with solution of the same strength, so that its salt stays what the design says."
     )
     if salt / collected > 1e-3 * SALT_TASTED:
         said.append(
-            f"Were these drops all caught by the water, it would hold {1e6 * salt / collected:.0f} mg of salt per "
-            f"litre, more than people taste ({1e3 * SALT_TASTED:.0f} mg/L of chloride): a mist eliminator and a "
-            "test of the water belong to this device."
+            f"Were these drops all caught by the water, it would hold {1e6 * salt / collected:.0f} mg of "
+            f"salt in a litre, more than people taste ({1e3 * SALT_TASTED:.0f} mg/L of chloride): a mist "
+            "eliminator and a test of the water belong to this device."
         )
     return said
 
@@ -163,9 +169,9 @@ def _strength_notes(design: LiquidDesiccant, sorbent: Any, year: xr.Dataset) -> 
         share = float(np.mean(year[loading].values < line * (1.0 + 0.5 * design.crystal_margin)))
         if share > 0.0:
             said.append(
-                f"In {100 * share:.1f} % of hours the solution in the {place} stands at its crystallisation line: "
-                "evaporation ends there in this model; in the device crystals would clog it, so more solution "
-                "must circulate."
+                f"In {100 * share:.1f} % of hours the solution in the {place} stands at its crystallisation "
+                "line: evaporation ends there in this model; in the device crystals would clog it, so more "
+                "solution must circulate."
             )
     full = float(np.mean(year["loading"].values > 0.97 * full_loading(design, sorbent)))
     if full > 0.0:

@@ -1,7 +1,7 @@
 """Where a liquid desiccant meets the air: gas side, liquid side, and the air that runs short.
 
-Coefficients of wetted channels and of packings from dimensionless groups, for numbers made once from a design;
-`passing_air` is what the march itself calls. docs/theory/liquid_desiccant.md, section 3.
+Coefficients of wetted channels and of packings from dimensionless groups, for numbers made once from a
+design; `passing_air` is what the march itself calls. docs/theory/liquid_desiccant.md, section 3.
 """
 
 from __future__ import annotations
@@ -58,8 +58,8 @@ def penetration_coefficient(diffusivity: float, contact_time: float) -> float:
 def channel_coefficients(gap: float, diffusivity: float, kinematic: float) -> tuple[float, float]:
     """Gas side of flat wetted channels: still part and factor of speed^0.8, k = (a^3 + (b u^0.8)^3)^(1/3).
 
-    Laminar Sh = 7.54 and turbulent Sh = 0.023 Re^0.8 Sc^0.4, both on the hydraulic diameter 2 gap; cubes added,
-    so that the two meet smoothly (at Re about 2,000).
+    Laminar Sh = 7.54 and turbulent Sh = 0.023 Re^0.8 Sc^0.4, both on the hydraulic diameter 2 gap; cubes
+    added, so that the two meet smoothly (at Re about 2,000).
 
     gap: between two wetted walls [m]
     diffusivity: of vapour in air [m2/s]
@@ -115,7 +115,9 @@ def packing_wetted_share(
 def packing_liquid_factor(
     flux: float, wetted: float, surface: float, size: float, viscosity: float, density: float
 ) -> float:
-    """Liquid side of a random packing over sqrt(D): k (rho/(mu g))^(1/3) = 0.0051 Re_w^(2/3) Sc^-1/2 (a d)^0.4.
+    """Liquid side of a random packing, over sqrt(D).
+
+    k (rho/(mu g))^(1/3) = 0.0051 Re_w^(2/3) Sc^-1/2 (a d)^0.4.
 
     flux: of the liquid [kg/(m2 s)]
     wetted: surface per volume [1/m]

@@ -107,6 +107,32 @@ RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {
     "passive_box": _OF_PASSIVE_BOX,
     "active_bed": _OF_ACTIVE_BED,
     "dew_condenser": _OF_DEW_CONDENSER,
+def _tight_still(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
+    return replace(design, leak=0.0, condenser_holdup=0.001, glazing_holdup=0.001), sorbent
+
+
+def _free_solution(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
+    return replace(design, exchanger_effectiveness=0.95), sorbent
+
+
+_OF_LIQUID_DESICCANT: Final[tuple[Relaxation, ...]] = (
+    ("sorbent", "Amount of salt", "twice the salt in a tank twice as large", _sized(
+        salt_mass=2.0, store_volume=2.0)),
+    ("air", "Air reaching the solution", "twice the absorber, its face and its fan", _sized(
+        absorber_area=2.0, absorber_face=2.0, fan_flow=2.0)),
+    ("kinetics", "Diffusion in the solution", "ten times the rate", _faster),
+    ("heat", "Heat by day", "0.4 of edge and tank loss, clean glass, twice the way of supplied heat", _sized(
+        edge_loss=0.4, tank_loss=0.4, soiling=0.0, heat_conductance=2.0)),
+    ("exchange", "Heat lost with the solution", "a heat exchanger of 0.95", _free_solution),
+    ("gap", "Way from solution to glass", "half the gap", _sized(still_gap=0.5)),
+    ("condenser", "Cold condenser", "twice the wind's cooling, three times a separate condenser", _sized(
+        wind_constant=2.0, wind_slope=2.0, condenser_outer_area=3.0)),
+    ("losses", "Leak and water left on surfaces", "no leak, no hold-up", _tight_still),
+)  # fmt: skip
+# Kind to what is relaxed for it.
+RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {
+    "passive_box": _OF_PASSIVE_BOX,
+    "liquid_desiccant": _OF_LIQUID_DESICCANT,
 }
 REASONS: Final = {
     "sky": "the sheet loses too little heat to the sky",
@@ -120,6 +146,7 @@ REASONS: Final = {
     "heat": "too little heat stays in the bed",
     "gap": "vapour reaches the condenser too slowly",
     "condenser": "the condenser is too warm",
+    "exchange": "warm solution takes the still's heat to the tank",
     "losses": "water leaks out or stays on surfaces",
     "sorbent_in_cycle": "the bed is full before uptake ends or empty before release does",
     "air_blown": "too little air is blown through the bed",
