@@ -208,6 +208,7 @@ HEAT_WORDS: Final = {
         "air_to_solution": ("Heat of the vapour taken up", "Giving vapour back"),
         "solution_heat": ("With solution from the still", "With solution to the still"),
         "absorber_convection": ("From the outdoor air", "To the outdoor air"),
+        "air_vapour_to_solution": ("Warmth of that vapour", "Warmth of that vapour"),
         "absorber_longwave": ("From the sky", "To the sky"),
         "tank_loss": ("Through tank and pipes", "Through tank and pipes"),
         "pump_heat": ("Of the pump", ""),
@@ -248,4 +249,5 @@ LIQUID_DESICCANT_HARVESTER: Final = Harvester(
         "water_leaked": "Leaked as vapour from the still",
         "water_released_open": "Given back to the open air",
     },
+    notes=notes,
 )  # fmt: skip
