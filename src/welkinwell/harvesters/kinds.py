@@ -52,6 +52,7 @@ KINDS: Final[Mapping[str, ListedKind]] = {
         "dew_condenser:DewCondenser",
         "dew_condenser_harvester:DEW_CONDENSER_HARVESTER",
         takes_sorbent=False,
+    ),
     "liquid_desiccant": ListedKind(
         "liquid desiccant",
         "still aperture",

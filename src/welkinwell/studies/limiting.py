@@ -102,11 +102,8 @@ _OF_DEW_CONDENSER: Final[tuple[Relaxation, ...]] = (
     ("drying", "Sun by day", "covered while the sun shines", _set(operation="sun")),
     ("holdup", "Water left on the sheet", "every drop runs", _set(holdup=0.001)),
 )
-# Kind to what is relaxed for it.
-RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {
-    "passive_box": _OF_PASSIVE_BOX,
-    "active_bed": _OF_ACTIVE_BED,
-    "dew_condenser": _OF_DEW_CONDENSER,
+
+
 def _tight_still(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
     return replace(design, leak=0.0, condenser_holdup=0.001, glazing_holdup=0.001), sorbent
 
@@ -132,6 +129,8 @@ _OF_LIQUID_DESICCANT: Final[tuple[Relaxation, ...]] = (
 # Kind to what is relaxed for it.
 RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {
     "passive_box": _OF_PASSIVE_BOX,
+    "active_bed": _OF_ACTIVE_BED,
+    "dew_condenser": _OF_DEW_CONDENSER,
     "liquid_desiccant": _OF_LIQUID_DESICCANT,
 }
 REASONS: Final = {
