@@ -25,24 +25,26 @@ from welkinwell.constants import (
     WATER_GAS_CONSTANT,
     WATER_MOLAR_MASS,
 )
-from welkinwell.harvesters.passive_box_audit import (
+from welkinwell.harvesters.outsider import (
     Array,
-    _diffusivity,
-    _film_enthalpy,
-    _film_pressure,
-    _gap,
-    _ice_share,
     _logistic,
-    _overflow,
     _sips_terms,
-    _smooth_step,
+    film_enthalpy,
+    film_pressure,
+    ice_share,
+    integral_enthalpy,
+    overflow,
+    smooth_step,
+    wetted,
+    working,
+)
+from welkinwell.harvesters.passive_box_audit import (
+    _diffusivity,
+    _gap,
     _stable,
     _stefan,
     _unstable,
-    _wetted,
     _with_vapour,
-    _working,
-    integral_enthalpy,
 )
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.sorbents import row as slot
@@ -115,7 +117,7 @@ def audited_stocks(states: ArrayLike, design: Any, sorbent: Any) -> dict[str, fl
         energy += (metal + salt * (sorbent.dry_specific_heat + w * LIQUID_SPECIFIC_HEAT)) * warmth
         energy += salt * integral_enthalpy(sorbent, w, T)
     for T, film, metal in ((Tg, mg, 2500.0 * 720.0 * d.glazing_thickness), (Tc, mc, d.condenser_heat)):
-        energy += metal * (T - FREEZING_POINT) + film * float(_film_enthalpy(np.array(T)))
+        energy += metal * (T - FREEZING_POINT) + film * float(film_enthalpy(np.array(T)))
     water = d.still_salt * ws + (d.salt_mass - d.still_salt) * wa + mg + mc + vapour
     return {"water": water, "energy": energy}
 
@@ -149,7 +151,7 @@ class _Seen:
     def evaporating(self, w: Array, T: Array) -> Array:
         """Share of evaporation that crystals leave."""
         line = np.maximum(np.polyval(self.crystals, T - FREEZING_POINT), 1e-3)
-        return _smooth_step((w / line - 1.0) / self.d.crystal_margin)
+        return smooth_step((w / line - 1.0) / self.d.crystal_margin)
 
 
 class _Solution:
@@ -224,8 +226,8 @@ def _absorber(flow: dict[str, Array], seen: _Seen) -> None:
     full = seen.salt_density  # volume per kg of salt at the sheet's strength is its inverse
     capacity = (1.0 - seen.strength) / seen.strength
     capacity += 1000.0 * (d.store_volume / (d.salt_mass - d.still_salt) - 1.0 / full)
-    room = 1.0 - _smooth_step((seen.wt / capacity - 0.95) / 0.05)
-    inwards = _smooth_step(0.5 + excess / (2.0 * TURN))
+    room = 1.0 - smooth_step((seen.wt / capacity - 0.95) / 0.05)
+    inwards = smooth_step(0.5 + excess / (2.0 * TURN))
     share = inwards * room + (1.0 - inwards) * seen.evaporating(seen.wt, T)
     taken = _stefan(both, mean, seen.pa, p, seen.P) * share
     flow["air_to_solution"] = np.where(seen.absorbs, taken, 0.0)
@@ -288,15 +290,15 @@ def _still(flow: dict[str, Array], seen: _Seen) -> None:
         pores = _diffusivity(BOOKING_TEMPERATURE, seen.site_pressure) * d.membrane_porosity
         resistance = resistance + d.membrane_thickness * d.membrane_tortuosity / pores
     mean = 0.5 * (seen.Ts + seen.Tg)
-    outwards = _smooth_step(0.5 + (p - pv) / (2.0 * TURN))
+    outwards = smooth_step(0.5 + (p - pv) / (2.0 * TURN))
     share = 1.0 - outwards + outwards * seen.evaporating(seen.ws, seen.Ts)
     flow["evaporation"] = _stefan(1.0 / resistance, mean, p, pv, seen.P) * share
-    over_glass, over_metal = _film_pressure(seen.Tg), _film_pressure(seen.Tc)
-    fogs = _stefan(2.0 * mass, mean, pv, over_glass, seen.P) * _working(pv - over_glass, seen.mg)
+    over_glass, over_metal = film_pressure(seen.Tg), film_pressure(seen.Tc)
+    fogs = _stefan(2.0 * mass, mean, pv, over_glass, seen.P) * working(pv - over_glass, seen.mg)
     flow["glazing_condensation"] = fogs
     airflow = d.condenser_airflow * d.condenser_effectiveness if d.condenser == "separate" else 0.0
     between = 0.5 * (seen.Ts + seen.Tc)
-    drops = _stefan(np.full_like(between, airflow), between, pv, over_metal, seen.P) * _working(
+    drops = _stefan(np.full_like(between, airflow), between, pv, over_metal, seen.P) * working(
         pv - over_metal, seen.mc
     )
     flow["condensation"] = drops
@@ -338,11 +340,11 @@ def _circulation(flow: dict[str, Array], seen: _Seen) -> None:
 
 def _outside(flow: dict[str, Array], seen: _Seen) -> None:
     d = seen.d
-    flow["glazing_drained"] = (1.0 - _ice_share(seen.Tg)) * _overflow(seen.mg, d.glazing_holdup)
-    flow["collected"] = (1.0 - _ice_share(seen.Tc)) * _overflow(seen.mc, d.condenser_holdup)
+    flow["glazing_drained"] = (1.0 - ice_share(seen.Tg)) * overflow(seen.mg, d.glazing_holdup)
+    flow["collected"] = (1.0 - ice_share(seen.Tc)) * overflow(seen.mc, d.condenser_holdup)
     flow["glazing_drained_heat"] = flow["glazing_drained"] * LIQUID_SPECIFIC_HEAT * (seen.Tg - FREEZING_POINT)
     flow["collected_heat"] = flow["collected"] * LIQUID_SPECIFIC_HEAT * (seen.Tc - FREEZING_POINT)
-    flow["sun_absorber"] = seen.Sa * (1.0 - d.wet_glass_loss * _wetted(seen.mg))
+    flow["sun_absorber"] = seen.Sa * (1.0 - d.wet_glass_loss * wetted(seen.mg))
     flow["sun_glazing"] = seen.Sg
     view = 0.5 * (1.0 + np.cos(d.tilt))
     around = view * seen.sky + (1.0 - view) * STEFAN_BOLTZMANN * seen.Ta**4

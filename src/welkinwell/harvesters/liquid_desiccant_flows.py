@@ -22,7 +22,6 @@ from welkinwell.constants import (
     STANDARD_PRESSURE,
     VAPOUR_SPECIFIC_HEAT,
     WATER_GAS_CONSTANT,
-    WATER_MOLAR_MASS,
 )
 from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown
 from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant
@@ -30,13 +29,9 @@ from welkinwell.harvesters.passive_box_flows import (
     GLASS_DENSITY,
     GLASS_SPECIFIC_HEAT,
     LEWIS_FACTOR,
-    POOL_ENTHALPY,
-    POOL_TEMPERATURE,
-    _bed_quickly,
-    _bed_surely,
-    _film_temperature,
 )
 from welkinwell.moist_air.saturation import log_saturation_pressure, saturation_pressure_and_slope
+from welkinwell.parts.bed import POOL_ENTHALPY, POOL_TEMPERATURE, bed_enthalpy, bed_temperature
 from welkinwell.parts.contactor import (
     channel_coefficients,
     film_surface_speed,
@@ -51,6 +46,7 @@ from welkinwell.parts.film import (
     film_enthalpy,
     film_pressure,
     smooth_step,
+    temperature_with_film,
     wetted_share,
     working_share,
 )
@@ -575,21 +571,6 @@ def flows(y, air, mode, numbers, row, want, phi, slopes):
 
 
 @njit(cache=True)
-def _solution_stock(heat, salt, w, T, A, row, U, S, t, q):
-    """Fill the heat stock at row t and the water stock at row q of one part of the solution."""
-    theta = T - FREEZING_POINT
-    _, loading_A, loading_T, e, e_T = sorbed_state(row, A, T)
-    along = -loading_T / loading_A if loading_A < -1e-250 else 0.0
-    e_A = -(A * loading_A + T * loading_T) / WATER_MOLAR_MASS
-    e_w = -(A - T * along) / WATER_MOLAR_MASS
-    U[t] = heat * theta + salt * (w * LIQUID_SPECIFIC_HEAT * theta + e)
-    S[t, t] = heat + salt * (w * LIQUID_SPECIFIC_HEAT + e_T + e_A * along)
-    S[t, q] = salt * (LIQUID_SPECIFIC_HEAT * theta + e_w)
-    U[q] = salt * w
-    S[q, q] = salt
-
-
-@njit(cache=True)
 def stocks(y, n, row, A, U, S):
     """Fill the stocks U and their slopes S[row, unknown] from the unknowns; A: of the tank [J/mol]."""
     for t, m, heat in ((TG, MG, n.glazing_heat), (TC, MC, n.condenser_heat)):
@@ -600,20 +581,15 @@ def stocks(y, n, row, A, U, S):
         U[m] = y[m]
         S[m, m] = 1.0
     A_s = solution_potential(row, y[WS], y[TS], FIRST_GUESS)
-    _solution_stock(n.still_heat, n.still_salt, y[WS], y[TS], A_s, row, U, S, TS, WS)
+    U[TS], S[TS, TS], S[TS, WS] = bed_enthalpy(y[TS], y[WS], 0.0, A_s, n.still_heat, n.still_salt, row)
     A_a = solution_potential(row, y[WA], y[TA], A)
-    _solution_stock(n.store_heat, n.store_salt, y[WA], y[TA], A_a, row, U, S, TA, WA)
+    U[TA], S[TA, TA], S[TA, WA] = bed_enthalpy(y[TA], y[WA], 0.0, A_a, n.store_heat, n.store_salt, row)
+    U[WS] = n.still_salt * y[WS]
+    S[WS, WS] = n.still_salt
+    U[WA] = n.store_salt * y[WA]
+    S[WA, WA] = n.store_salt
     U[PV] = n.gap_capacity * y[PV]
     S[PV, PV] = n.gap_capacity
-
-
-@njit(cache=True)
-def _solution_temperature(energy, heat, salt, w, row, T, A):
-    """Return (temperature, potential) of one part of the solution from its heat and loading, from a guess."""
-    done, new_T, new_A = _bed_quickly(energy, heat, salt * w, salt, w, row, T, A)
-    if not done:
-        new_T, new_A = _bed_surely(energy, heat, salt * w, salt, w, row, T, A)
-    return new_T, new_A
 
 
 @njit(cache=True)
@@ -625,10 +601,10 @@ def unknowns(U, n, row, y, A):
     y[MG] = U[MG]
     y[MC] = U[MC]
     y[PV] = U[PV] / n.gap_capacity
-    y[TG] = _film_temperature(U[TG], n.glazing_heat, y[MG], y[TG])
-    y[TC] = _film_temperature(U[TC], n.condenser_heat, y[MC], y[TC])
-    y[TS], _ = _solution_temperature(U[TS], n.still_heat, n.still_salt, y[WS], row, y[TS], A_s)
-    y[TA], A_a = _solution_temperature(U[TA], n.store_heat, n.store_salt, y[WA], row, y[TA], A)
+    y[TG] = temperature_with_film(U[TG], n.glazing_heat, y[MG], y[TG])
+    y[TC] = temperature_with_film(U[TC], n.condenser_heat, y[MC], y[TC])
+    y[TS], _ = bed_temperature(U[TS], n.still_heat, U[WS], n.still_salt, y[WS], row, y[TS], A_s)
+    y[TA], A_a = bed_temperature(U[TA], n.store_heat, U[WA], n.store_salt, y[WA], row, y[TA], A)
     return A_a
 
 
