@@ -18,7 +18,7 @@ from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.climate.survey import survey
 from welkinwell.constants import WATER_GAS_CONSTANT
 from welkinwell.harvesters.air import surroundings
-from welkinwell.harvesters.kinds import harvester_of
+from welkinwell.harvesters.kinds import KINDS, harvester_of
 from welkinwell.simulate import simulate
 from welkinwell.sky.sun import climate_sun_path
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
@@ -239,6 +239,7 @@ def _decision(
         case.cost,
         case.alternatives,
         stand,
+        year.attrs["basis"],
     )
 
 
@@ -251,8 +252,8 @@ def _in_its_rows(case: Case, entry: HarvesterCase, site: Any) -> tuple[Any, Fiel
     if case.field.arranged != "rows" or case.field.rows == 1:
         return site, None
     climate, design = site.climate, entry.design
-    if not (hasattr(design, "tilt") and hasattr(design, "azimuth")):
-        return site, None  # a kind without a tilted aperture
+    if KINDS[entry.kind].basis != "aperture":
+        return site, None  # the ground per m2 is then no distance of rows
     tilt, azimuth = design.tilt, design.azimuth(site.latitude)
     path = climate_sun_path(climate, per_hour=1)
     facing = np.sin(tilt) * (path.east * np.sin(azimuth) + path.north * np.cos(azimuth))

@@ -148,8 +148,13 @@ def test_the_parts_list_by_hand():
     assert parts["Tank"].mass == pytest.approx(9.0)
     masses = masses_by_material(list(parts.values()))
     assert masses == pytest.approx({"glass": 180.0, "aluminium": 54.0 + 108.0, "frame": 180.0, "tank": 9.0})
-    bare = [part.name for part in parts_list({}, 18.0, 9, 0.0)]
-    assert bare == ["Case, insulation, seals"]
+    machine = {"heat_by": "resistance", "heating_power": 4000.0, "face_velocity": 0.25, "sorbent_mass": 21.0}
+    told = {part.name: part for part in parts_list(machine, 0.2, 2, 0.0)}
+    assert set(told) == {"Dry sorbent", "Heating", "Fan", "Case, fans, control"}
+    assert (
+        told["Heating"].remark == "0.8 kW of heat in all" and told["Fan"].remark == "180 m³/h of air in all"
+    )
+    assert told["Case, fans, control"].mass == 40.0
 
 
 def test_spares_and_dried_air_of_a_plant():

@@ -68,12 +68,13 @@ def decision(
     choices: CostChoices,
     alternatives: Sequence[Alternative],
     standing: Standing,
+    basis: str = "aperture",
 ) -> Decision:
     """Price a plant and say whether to build it.
 
     design: its fields by name, SI; module_area [m2]; modules [1]; sorbent: key of its sheet, "" for
     none; kind: of harvester; electricity: of the devices [kWh/day]; tank_litres: 0
-    without a tank [L]; tests_per_year [1].
+    without a tank [L]; tests_per_year [1]; basis: what the kind's m2 are.
     """
     area = module_area * modules
     parts = parts_list(design, area, modules, tank_litres)
@@ -89,7 +90,7 @@ def decision(
         masses_by_material(parts),
     )
     cost = litre_cost(size, choices, sorbent, kind)
-    return Decision(parts, cost, verdict(demand, supply, cost, alternatives, area), standing)
+    return Decision(parts, cost, verdict(demand, supply, cost, alternatives, area, basis), standing)
 
 
 def standing(

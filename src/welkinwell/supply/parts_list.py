@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 GLASS_DENSITY: Final = 2500.0  # kg/m3, soda-lime glass; handbook value, from memory
+MACHINE_MASS: Final = 20.0  # kg a module: case, fans, dampers, control of a machine; judgement, no source
 FRAME_MASS: Final = 10.0  # kg per m2 of aperture: case, insulation, seals; judgement, no source
 TANK_MASS: Final = 0.03  # kg of plastic per litre of tank; judgement, no source
 
@@ -53,18 +54,31 @@ def parts_list(design: Mapping[str, Any], area: float, modules: int, tank_litres
                 "aluminium", "area: outer side with fins",
             )
         )  # fmt: skip
-    found.append(
-        Part(
-            "Case, insulation, seals",
-            modules,
-            None,
-            area * FRAME_MASS,
-            "frame",
-            "10 kg/m² assumed, no source",
-        )
-    )
+    found += _collector_and_air(design, area, modules)
+    if thickness:
+        words = f"{FRAME_MASS:g} kg/m² assumed, no source"
+        found.append(Part("Case, insulation, seals", modules, None, area * FRAME_MASS, "frame", words))
+    else:
+        words = f"{MACHINE_MASS:g} kg each assumed, no source"
+        found.append(Part("Case, fans, control", modules, None, modules * MACHINE_MASS, "frame", words))
     if tank_litres > 0.0:
         found.append(Part("Tank", 1, None, tank_litres * TANK_MASS, "tank", f"{tank_litres:g} L, empty"))
+    return found
+
+
+def _collector_and_air(design: Mapping[str, Any], area: float, modules: int) -> list[Part]:
+    """List the collector, heating and air flow of a machine, where it has them."""
+    found = []
+    if design.get("heat_by") == "solar" and design.get("collector_area"):
+        found.append(
+            Part("Solar collector", modules, area * design["collector_area"], None, "", "mass not counted")
+        )
+    if design.get("heat_by") in ("resistance", "heat_pump") and design.get("heating_power"):
+        kilowatts = area * design["heating_power"] / 1000.0
+        found.append(Part("Heating", modules, None, None, "", f"{kilowatts:.3g} kW of heat in all"))
+    if design.get("face_velocity"):
+        flow = 3600.0 * area * design["face_velocity"]
+        found.append(Part("Fan", modules, None, None, "", f"{flow:,.0f} m³/h of air in all"))
     return found
 
 

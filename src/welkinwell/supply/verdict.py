@@ -68,14 +68,15 @@ def verdict(
     cost: LitreCost,
     alternatives: Sequence[Alternative],
     area: float,
+    basis: str = "aperture",
 ) -> Verdict:
-    """Say whether to build. area: aperture of all modules [m2]."""
+    """Say whether to build. area: of all modules [m2]; basis: what these m2 are (aperture, bed face)."""
     mean, worst = _area_needed(demand, supply, area)
     each = demand.litres_per_person
     share = each / demand.litres_per_day if each is not None else None  # of the demand, for one person
     compared = compare(cost, alternatives)
     decision, sentence = _decided(supply, cost, compared)
-    reasons = [*_reasons(demand, supply, cost, mean, worst, area), *_fit(supply, decision, compared)]
+    reasons = [*_reasons(demand, supply, cost, mean, worst, area, basis), *_fit(supply, decision, compared)]
     return Verdict(
         decision,
         sentence,
@@ -167,7 +168,13 @@ def _cheaper_sentence(best: Compared, per_litre: float, currency: str) -> str:
 
 
 def _reasons(
-    demand: Demand, supply: PlantSupply, cost: LitreCost, mean: float | None, worst: float | None, area: float
+    demand: Demand,
+    supply: PlantSupply,
+    cost: LitreCost,
+    mean: float | None,
+    worst: float | None,
+    area: float,
+    basis: str,
 ) -> list[str]:
     """Say the area, then the cost, each in a sentence or two."""
     said = []
@@ -180,7 +187,7 @@ def _reasons(
             else ""
         )
         said.append(
-            f"{person}The demand of {demand.asked} L/day takes {mean:.3g} m² of aperture by the "
+            f"{person}The demand of {demand.asked} L/day takes {mean:.3g} m² of {basis} by the "
             f"year's mean{tail}; the plant has {area:.3g} m²."
         )
     central = cost.central.per_litre
