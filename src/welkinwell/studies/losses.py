@@ -4,7 +4,7 @@ The upper rungs are bounds, each the lowest so far. The lower ones are simulatio
 losses switched off: all of them at first, then one after another switched on. Since the size of a step
 depends on the order, each mechanism also has its Shapley share: its step averaged over all orders
 (Shapley1953).
-Nothing is clipped: a loss whose removal costs water stands as a negative loss, with its reason.
+Nothing is clipped: a loss whose removal costs water stands as a negative loss, with where the water went.
 """
 
 from __future__ import annotations
@@ -16,11 +16,12 @@ from itertools import combinations
 from typing import Any, Final
 
 from welkinwell.harvesters.air import Surroundings
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.limits.bound import Bound, running_minimum
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.runner import run_all
-from welkinwell.year import figures
+from welkinwell.year import water_account
 
 Change = Callable[[Any, Any], tuple[Any, Any]]
 LARGEST_COUNT: Final = 7  # mechanisms with Shapley shares: 2^7 simulations
@@ -28,13 +29,12 @@ LARGEST_COUNT: Final = 7  # mechanisms with Shapley shares: 2^7 simulations
 
 @dataclass(frozen=True)
 class Mechanism:
-    """One loss: what it is called, how it is switched off, and why its removal may cost water."""
+    """One loss: what it is called, and how it is switched off."""
 
     key: str
     name: str
     how: str
     without: Change
-    reason_if_negative: str
 
 
 @dataclass(frozen=True)
@@ -104,17 +104,21 @@ def loss_ladder(
     of 2^n years at the "screening" accuracy, n the number of mechanisms of the kind.
     """
     mechanisms = MECHANISMS[design.kind]
-    litres = _litres_without(design, sorbent, site, mechanisms, progress)
+    ways = _without(design, sorbent, site, mechanisms, progress)
+    litres = {off: account["water_collected"] for off, account in ways.items()}
     everything = frozenset(range(len(mechanisms)))
     ideal, collected = litres[everything], litres[frozenset()]
+    words = KINDS[design.kind].assembled().water_words
     steps = []
     off = everything
     for number, mechanism in enumerate(mechanisms):
         on = off - {number}
         in_sequence = litres[off] - litres[on]
         share = shapley_share(litres, number, len(mechanisms))
-        negative = mechanism.reason_if_negative if min(in_sequence, share) < 0.0 else ""
-        steps.append(Step(mechanism.key, mechanism.name, mechanism.how, in_sequence, share, negative))
+        reason = _why(ways[off], ways[on], words) if in_sequence < 0.0 else ""
+        if share < 0.0 and not reason:
+            reason = _why(ways[frozenset({number})], ways[frozenset()], words)
+        steps.append(Step(mechanism.key, mechanism.name, mechanism.how, in_sequence, share, reason))
         off = on
     lowest = running_minimum(bound.value for bound in bounds)
     return LossLadder(
@@ -142,26 +146,37 @@ def shapley_share(litres: Mapping[frozenset[int], float], number: int, count: in
     return total
 
 
-def _litres_without(
+def _without(
     design: Any,
     sorbent: Sorbent | None,
     site: Surroundings,
     mechanisms: Sequence[Mechanism],
     progress: Callable[[float], None] | None,
-) -> dict[frozenset[int], float]:
-    """Litres per m2 and day with every set of losses switched off."""
+) -> dict[frozenset[int], dict[str, float]]:
+    """Water accounts in L per m2 and day with every set of losses switched off."""
     count = len(mechanisms)
     assert count <= LARGEST_COUNT
     sets = [frozenset(c) for size in range(count + 1) for c in combinations(range(count), size)]
 
-    def run(off: frozenset[int]) -> float:
+    def run(off: frozenset[int]) -> dict[str, float]:
         new_design, new_sorbent = design, sorbent
         for number in sorted(off):
             new_design, new_sorbent = mechanisms[number].without(new_design, new_sorbent)
         year = simulate(new_design, new_sorbent, site, keep="months", accuracy="screening", audit=False)
-        return float(figures(year)["litres_per_m2_day"])
+        days = float(year.attrs["days"])
+        return {name: amount / days for name, amount in water_account(year).items()}
 
     return dict(zip(sets, run_all(run, sets, progress=progress), strict=True))
+
+
+def _why(off: Mapping[str, float], on: Mapping[str, float], words: Mapping[str, str]) -> str:
+    """Say where the water went that the removal of a loss cost: less taken up, or more lost on some way."""
+    more = {name: off[name] - on[name] for name in words if name in off}
+    more["less"] = on["water_taken_up"] - off["water_taken_up"]
+    way = max(more, key=lambda name: more[name])
+    if way == "less":
+        return f"without it {more[way]:.2f} L/m2 a day less are taken up"
+    return f"without it {more[way]:.2f} L/m2 a day more go another way: {words[way].lower()}"
 
 
 def _fields(**values: float) -> Change:
@@ -223,49 +238,42 @@ _OF_PASSIVE_BOX: Final = (
         "Sun that does not reach the absorber",
         "clear, clean, non-reflecting glass; black absorber",
         _clear,
-        "the bed gets more heat than it can use, and the vent lets vapour out",
     ),
     Mechanism(
         "heat",
         "Heat lost through cover and edges",
         "no radiation, convection or edge loss from the absorber",
         _warm,
-        "the bed gets more heat than it can use, and the vent lets vapour out",
     ),
     Mechanism(
         "sensible",
         "Heat that warms sorbent and metal",
         "a hundredth of their heat capacity",
         _light,
-        "a light bed overheats at once, and the vent lets vapour out; by night it follows the air",
     ),
     Mechanism(
         "condenser",
         "Condenser warmer than the air",
         "a condenser at air temperature that the bed does not warm",
         _cold,
-        "a condenser at night-sky temperature takes dew that dries again",
     ),
     Mechanism(
         "surfaces",
         "Leak and water left on surfaces",
         "no leak, next to no hold-up",
         _fields(leak=0.0, condenser_holdup=1e-3, glazing_holdup=1e-3),
-        "the vapour that no longer leaks warms the condenser",
     ),
     Mechanism(
         "kinetics",
         "Slow grains",
         "a hundred times the rate inside the grains",
         _quick,
-        "fast grains give off vapour in the morning before the box is closed",
     ),
     Mechanism(
         "bed",
         "Too little bed for the night",
         "three times the sorbent in three times the layers, freely exposed",
         _ample,
-        "more sorbent takes more heat to warm than it gives water",
     ),
 )
 

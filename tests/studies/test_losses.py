@@ -1,0 +1,74 @@
+"""The loss ladder: shares of a game solved by hand, and a real ladder that adds up."""
+
+from itertools import combinations
+
+import pytest
+
+from box_cases import SILICA, box, site_of
+from welkinwell.limits.bound import Bound
+from welkinwell.sorbents.sorbent import sorbent
+from welkinwell.studies import losses
+from welkinwell.studies.losses import MECHANISMS, loss_ladder, shapley_share
+
+
+def test_shares_of_the_glove_game():
+    """One left glove and two right ones, a pair is worth 1: shares 2/3, 1/6, 1/6 (worked by hand)."""
+    worth = {
+        frozenset(chosen): float(0 in chosen and len(chosen) > 1)
+        for size in range(4)
+        for chosen in combinations(range(3), size)
+    }
+    assert [shapley_share(worth, i, 3) for i in range(3)] == pytest.approx([2 / 3, 1 / 6, 1 / 6])
+
+
+def test_shares_of_losses_that_do_not_meet_are_the_losses_themselves():
+    sizes = (0.5, 0.2, -0.1)
+    worth = {
+        frozenset(chosen): sum(sizes[i] for i in chosen)
+        for size in range(4)
+        for chosen in combinations(range(3), size)
+    }
+    assert [shapley_share(worth, i, 3) for i in range(3)] == pytest.approx(sizes)
+
+
+def test_a_real_ladder_adds_up_both_ways(monkeypatch):
+    """Three of the box's losses and one that is none, at the coast."""
+    chosen = [m for m in MECHANISMS["passive_box"] if m.key in ("condenser", "surfaces")]
+    nothing = losses.Mechanism("nothing", "Nothing", "left as it is", lambda d, s: (d, s))
+    monkeypatch.setattr(losses, "MECHANISMS", {"passive_box": (*chosen, nothing)})
+    bound = Bound("b", "a bound", 50.0, "L/m2/day", "", "", ("passive_box",))
+    higher = Bound("c", "a looser bound", 70.0, "L/m2/day", "", "", ("passive_box",))
+    ladder = loss_ladder(box(), sorbent(SILICA), site_of("coast"), [bound, higher], [("Spilled", 0.25)])
+    lost = ladder.ideal - ladder.collected
+    assert sum(step.in_sequence for step in ladder.steps) == pytest.approx(lost, abs=1e-12)
+    assert sum(step.shapley for step in ladder.steps) == pytest.approx(lost, abs=1e-12)
+    by_key = {step.key: step for step in ladder.steps}
+    assert by_key["nothing"].in_sequence == 0.0
+    assert by_key["nothing"].shapley == 0.0
+    assert by_key["surfaces"].shapley > 0.05  # 0.08 kg/m2 stay on the condenser every day
+    # a bed that no longer warms the condenser gets hotter: through the vent goes more than the cold gains
+    assert by_key["condenser"].shapley < 0.0
+    assert "over-temperature vent" in by_key["condenser"].reason
+    assert [low for _, _, low in ladder.bounds] == [50.0, 50.0]
+    assert ladder.delivered == pytest.approx(ladder.collected - 0.25)
+    assert ladder.ideal < 50.0
+
+
+def test_a_loss_whose_removal_costs_water_is_shown_with_its_reason(monkeypatch):
+    """A hotter bed loses vapour through a vent that opens early: not clipped, and said why."""
+    heat = next(m for m in MECHANISMS["passive_box"] if m.key == "heat")
+    monkeypatch.setattr(losses, "MECHANISMS", {"passive_box": (heat,)})
+    ladder = loss_ladder(box(vent_temperature=320.0, sorbent_mass=2.0), sorbent(SILICA), site_of("desert"))
+    assert ladder.steps[0].in_sequence < 0.0
+    assert "over-temperature vent" in ladder.steps[0].reason
+    assert ladder.ideal < ladder.collected
+
+
+def test_every_mechanism_changes_something():
+    material = sorbent(SILICA)
+    for kind, mechanisms in MECHANISMS.items():
+        assert len(mechanisms) <= losses.LARGEST_COUNT
+        if kind == "passive_box":
+            for mechanism in mechanisms:
+                design, new = mechanism.without(box(), material)
+                assert design != box() or new is not material, mechanism.key

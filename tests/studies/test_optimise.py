@@ -1,0 +1,128 @@
+"""The search: an optimum found again that brute force knows, limits, the record, and the front."""
+
+import itertools
+import json
+import math
+
+import numpy as np
+import pytest
+
+from box_cases import SILICA, box, site_of
+from welkinwell.errors import InputError
+from welkinwell.sorbents.sorbent import sorbent
+from welkinwell.studies.optimise import Limits, Search, Tried, best_design, evolve_front, front
+from welkinwell.studies.variables import field, from_text, variables_of
+
+MASS = ("sorbent_mass", 0.5, 16.0)
+GAP = ("rear_gap", 0.01, 0.15)
+
+
+class Bowl(Search):
+    """A search whose litres are a known function of mass and gap, so that its optimum is known too."""
+
+    def _figures(self, sorbent_name, values):
+        self.count = getattr(self, "count", 0) + 1
+        mass, gap = values
+        litres = 2.0 - (math.log(mass / 6.0)) ** 2 - 40.0 * (gap - 0.05) ** 2
+        litres *= 1.0 if sorbent_name == SILICA else 0.5
+        return {"litres": litres, "mass": mass, "electricity": None}
+
+
+def bowl(limits=None, record=None):
+    design = box()
+    variables = [field(design, *MASS), field(design, *GAP)]
+    materials = [sorbent(SILICA), sorbent("zeolite_13x")]
+    return Bowl(design, materials, site_of("coast"), variables, limits=limits, record=record)
+
+
+def test_the_optimum_that_a_formula_has_is_found_again():
+    found = best_design(bowl(), seed=2)
+    assert found.best.sorbent == SILICA
+    assert found.best.values[0] == pytest.approx(6.0, rel=0.05)
+    assert found.best.values[1] == pytest.approx(0.05, abs=0.01)
+    assert found.best.numbers["litres"] == pytest.approx(2.0, abs=0.01)
+    assert found.order[0][0] == SILICA
+
+
+def test_a_limit_is_kept_and_binds():
+    """The best under 3 kg/m2 lies on the limit."""
+    found = best_design(bowl(Limits({"mass": (None, 3.0)})), seed=2)
+    assert 2.8 < found.best.values[0] <= 3.0
+
+
+def test_limits_that_cannot_hold_are_refused():
+    with pytest.raises(InputError, match="least below most"):
+        bowl(Limits({"mass": (4.0, 3.0)}))
+    with pytest.raises(InputError, match="one of litres"):
+        bowl(Limits({"weight": (None, 3.0)}))
+    with pytest.raises(InputError, match="limits that some design keeps"):
+        best_design(bowl(Limits({"litres": (50.0, None)})), seed=2)
+
+
+def test_a_stopped_search_goes_on_from_its_record(tmp_path):
+    path = tmp_path / "designs.jsonl"
+    first = bowl(record=path)
+    one = best_design(first, seed=2)
+    lines = path.read_text().splitlines()
+    path.write_text("\n".join(lines[: len(lines) // 2]) + "\n" + '{"sorbent": "sil')  # stopped within a line
+    second = bowl(record=path)
+    two = best_design(second, seed=2)
+    assert two.best == one.best
+    assert 0 < second.count < first.count
+    other = tmp_path / "other.jsonl"
+    other.write_text(json.dumps({"about": "something else"}) + "\n")
+    with pytest.raises(InputError, match="another search"):
+        bowl(record=other)
+
+
+def test_the_front_by_hand():
+    def tried(mass, litres):
+        return Tried("a", (mass,), {"mass": mass, "litres": litres})
+
+    cloud = [tried(1, 1.0), tried(2, 0.9), tried(2, 1.5), tried(3, 1.5), tried(4, 2.0), tried(1, 0.8)]
+    assert [(t.numbers["mass"], t.numbers["litres"]) for t in front(cloud, "mass")] == [
+        (1, 1.0),
+        (2, 1.5),
+        (4, 2.0),
+    ]
+
+
+def test_an_evolved_front_lies_on_the_formula():
+    """At every mass the best litres are those with the best gap, up to 6 kg/m2."""
+    kept = evolve_front(bowl(), SILICA, "mass", generations=20, seed=1)
+    assert len(kept) > 8
+    gaps = [2.0 - math.log(t.values[0] / 6.0) ** 2 - t.numbers["litres"] for t in kept]
+    assert np.median(gaps) < 0.02
+    assert max(t.values[0] for t in kept) < 6.6
+
+
+@pytest.mark.long
+def test_a_real_search_is_no_worse_than_a_grid():
+    """Two sizes of the starter box at the coast: brute force on a grid, and a search (minutes)."""
+    design, material, site = box(), sorbent(SILICA), site_of("coast")
+    variables = [field(design, *MASS), field(design, *GAP)]
+    search = Search(design, [material], site, variables)
+    grid = [
+        search.tried(SILICA, shares)
+        for shares in itertools.product((0.2, 0.4, 0.6, 0.8, 1.0), (0, 0.2, 0.5, 1))
+    ]
+    best_of_grid = max(t.numbers["litres"] for t in grid)
+    again = Search(design, [material], site, variables)
+    found = best_design(again, seed=1)
+    assert found.best.numbers["litres"] >= best_of_grid - 0.005
+
+
+def test_variables_from_text():
+    design = box()
+    read = from_text(design, "layer_thickness=1 mm..6 mm")
+    assert (read.low, read.high) == pytest.approx((1e-3, 6e-3))
+    assert read.at(read.share(3e-3)) == pytest.approx(3e-3)
+    for text, said in (
+        ("layer_thicknes=1 mm..6 mm", "Did you mean 'layer_thickness'"),
+        ("layer_thickness=1 mm", "low..high"),
+        ("layer_thickness=6 mm..1 mm", "rising range"),
+        ("tilt=0 deg..120 deg", "inside the field's bounds"),
+    ):
+        with pytest.raises(InputError, match=said):
+            from_text(design, text)
+    assert len(variables_of(design)) == 6

@@ -1,0 +1,85 @@
+"""What a target takes: the shortest way on a plane solved by hand, bounds that forbid, words for outcomes."""
+
+import numpy as np
+import pytest
+
+from box_cases import SILICA, box, site_of
+from welkinwell.errors import InputError
+from welkinwell.limits.bound import Bound
+from welkinwell.sorbents.sorbent import sorbent
+from welkinwell.studies import reach as module
+from welkinwell.studies.reach import FORBIDDEN, NOT_FOUND, REACHED, reach
+from welkinwell.studies.variables import field
+
+VARIABLES = (("rear_gap", 0.01, 0.03), ("edge_loss", 0.1, 0.3), ("condenser_mass", 4.0, 8.0))
+SLOPES = np.array([2.0, 1.0, 0.0])
+
+
+@pytest.fixture
+def plane(monkeypatch):
+    """Litres that rise straight with the shares: 1 + slopes (x - start)."""
+    design = box(rear_gap=0.02, edge_loss=0.2, condenser_mass=6.0)
+    variables = [field(design, *one) for one in VARIABLES]
+    monkeypatch.setattr(module._Task, "litres", lambda self, x: 1.0 + float(SLOPES @ (np.asarray(x) - 0.5)))
+    return design, variables
+
+
+def ask(plane, target, **more):
+    design, variables = plane
+    return reach(design, sorbent(SILICA), site_of("coast"), target, variables=variables, **more)
+
+
+def test_the_shortest_way_on_a_plane(plane):
+    """From 1.0 to 1.5 along the slopes: shares move by 0.5 slopes / |slopes|^2 = (0.2, 0.1, 0)."""
+    found = ask(plane, 1.5)
+    assert found.outcome == REACHED
+    assert found.got == pytest.approx(1.5, abs=0.01)
+    assert found.distance == pytest.approx(0.5 / np.sqrt(5.0), rel=0.03)
+    assert [m.variable.key for m in found.moved] == ["rear_gap", "edge_loss"]
+    assert found.moved[0].after == pytest.approx(0.02 + 0.2 * 0.02, rel=0.01)
+    assert found.moved[0].alone == pytest.approx(1.4, abs=0.01)
+
+
+def test_a_bound_on_a_variable_turns_the_way(plane):
+    """To 2.4: the first variable stops at its end (+0.5 gives 1.0), the second goes the other 0.4."""
+    found = ask(plane, 2.4)
+    assert found.outcome == REACHED
+    assert found.moved[0].after == pytest.approx(0.03)
+    assert found.got == pytest.approx(2.4, abs=0.02)
+
+
+def test_what_cannot_be_reached_is_not_found_and_no_proof(plane):
+    found = ask(plane, 4.0)
+    assert found.outcome == NOT_FOUND
+    assert found.got == pytest.approx(2.5, abs=0.01)  # both ends: 1 + 2 x 0.5 + 1 x 0.5
+    assert "no proof" in found.words
+
+
+def test_a_bound_of_the_place_forbids(plane):
+    bound = Bound("heat", "heat of the sun", 2.0, "L/m2/day", "", "", ("passive_box",))
+    found = ask(plane, 2.2, bounds=[bound])
+    assert found.outcome == FORBIDDEN
+    assert "heat of the sun" in found.words
+    other = Bound("coil", "a bound of coils", 2.0, "L/m2/day", "", "", ("cooling_coil",))
+    assert ask(plane, 2.2, bounds=[other]).outcome == REACHED
+
+
+def test_nothing_has_to_change_where_the_target_is_met(plane):
+    found = ask(plane, 1.0)
+    assert found.outcome == REACHED
+    assert found.moved == []
+    assert "Nothing has to change" in found.words
+
+
+@pytest.mark.parametrize("target", [0.0, -1.0, float("nan")])
+def test_an_impossible_target_is_refused(plane, target):
+    with pytest.raises(InputError, match="litres above zero"):
+        ask(plane, target)
+
+
+def test_a_real_target_is_met_by_the_design_that_is_given():
+    """One size of the starter box: a narrower gap lets more vapour through."""
+    design, material, site = box(), sorbent(SILICA), site_of("coast")
+    found = reach(design, material, site, 1.5, variables=[field(design, "rear_gap", 0.01, 0.15)])
+    assert found.outcome == REACHED
+    assert found.design.rear_gap < design.rear_gap

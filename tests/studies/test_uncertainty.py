@@ -1,0 +1,100 @@
+"""Doubts and draws: distributions by hand, neutral draws that change nothing, seeds, figures of draws."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from box_cases import SILICA, box, site_of
+from welkinwell.errors import InputError
+from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.simulate import prepare
+from welkinwell.sorbents.sorbent import sorbent
+from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt, doubts_of
+from welkinwell.studies.uncertainty import Draws, draw, drawn, shares_of, shares_of_doubt
+
+
+def test_values_of_each_shape():
+    """Quantiles by hand: the standard normal's 84.13 % lies at 1."""
+    one = float(np.float64(0.841344746))
+    assert Doubt("a", "", "", FACTOR, "", spread=0.3).value(np.array(one)) == pytest.approx(np.exp(0.3))
+    assert Doubt("a", "", "", SHIFT, "", spread=2.0).value(np.array(one)) == pytest.approx(2.0)
+    assert Doubt("a", "", "", UNIFORM, "", low=1.0, high=0.9).value(np.array(0.25)) == pytest.approx(0.975)
+
+
+def test_every_doubt_has_a_source_and_changes_something():
+    design, material = box(), sorbent(SILICA)
+    ready = prepare(design, material, site_of("coast"))
+    for doubt in doubts_of(design, material):
+        assert doubt.source
+        values = np.array([float(doubt.value(np.array(0.9)))])
+        moved = drawn(ready, [doubt], values)
+        same_air = np.array_equal(moved.air.nodes, ready.air.nodes)
+        same_row = np.array_equal(moved.row, ready.row)
+        assert not (same_air and same_row and moved.numbers == ready.numbers), doubt.key
+
+
+def test_the_middle_changes_nothing():
+    design, material = box(), sorbent(SILICA)
+    ready = prepare(design, material, site_of("coast"))
+    listed = [doubt for doubt in doubts_of(design, material) if doubt.shape != UNIFORM]
+    moved = drawn(ready, listed, np.array([doubt.middle for doubt in listed]))
+    assert moved.numbers == ready.numbers
+    assert np.array_equal(moved.row, ready.row)
+    assert np.allclose(moved.air.nodes, ready.air.nodes, rtol=1e-15)
+
+
+def test_weather_doubts_are_shared_between_designs():
+    """So that two devices at one site meet the same draws of the weather."""
+    design = box()
+    two = [doubts_of(design, sorbent(name)) for name in (SILICA, "aluminium_fumarate")]
+    columns = []
+    for listed in two:
+        shares = shares_of(listed, 32, 7)
+        columns.append({d.key: shares[:, i] for i, d in enumerate(listed) if d.weather is not None})
+    assert set(columns[0]) == set(columns[1]) >= {"sun", "humidity"}
+    for key, values in columns[0].items():
+        assert np.array_equal(values, columns[1][key]), key
+
+
+def test_draws_repeat_with_the_seed_and_spread_as_they_should():
+    # the vent as the sheet allows: one that opens early makes more sun give less water
+    design, material, site = PassiveBox(), sorbent(SILICA), site_of("coast")
+    some = [d for d in doubts_of(design, material) if d.key in ("sun", "loading")]
+    first, again = (draw(design, material, site, draws=16, seed=3, doubts=some) for _ in range(2))
+    assert np.array_equal(first.litres, again.litres)
+    assert first.failed == 0
+    found = first.exceeded()
+    assert found["90 %"] < found["50 %"] < found["10 %"]
+    # more sun and more loading give more water: the draws rise with both
+    for column in range(2):
+        assert np.corrcoef(first.values[:, column], first.litres)[0, 1] > 0.2
+    assert first.by_month.shape == (16, 12)
+
+
+def test_too_few_draws_are_refused():
+    with pytest.raises(InputError, match="at least 16"):
+        draw(box(), sorbent(SILICA), site_of("coast"), draws=4)
+
+
+def test_shares_of_a_sum_are_known():
+    """Litres made as 3 a + b + 0 c of independent normal doubts: shares 0.9, 0.1, 0."""
+    rng = np.random.default_rng(1)
+    doubts = tuple(Doubt(key, key, "", SHIFT, "", spread=1.0) for key in "abc")
+    values = rng.normal(size=(2048, 3))
+    litres = 3.0 * values[:, 0] + values[:, 1]
+    result = Draws(doubts, values, litres, np.zeros((2048, 12)), litres, litres, 0, 1)
+    found = {doubt.key: share for doubt, share, _ in shares_of_doubt(result)}
+    assert found["a"] == pytest.approx(0.9, abs=0.03)
+    assert found["b"] == pytest.approx(0.1, abs=0.04)
+    assert found["c"] == pytest.approx(0.0, abs=0.04)
+    few = Draws(doubts, values[:20], litres[:20], np.zeros((20, 12)), litres[:20], litres[:20], 0, 1)
+    with pytest.raises(InputError, match="at least 64"):
+        shares_of_doubt(few)
+
+
+def test_figures_without_meaning_are_left_out():
+    litres = np.array([1.0, 2.0, np.nan, 4.0])
+    result = SimpleNamespace(litres=litres)
+    assert Draws.exceeded(result)["50 %"] == pytest.approx(2.0)
+    assert Draws.exceeded(result, np.full(4, np.nan))["50 %"] is None
