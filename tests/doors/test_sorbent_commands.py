@@ -47,7 +47,7 @@ def test_page_of_a_sheet_stands_alone(tmp_path, capsys):
     assert page.count("<svg") == 4
     for words in ("relative humidity 0.47", "Brine fills the pores", "Conde", "<b>memory</b>", "Pankrat"):
         assert words in page
-    for number in ("hydrates 1", "host 1"):  # the form's own tables are all shown
+    for number in ("hydrate 1", "host 1"):  # the form's own tables are all shown
         assert number in page
     assert sorted(path.suffix for path in (tmp_path / "charts").iterdir()) == [".svg"] * 4
 
