@@ -11,7 +11,7 @@ from welkinwell.declare import declared_fields
 from welkinwell.quantities import as_text
 from welkinwell.report import charts, tables
 from welkinwell.report.tables import NONE, Table
-from welkinwell.supply.cost import SORBENT_KEYS
+from welkinwell.supply.cost import SORBENT_KEYS, priced_by_piece
 from welkinwell.supply.net_water import WHY
 from welkinwell.supply.verdict import money
 
@@ -277,6 +277,7 @@ def field_words(answer: Answer, one: HarvesterAnswer) -> list[str]:
 def other_water(one: HarvesterAnswer) -> Table:
     """Other ways to get water beside this plant's litre."""
     currency = one.decision.cost.currency
+    each = "a module" if priced_by_piece(one.decision.cost.rows) else "a m²"
     rows = [
         (
             other.name, _price_range(other), _there(other), other.says, _even_litres(other), _even_device(other),
@@ -287,7 +288,7 @@ def other_water(one: HarvesterAnswer) -> Table:
     return Table(
         f"Other water beside a litre of this plant, {currency} a litre",
         ("Water", f"{currency}/L", "Is it there?", "Than this plant", "Break-even, L/day",
-         f"Break-even device, {currency}/m²", "Whose price"),
+         f"Break-even device, {currency} {each}", "Whose price"),
         rows,
         frozenset({0, 2, 3, 6}),
         "Break-even: the litres a day that this plant would have to deliver, or the price that its devices would "

@@ -490,11 +490,17 @@ def litre_carbon(size: PlantSize, numbers: Mapping[str, float]) -> tuple[float, 
     return at("low"), at("value"), at("high")
 
 
+def priced_by_piece(rows: Mapping[str, Assumption]) -> bool:
+    """Whether a plant is paid by the module and not by the m2."""
+    return rows["module_price"].value > 0.0 and rows["device_price"].value == 0.0
+
+
 @dataclass(frozen=True)
 class BreakEven:
     """What would have to be for a litre to cost as much as another price; None where nothing does it.
 
-    litres_per_day: delivered by the same plant [L/day]; device_price [money/m2].
+    litres_per_day: delivered by the same plant [L/day]; device_price: [money/m2], or of a module where the
+    kind is priced by the piece [money].
     """
 
     litres_per_day: float | None
@@ -512,8 +518,9 @@ def break_even(cost: LitreCost, price: float) -> BreakEven:
         return BreakEven(None, None)
     energy = cost.central.parts["electricity"]
     litres = size.delivered / 365.0 * (now - energy) / (price - energy) if price > energy else None
-    free = priced(size, {**numbers, "device_price": 0.0}).per_litre or 0.0
-    one = priced(size, {**numbers, "device_price": 1.0}).per_litre or 0.0
+    name = "module_price" if priced_by_piece(cost.rows) else "device_price"
+    free = priced(size, {**numbers, name: 0.0}).per_litre or 0.0
+    one = priced(size, {**numbers, name: 1.0}).per_litre or 0.0
     device = (price - free) / (one - free) if one > free else None
     return BreakEven(litres, device if device is not None and device > 0.0 else None)
 

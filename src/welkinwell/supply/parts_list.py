@@ -38,7 +38,9 @@ def parts_list(design: Mapping[str, Any], area: float, modules: int, tank_litres
         )
     bed = design.get("bed_area")
     if design.get("bed_metal"):
-        found.append(Part("Absorber and fins", modules, None, area * design["bed_metal"], "aluminium"))
+        found.append(
+            Part("Metal of absorber, bed and fins", modules, None, area * design["bed_metal"], "aluminium")
+        )
     if design.get("sorbent_mass"):
         layer = design.get("layer_thickness")
         remark = f"layer of {1e3 * layer:g} mm" if layer else ""
@@ -51,7 +53,7 @@ def parts_list(design: Mapping[str, Any], area: float, modules: int, tank_litres
         found.append(
             Part(
                 "Condenser", modules, area * outer if outer else None, area * design["condenser_mass"],
-                "aluminium", "area: outer side with fins",
+                "aluminium", "area: outer side with fins" if outer else "",
             )
         )  # fmt: skip
     found += _collector_and_air(design, area, modules)
