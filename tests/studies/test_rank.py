@@ -148,6 +148,21 @@ def test_moving_the_isotherm_matters_the_right_way_round(site):
     assert carbon.gain_if_harder > 0.1 > carbon.gain_if_looser
 
 
+def test_a_late_step_never_fills_in_the_desert():
+    """MIL-101(Cr) steps near relative humidity 0.4 to 0.5 (its sheet), above what a bed there meets."""
+    desert = surroundings(read_climate(WEATHER / "desert_daggett_california_tmy.csv.gz"))
+    best, late = rank([sorbent("mil_101_cr"), sorbent("mof_303")], desert, masses=(4.0, 8.0))
+    assert best.sorbent.key == "mof_303" and late.reason == "never fills"
+
+
+def test_without_sun_nothing_is_best(site):
+    climate = site.climate.copy()
+    for name in ("ghi", "dni", "dhi"):
+        climate[name] = climate[name] * 0.0
+    (entry,) = rank([sorbent("uio_66")], surroundings(climate), masses=(4.0, 8.0))
+    assert entry.best.litres_per_m2_day < 1e-3 and entry.reason not in ("best", "close")
+
+
 def test_half_potential_and_brines():
     """Half of what it holds at 25 degC and 0.9; solids saturate, brines do not."""
     for name in sheet_names():

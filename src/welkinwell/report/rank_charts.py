@@ -36,7 +36,7 @@ PANELS: Final = 5  # in a row
 PANEL: Final = (112, 78)
 GIVEN: Final = "#9ecfca"
 UNFIT: Final = "#b9c2c6"
-HUMIDITIES: Final = np.concatenate([np.linspace(0.0, 0.1, 21), np.linspace(0.115, 0.95, 56)])
+HUMIDITIES: Final = np.concatenate([np.linspace(0.0, 0.1, 14), np.linspace(0.12, 0.95, 42)])
 BAND: Final = "what a mean day brings out"
 NIGHT: Final = "fullest, by night"
 DAY: Final = "emptiest, by day"
@@ -418,10 +418,10 @@ def wanted_slices(key: str, place: str, wanted: Wanted) -> Figure:
     import altair as alt
 
     panels = []
-    most = wanted.litres_per_m2_day
+    most = wanted.litres_per_m2_day or 1.0  # a place without sun
     for name, (values, litres) in wanted.slices.items():
         rows = [{"x": float(x), "y": float(y)} for x, y in zip(values, litres, strict=True)]
-        at = [{"x": float(getattr(wanted, name)), "y": most}]
+        at = [{"x": float(getattr(wanted, name)), "y": wanted.litres_per_m2_day}]
         base = alt.Chart(_data(rows)).encode(
             x=alt.X(
                 "x:Q", title=NAMES[name], scale=alt.Scale(zero=False, nice=False), axis=alt.Axis(tickCount=4)

@@ -39,6 +39,7 @@ NUDGE: Final = 500.0  # J/mol by which a sheet is thought to hold harder or more
 GOOD_ENOUGH: Final = 0.9  # of the best sheet's litres: no reason to lose
 TELLING: Final = 0.1  # gain that names a reason
 LAGGING: Final = 1.3  # reach over swing, above which the grains stay behind
+FILLED: Final = 2.0 / 3.0  # of what it holds when full, above which a sheet does fill
 KEPT: Final = 0.75  # of the night's loading still there by day, above which a solid never empties
 HOTTER: Final = 5.0  # K above what a sheet stands, more than the vent's own band; assumed, no source
 WET_NIGHTS: Final = 0.05  # share of days beyond the leak limit, above which brine is lost
@@ -50,7 +51,8 @@ REASONS: Final = {
     "close": "close to the best",
     "dissolves": "humid nights carry it beyond the loading at which brine runs out of it",
     "too hot": "the day gets hotter than it stands, so that the box must vent and loses its vapour",
-    "never fills": "its nights are too dry for it: it takes up little of what it could hold",
+    "never fills": "by night its bed stays below the humidity at which it fills: it takes up little of what"
+    " it could hold",
     "never empties": "it holds too hard for its days: much of its water stays, or leaves only in great heat",
     "too slow": "it takes up and lets go too slowly for one night and one day",
     "holds little": "it swings well but holds little for what must be warmed with it",
@@ -296,14 +298,14 @@ def bed_of(sorbent: Sorbent, design: PassiveBox, days: Days, accuracy: str) -> B
     except SolverError:
         year = simulate(design, sorbent, days.site, keep="hours", accuracy="check", audit=False)
     taken, collected, vented, heat = (
-        float(days.monthly(year[name].values).sum())
+        float(days.monthly(_plain(year, name)).sum())
         for name in ("water_taken_up", "water_collected", "water_vented", "release_heat")
     )
     night, day = _working_points(sorbent, year, days)
     return Bed(
         mass=design.sorbent_mass,
         thickness=design.layer_thickness,
-        litres_by_month=days.monthly(year["water_collected"].values),
+        litres_by_month=days.monthly(_plain(year, "water_collected")),
         heat_kwh_per_litre=heat / (3.6e6 * collected) if collected > 0.0 else None,
         swing=taken / design.sorbent_mass / 365.0,
         hottest=year.attrs["highest_bed_temperature"],
@@ -356,10 +358,15 @@ class _Points:
         return np.asarray(self.sorbent.loading(self.T, np.minimum(rh, 0.98)))
 
 
+def _plain(year: xr.Dataset, name: str) -> Floats:
+    """The numbers of a variable; making its labelled array takes longer than what is done with it here."""
+    return np.asarray(year.variables[name].values)
+
+
 def _working_points(sorbent: Sorbent, year: xr.Dataset, days: Days) -> tuple[_Points, _Points]:
     """The bed when each counted day finds it fullest, and when it leaves it emptiest."""
     loading, T, p = (
-        year[name].values.reshape(-1, 24)[days.counted]
+        _plain(year, name).reshape(-1, 24)[days.counted]
         for name in ("loading", "bed_temperature", "bed_vapour_pressure")
     )
     rows = np.arange(loading.shape[0])
@@ -371,7 +378,7 @@ def _working_points(sorbent: Sorbent, year: xr.Dataset, days: Days) -> tuple[_Po
 
 def _reach(sorbent: Sorbent, year: xr.Dataset, days: Days) -> float:
     """Mean daily range of the loading in equilibrium with the bed's surface [kg/kg]."""
-    T, p = (year[name].values for name in ("bed_temperature", "bed_vapour_pressure"))
+    T, p = (_plain(year, name) for name in ("bed_temperature", "bed_vapour_pressure"))
     humidity = np.clip(p / saturation_pressure(T), 1e-9, 1.0)
     held = np.asarray(sorbent.loading(T, humidity)).reshape(-1, 24)[days.counted]
     return float((held.max(axis=1) - held.min(axis=1)).mean())
@@ -395,9 +402,9 @@ def _wet_days(sorbent: Sorbent, night: _Points) -> float:
 
 
 def _condenser(year: xr.Dataset) -> float | None:
-    water = np.maximum(year["condensation"].values, 0.0)
+    water = np.maximum(_plain(year, "condensation"), 0.0)
     total = float(water.sum())
-    return float((year["condenser_temperature"].values * water).sum()) / total if total > 0.0 else None
+    return float((_plain(year, "condenser_temperature") * water).sum()) / total if total > 0.0 else None
 
 
 def _ranked(sorbent: Sorbent, rungs: list[Bed], base: PassiveBox, year: Days, whole_years: bool) -> Ranked:
@@ -464,16 +471,20 @@ def _reason(entry: Ranked, top: float) -> str:
     barred = unfit(entry)
     if barred is not None:
         return barred
-    if best.litres_per_m2_day >= top:
+    if best.litres_per_m2_day >= top > 0.0:
         return "best"
-    if best.litres_per_m2_day >= GOOD_ENOUGH * top:
+    if best.litres_per_m2_day >= GOOD_ENOUGH * top > 0.0:
         return "close"
     swung = max(best.night_loading - best.day_loading, 1e-6)
     held_back = {
         "too hot": best.vented / max(1.0 - best.vented, 1e-6),
         "too slow": best.reach / swung - 1.0 if best.reach > LAGGING * swung else 0.0,
     }
-    moved = {"never fills": best.gain_if_harder, "never empties": best.gain_if_looser}
+    fills = best.night_loading > FILLED * float(entry.sorbent.loading(*HALF_FILLED_OF))
+    moved = {
+        "never fills": 0.0 if fills else best.gain_if_harder,
+        "never empties": best.gain_if_looser,
+    }
     brine = is_brine(entry.sorbent)
     if not brine and held_back["too slow"] <= TELLING and best.day_loading > KEPT * best.night_loading:
         return "never empties"
