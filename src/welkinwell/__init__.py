@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from welkinwell.climate.survey import survey as survey
     from welkinwell.harvesters.active_bed import ActiveBed as ActiveBed
     from welkinwell.harvesters.air import surroundings as surroundings
+    from welkinwell.harvesters.cooling_coil import CoolingCoil as CoolingCoil
     from welkinwell.harvesters.dew_condenser import DewCondenser as DewCondenser
     from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant as LiquidDesiccant
     from welkinwell.harvesters.passive_box import PassiveBox as PassiveBox
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "ActiveBed": "welkinwell.harvesters.active_bed",
+    "CoolingCoil": "welkinwell.harvesters.cooling_coil",
     "DewCondenser": "welkinwell.harvesters.dew_condenser",
     "LiquidDesiccant": "welkinwell.harvesters.liquid_desiccant",
     "PassiveBox": "welkinwell.harvesters.passive_box",

@@ -46,6 +46,13 @@ KINDS: Final[Mapping[str, ListedKind]] = {
         "active_bed:ActiveBed",
         "active_bed_harvester:ACTIVE_BED_HARVESTER",
     ),
+    "cooling_coil": ListedKind(
+        "cooling coil (compressor or thermoelectric)",
+        "coil face",
+        "cooling_coil:CoolingCoil",
+        "cooling_coil_harvester:COOLING_COIL_HARVESTER",
+        takes_sorbent=False,
+    ),
     "dew_condenser": ListedKind(
         "radiative dew condenser",
         "sheet",
