@@ -16,8 +16,8 @@ LIQUID = 4190.0
 
 
 def machine(celsius, humidity, coil, bypass=0.15, lewis=1.0):
-    """Water [kg/kg], leaving temperature [K], performance [1], sensible share [1], energy [kWh/kg]: the method's
-    evaporator 5 K below the coil, condenser 12 K above the air, three air flows against 150 Pa at 40 %."""
+    """Water [kg/kg], leaving temperature [K], performance [1], sensible share, energy [kWh/kg]; evaporator
+    5 K below the coil, condenser 12 K above the air, three air flows against 150 Pa at 40 %."""
     T, surface = celsius + ZERO, coil + ZERO
     w = float(humidity_ratio(T, humidity, P))
     saturated = ratio_of(float(saturation_pressure(surface)), P)
@@ -64,8 +64,8 @@ MAP = [
 
 @pytest.mark.parametrize(("T", "humidity", "coil", "water", "cop", "share", "energy"), MAP)
 def test_a_computed_map(T, humidity, coil, water, cop, share, energy):
-    """Two decimals are printed; saturation formula and specific heats of the two writings differ by up to 1 %,
-    which a small water amount at low humidity turns into 2.5 %."""
+    """Two decimals are printed; saturation formula and specific heats of the two differ by up to 1 %, which a
+    small water amount at low humidity turns into 2.5 %."""
     found = machine(T, humidity, coil)
     assert found[0] * 1e3 == pytest.approx(water, rel=0.02, abs=0.006)
     assert found[2] == pytest.approx(cop, abs=0.01)

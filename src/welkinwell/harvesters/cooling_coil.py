@@ -190,8 +190,16 @@ class CoolingCoil:
         low=1.0,
         high=720.0,
     )
+    # common practice, no source; less where seals or refrigerant stand less
+    highest_condensing: float = quantity(
+        "degC",
+        "Temperature of heat rejection above which the pressure switch interrupts the cooling",
+        default=70.0,
+        low=40.0,
+        high=110.0,
+    )
     off_draught: float = quantity(
-        "1", "Share of its air that still drifts through when it is off", default=0.02, low=0.0, high=1.0
+        "1", "Share of its air that still drifts through when it is off", default=0.02, low=0.001, high=1.0
     )
     control_power: float = quantity(
         "W/m2",

@@ -58,7 +58,7 @@ def audited_flows(
 
 
 def audited_stocks(states: ArrayLike, design: Any, _: Any) -> dict[str, float]:
-    """Work out water [kg/m2] and energy [J/m2] that the machine holds, from metal and liquid water at 0 degC."""
+    """Work out water [kg/m2] and energy [J/m2, from metal and liquid water at 0 degC] that it holds."""
     Te, Tc, Tk, film = (float(x) for x in np.asarray(states))
     theta = Tc - FREEZING_POINT
     ice = 0.5 * (1.0 - np.tanh((theta + 0.25) / 0.25))
@@ -140,14 +140,15 @@ def _coil(flow: dict[str, Array], seen: _Seen) -> None:
 
 def _machine(flow: dict[str, Array], seen: _Seen) -> None:
     d = seen.d
+    on = np.where(seen.running, 1.0 - _step((seen.Tk - d.highest_condensing) / 5.0), 0.0)
     if d.cooling == "vapour_compression":
         rated = _swept(np.array(278.15), np.array(318.15), REFRIGERANTS[d.refrigerant])
         pumped = d.rated_capacity * _swept(seen.Te, seen.Tk, REFRIGERANTS[d.refrigerant]) / rated
         lift = 8.0 + _ramp(seen.Tk - seen.Te - 8.0, 4.0)
-        flow["pumped_heat"] = np.where(seen.running, pumped, 0.0)
-        flow["cooling_power"] = np.where(seen.running, pumped * lift / (d.second_law * seen.Te), 0.0)
+        flow["pumped_heat"] = on * pumped
+        flow["cooling_power"] = on * pumped * lift / (d.second_law * seen.Te)
     else:
-        j = np.where(seen.running, d.current_share * d.figure_of_merit * FREEZING_POINT, 0.0)
+        j = on * d.current_share * d.figure_of_merit * FREEZING_POINT
         rise = seen.Tk - seen.Te
         joule = j**2 / d.figure_of_merit
         flow["pumped_heat"] = d.module_conductance * (j * seen.Te - 0.5 * joule - rise)

@@ -45,6 +45,7 @@ STILL_SHARE: Final = 0.05  # of the condenser's conductance that is left when it
 THAWED: Final = 0.05  # share of the frost limit that counts as no frost
 FROST_STOP: Final = FREEZING_POINT  # K of the coil, at which a machine without defrosting stops
 FROST_START: Final = FREEZING_POINT + 3.0  # K of the coil, at which it starts again
+SWITCH_SPAN: Final = 5.0  # K above the highest temperature, over which the switch takes all of the time
 
 OFF: Final = 0
 RUNNING: Final = 1
@@ -119,6 +120,7 @@ class CoilNumbers(NamedTuple):
     frost_limit: float  # kg per m2 of face
     defrost_power: float  # W/m2
     control_power: float  # W/m2
+    highest: float  # K, of heat rejection
 
 
 def coil_numbers(design: CoolingCoil, _: Any, site_pressure: float) -> CoilNumbers:
@@ -160,6 +162,7 @@ def coil_numbers(design: CoolingCoil, _: Any, site_pressure: float) -> CoilNumbe
         frost_limit=design.frost_limit * design.fin_area,
         defrost_power=design.defrost_power,
         control_power=design.control_power,
+        highest=design.highest_condensing,
     )
 
 
@@ -201,17 +204,23 @@ def flow_values(y, air, mode, coil, row, phi):
     phi[4] = ran * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
     phi[5] = coil.refrigerant_conductance * (T_c - T_e)
 
-    # What pumps heat from cold to hot
+    # What pumps heat from cold to hot: the mean of a pressure switch that comes and goes within seconds
+    beyond, _ = smooth_step((T_k - coil.highest) / SWITCH_SPAN)
+    duty = 1.0 - beyond
     if coil.compresses > 0.0:
         pumped = 0.0
         power = 0.0
         if running:
-            pumped = coil.capacity * swept_capacity(
-                T_e, T_k, coil.pressure_slope, coil.latent, coil.vapour_slope, coil.liquid_slope
+            pumped = (
+                duty
+                * coil.capacity
+                * swept_capacity(
+                    T_e, T_k, coil.pressure_slope, coil.latent, coil.vapour_slope, coil.liquid_slope
+                )
             )
             power = pumped / cooling_cop(T_e, T_k, coil.second_law)
     else:
-        current = coil.current if running else 0.0
+        current = duty * coil.current if running else 0.0
         pumped = pumped_heat(current, T_e, T_k, coil.merit, coil.conductance)
         power = drawn_power(current, T_e, T_k, coil.merit, coil.conductance)
     phi[6] = pumped

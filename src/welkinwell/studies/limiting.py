@@ -95,12 +95,32 @@ _OF_ACTIVE_BED: Final[tuple[Relaxation, ...]] = (
         condenser_area=3.0, condenser_conductance=3.0)),
     ("losses", "Leak and water left on surfaces", "tight dampers, no hold-up", _shut),
 )  # fmt: skip
+
+
+def _in_drier_air(design: Any, sorbent: Any) -> tuple[Any, Any]:
+    lower = max(design.run_above_dew_point - 5.0, 263.15)
+    return replace(design, run_above_dew_point=lower), sorbent
+
+
+_OF_COOLING_COIL: Final[tuple[Relaxation, ...]] = (
+    ("cold", "Cold made", "twice the compressor or the modules", _sized(
+        rated_capacity=2.0, module_conductance=2.0)),
+    ("fins", "Fins", "twice the fins, and twice their way to the cold side", _sized(
+        fin_area=2.0, refrigerant_conductance=2.0)),
+    ("air_drawn", "Air through the coil", "half as much air again", _sized(face_velocity=1.5)),
+    ("rejection", "Heat given off", "three times the condenser and its air", _sized(
+        condenser_conductance=3.0, condenser_air_ratio=3.0)),
+    ("frost", "Frost", "three times the frost before it is melted, three times as fast", _sized(
+        frost_limit=3.0, defrost_power=3.0)),
+    ("dry_air", "Hours in which it runs", "down to 5 K less of dew point", _in_drier_air),
+    ("holdup", "Water left on the surfaces", "every drop runs", _sized(fin_holdup=0.05)),
+)  # fmt: skip
 _OF_DEW_CONDENSER: Final[tuple[Relaxation, ...]] = (
     ("sky", "Cold of the sky", "a black sheet that sees nothing but sky", _set(emissivity=1.0, sky_view=1.0)),
     ("wind", "Warm wind", "half the wind", _sized(shelter=0.5)),
     ("back", "Heat from behind", "no heat through the insulation", _set(back_loss=0.0)),
     ("drying", "Sun by day", "covered while the sun shines", _set(operation="sun")),
-    ("holdup", "Water left on the sheet", "every drop runs", _set(holdup=0.001)),
+    ("holdup", "Water left on the surfaces", "every drop runs", _set(holdup=0.001)),
 )
 
 
@@ -130,15 +150,22 @@ _OF_LIQUID_DESICCANT: Final[tuple[Relaxation, ...]] = (
 RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {
     "passive_box": _OF_PASSIVE_BOX,
     "active_bed": _OF_ACTIVE_BED,
+    "cooling_coil": _OF_COOLING_COIL,
     "dew_condenser": _OF_DEW_CONDENSER,
     "liquid_desiccant": _OF_LIQUID_DESICCANT,
 }
 REASONS: Final = {
+    "cold": "too little cold is made",
+    "fins": "the fins take too little from the air",
+    "air_drawn": "too little air comes by",
+    "rejection": "the heat does not get away",
+    "frost": "frost stops the machine",
+    "dry_air": "it is off while the air is dry",
     "sky": "the sheet loses too little heat to the sky",
     "wind": "the wind warms the sheet",
     "back": "heat comes through the insulation",
     "drying": "dew dries before it runs",
-    "holdup": "drops stay on the sheet",
+    "holdup": "drops stay on the surfaces",
     "sorbent": "the bed is full before the night ends or empty before the day does",
     "air": "too little vapour reaches the bed at night",
     "kinetics": "the grains take up and let go too slowly",
