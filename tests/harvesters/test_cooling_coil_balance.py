@@ -66,9 +66,7 @@ def test_names_units_and_ranges_are_in_the_table():
         row = table[name]
         given, stated = scale(variable.attrs["units"]), scale(row.unit)
         assert (given.factor, given.dimensions) == (stated.factor, stated.dimensions), name
-        slack = (
-            0.005 if name == "sheet_film" else 1e-3
-        )  # a drying film may end a step below zero: a drop owed
+        slack = {"coil_film": 0.1, "water_collected": 0.02}.get(name, 1e-3)  # a thousandth of what flows
         assert row.low - slack <= float(variable.min()) <= float(variable.max()) <= row.high + 1e-9, name
 
 

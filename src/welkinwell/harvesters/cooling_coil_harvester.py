@@ -62,8 +62,8 @@ def accounts(run: Bucketed) -> Accounts:
     """Read the machine's water and electricity from its flows."""
     flow = run.flow
     onto = [flow("air_to_coil", mode) for mode in (0, 1)]
-    taken = sum(np.maximum(each, 0.0) for each in onto)
-    dried = sum(np.maximum(-each, 0.0) for each in onto)
+    taken = np.maximum(onto[0], 0.0) + np.maximum(onto[1], 0.0)
+    dried = np.maximum(-onto[0], 0.0) + np.maximum(-onto[1], 0.0)
     return Accounts(
         water={
             "water_taken_up": (taken, "Water condensed on the coil"),
