@@ -145,8 +145,8 @@ def integrated_enthalpy(sorbent: Any, loading: float, T: float) -> float:
     salt = int(sorbent.row[slot.SLOT_FORM]) == slot.FORM_SALT_HYDRATES
 
     def omega(at: float) -> float:
-        breaks = [even, *(middle + width * TOWARDS_A_STEP for middle, width, _ in _steps(sorbent, at))]
-        inside = np.concatenate(breaks if salt else [even])
+        steps = _steps(sorbent, at) if salt else []
+        inside = np.concatenate([even, *(middle + width * TOWARDS_A_STEP for middle, width, _ in steps)])
         edges = np.unique(np.concatenate([[A], inside[(inside > A) & (inside < highest)], [highest]]))
         half = 0.5 * np.diff(edges)[:, None]
         points = 0.5 * (edges[1:] + edges[:-1])[:, None] + half * nodes
