@@ -270,7 +270,7 @@ def _ladder(sorbent: Sorbent, masses: Sequence[float], base: PassiveBox, days: D
     """Simulate the masses from the heaviest down, lightest first in the result.
 
     Thin layers of a sharp isotherm make the march reject its steps; from the first such rung on, the
-    lighter ones run at the tight tolerance, which is then the quicker way.
+    lighter ones run at a tighter tolerance, which is then the quicker way.
     """
     beds: list[Bed] = []
     for mass in masses:
@@ -282,10 +282,13 @@ def _ladder(sorbent: Sorbent, masses: Sequence[float], base: PassiveBox, days: D
 
 
 def _accuracy(sorbent: Sorbent, stiff: bool) -> str:
-    """The tolerance that is quickest: a loose one makes the march stumble over steps of the isotherm."""
-    if stiff:
-        return "check"
-    return "normal" if _has_steps(sorbent) else "screening"
+    """The tolerance that is quickest: a loose one makes the march stumble over steps of the isotherm.
+
+    Steps of hydrates want the tight one, grains whose rate falls at their step the one between.
+    """
+    if _has_steps(sorbent):
+        return "check" if stiff else "normal"
+    return "normal" if stiff else "screening"
 
 
 def bed_of(sorbent: Sorbent, design: PassiveBox, days: Days, accuracy: str) -> Bed:
