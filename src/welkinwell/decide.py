@@ -19,10 +19,13 @@ from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.harvesters.air import Surroundings, surroundings
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
+from welkinwell.studies.acceptance import Acceptance, acceptance
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.compare import Comparison, Entry, compare
+from welkinwell.studies.device_log import on_the_logs_weather, read_device_log
 from welkinwell.studies.doubts import Doubt
 from welkinwell.studies.losses import MECHANISMS, LossLadder, loss_ladder
+from welkinwell.studies.monitor import Monitored, monitor
 from welkinwell.studies.optimise import Best, Limits, Search, Tried, best_design, evolve_front, front
 from welkinwell.studies.reach import Reach, reach
 from welkinwell.studies.uncertainty import Draws, draw, elasticities, shares_of_doubt
@@ -141,6 +144,25 @@ class Optimised:
             "front": [written(tried) for tried in self.front],
             "headline": self.headline,
         }
+
+
+@dataclass(frozen=True)
+class Watched:
+    """A built device held against its model, or an acceptance test that is only planned (found: None)."""
+
+    asked: Asked
+    found: Monitored | None
+    test: Acceptance | None
+    headline: str
+
+    def as_data(self) -> dict[str, Any]:
+        """Give the summary."""
+        data: dict[str, Any] = {**self.asked.head, "headline": self.headline}
+        if self.found is not None:
+            data |= _log_data(self.found)
+        if self.test is not None:
+            data["acceptance"] = _test_data(self.test)
+        return data
 
 
 def asked(case: Case, name: str | None = None, progress: Progress | None = None) -> Asked:
@@ -273,6 +295,125 @@ def reach_of(
         design, about.entry.sorbent, about.site, target, bounds=bounds, variables=variables,
         progress=lambda share: tell("Walking towards the target", share),
     )  # fmt: skip
+
+
+def watched(
+    about: Asked,
+    log: Path,
+    *,
+    weeks: int = 8,
+    promised: float | None = None,
+    progress: Progress | None = None,
+) -> Watched:
+    """Hold the log of a built device against its model; promised: share [1] of an acceptance test."""
+    tell = progress or (lambda what, share: None)
+    design, material = about.entry.design, about.entry.sorbent
+    readings = read_device_log(log, float(about.climate.attrs["utc_offset"]))
+    climate, replaced = on_the_logs_weather(about.climate, readings)
+    site = surroundings(climate) if replaced else about.site
+    share = 0.9 if promised is None else 0.6
+    found = monitor(
+        design, material, site, readings, typical=about.site, weather=replaced, weeks=weeks,
+        progress=lambda done: tell("Simulating what may explain the gap", 0.1 + (share - 0.1) * done),
+    )  # fmt: skip
+    test = None
+    if promised is not None:
+        test = acceptance(
+            design, material, site, monitored=found, promised=promised, meter=found.accuracy.meter,
+            progress=lambda done: tell("Judging the test", share + (1.0 - share) * done),
+        )  # fmt: skip
+    return Watched(about, found, test, _watched_words(about, found))
+
+
+def planned_test(
+    about: Asked, first_day: int = 0, promised: float = 0.9, progress: Progress | None = None
+) -> Watched:
+    """Plan an acceptance test that starts on a day of the year (0: 1 January); promised: share [1]."""
+    tell = progress or (lambda what, share: None)
+    test = acceptance(
+        about.entry.design, about.entry.sorbent, about.site, first_day=first_day, promised=promised,
+        progress=lambda done: tell("Simulating the test", done),
+    )  # fmt: skip
+    return Watched(about, None, test, f"{about.entry.name}: {test.words}")
+
+
+def _watched_words(about: Asked, found: Monitored) -> str:
+    blamed, count = found.blamed, int(found.used.sum())
+    name = about.entry.name
+    head = f"{name} gave {found.ratio:.2f} of the litres that its model gives for these {count} days."
+    if blamed is None:
+        return f"{head} Nothing needs to be blamed: that lies within what the instruments can tell."
+    if found.clear:
+        weight = "over 99" if blamed.weight > 0.99 else f"{100.0 * blamed.weight:.0f}"
+        return (
+            f"{head} What explains the gap best, with {weight} % of the weight: {blamed.name}; {blamed.now}."
+        )
+    told = [one for one in found.explanations if one.weight >= 0.5 * (1.0 - blamed.weight)]
+    rivals = " / ".join(f"{one.name} ({100.0 * one.weight:.0f} %)" for one in told)
+    return f"{head} The log cannot tell apart: {rivals}. More days, or more thermometers, would."
+
+
+def _log_data(found: Monitored) -> dict[str, Any]:
+    days = [
+        {"date": found.log.date(int(i)).isoformat(), "measured_litres": float(found.measured[i]),
+         "expected_litres": float(found.expected[i]), "explained_litres": float(found.explained[i])}
+        for i in np.flatnonzero(found.used)
+    ]  # fmt: skip
+    blamed = found.blamed
+    return {
+        "log": found.log.file,
+        "warnings": list(found.log.warnings),
+        "weather_from_the_log": list(found.weather),
+        "temperatures_used": list(found.channels),
+        "days_used": int(found.used.sum()),
+        "performance_ratio": found.ratio,
+        "blamed": None if blamed is None else blamed.key,
+        "explanations": [
+            {
+                "key": one.key,
+                "name": one.name,
+                "weight": one.weight,
+                "value": None if one.explanation is None else one.value,
+                "interval_90_percent": None if one.explanation is None else [one.low, one.high],
+                "ends_where_tried_ends": one.held,
+                "unit": None if one.explanation is None else one.explanation.unit,
+                "recalibrated": one.now,
+                "misfit": one.misfit,
+                "criterion": one.criterion,
+            }
+            for one in found.explanations
+        ],
+        "scatter_raised": dict(found.scatter),
+        "resemblance_of_days": found.resemblance,
+        "days": days,
+        "weeks_ahead": [
+            {"first": found.log.date(found.log.days + week.first).isoformat(), "litres": week.litres,
+             "interval_90_percent": [week.low, week.high], "sound_litres": week.sound}
+            for week in found.weeks
+        ],
+    }  # fmt: skip
+
+
+def _test_data(test: Acceptance) -> dict[str, Any]:
+    logged = test.days > 0
+    return {
+        "promised_share": test.promised,
+        "verdict": test.verdict or None,
+        "words": test.words,
+        "planned_days": test.planned,
+        "days": test.days,
+        "measured_litres": test.measured if logged else None,
+        "expected_litres": test.expected if logged else None,
+        "ratio": test.ratio if logged else None,
+        "standard_uncertainty": test.u if logged else None,
+        "litres_per_day_exceeded_in": dict(zip(("90 %", "50 %", "10 %"), test.band, strict=True)),
+        "shares": {
+            "meter": test.spread.meter,
+            "day": test.spread.scatter,
+            "resemblance_of_days": test.spread.resemblance,
+            **{key: part for key, (part, _) in test.spread.by_weather.items()},
+        },
+    }
 
 
 LEAST_FOR_SHARES: Final = 200  # draws; with fewer the shares are mostly noise

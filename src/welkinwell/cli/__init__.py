@@ -18,6 +18,7 @@ from welkinwell.cli import (
     fit,
     limits,
     losses,
+    monitor,
     new,
     optimise,
     rank,
@@ -58,6 +59,7 @@ app.command("uncertainty")(uncertainty.uncertainty)
 app.command("compare")(compare.compare)
 app.command("optimise")(optimise.optimise)
 app.command("reach")(reach.reach)
+app.command("monitor")(monitor.monitor)
 
 
 def _show_version(asked: bool) -> None:

@@ -1,0 +1,90 @@
+"""`welkinwell monitor CASE LOG -o DIR`: a built device against its model."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def monitor(
+    case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML) of the device as built.")],
+    log: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="[LOG]", help="Log of the device (CSV). Without it an acceptance test is planned."
+        ),
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page and its charts.")
+    ] = None,
+    harvester: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Harvester of the case; the first if not given.")
+    ] = None,
+    weeks: Annotated[int, typer.Option(help="Weeks to look ahead.", min=0, max=26)] = 8,
+    acceptance: Annotated[
+        bool, typer.Option("--acceptance", help="Judge an acceptance test: pass, fail or too short to say.")
+    ] = False,
+    promised: Annotated[
+        float, typer.Option(help="Share of the modelled litres that the plant was promised to give.")
+    ] = 0.9,
+    start: Annotated[
+        str, typer.Option(metavar="MM-DD", help="Day on which a planned test starts.")
+    ] = "01-01",
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the figures as JSON instead of words.")
+    ] = False,
+) -> None:
+    """Hold the log of a built device against its model: how it does, what explains the gap, the weeks ahead.
+
+    Example: welkinwell monitor my_place/case.toml my_place/log.csv -o out
+    """
+    from welkinwell.case import read_case
+    from welkinwell.cli.folder import output_folder
+    from welkinwell.cli.progress import progress_bar
+
+    if log is None and not acceptance:
+        raise typer.BadParameter("a LOG is needed, or --acceptance to plan a test before there is one")
+    first_day = _day_of_year(start)
+    checked = read_case(case)
+    folder = output_folder(out) if out is not None else None
+
+    from welkinwell.decide import asked, planned_test, watched
+
+    with progress_bar() as progress:
+        about = asked(checked, harvester, progress)
+        if log is None:
+            found = planned_test(about, first_day, promised, progress)
+        else:
+            found = watched(
+                about, log, weeks=weeks, promised=promised if acceptance else None, progress=progress
+            )
+        page = None
+        if folder is not None:
+            from welkinwell.report.monitor_page import write_watched
+
+            page = write_watched(found, folder)
+    if as_json:
+        typer.echo(json.dumps(found.as_data(), indent=2, allow_nan=False))
+        return
+    typer.echo(found.headline)
+    if found.found is not None:
+        for one in found.found.explanations[:4]:
+            typer.echo(f"{100.0 * one.weight:5.0f} % of the weight: {one.name}")
+        if found.test is not None:
+            typer.echo(found.test.words)
+    if page is not None:
+        typer.echo(f"Page: {page}")
+
+
+def _day_of_year(text: str) -> int:
+    """The place in a year of 365 days (0: 1 January) of a day given as MM-DD."""
+    import datetime
+
+    try:
+        day = datetime.date.fromisoformat(f"2021-{text}")
+    except ValueError:
+        raise typer.BadParameter(f"--start {text!r}; expected a day as 03-15 (month-day)") from None
+    return (day - datetime.date(2021, 1, 1)).days

@@ -1,0 +1,141 @@
+"""The page of a monitored device, or of a planned acceptance test, with its figures as data beside it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from welkinwell.decide import Watched
+from welkinwell.report import monitor_charts as drawn
+from welkinwell.report.decision_pages import _page
+from welkinwell.report.document import _Drawer
+from welkinwell.report.tables import Table
+from welkinwell.studies.acceptance import LONGEST, Acceptance
+from welkinwell.studies.monitor import Monitored
+
+SOURCES = ("Schwarz1978", "Buckland1997", "Fritsch1980", "Sherman1950")
+
+
+def write_watched(watched: Watched, folder: Path) -> Path:
+    """Write monitor.html, summary.json and charts; returns the page's path."""
+    draw = _Drawer(folder / "charts")
+    found, test = watched.found, watched.test
+    lead: list[Any] = []
+    sections: list[dict[str, Any]] = []
+    sources: list[str] = []
+    if found is not None:
+        lead.append(draw(drawn.ratio_by_day(found)))
+        sections.append(
+            {"heading": "What explains the gap", "parts": [draw(drawn.weights(found)), _explanations(found)],
+             "words": _explained(found)}
+        )  # fmt: skip
+        sources += SOURCES
+        if found.weeks:
+            sections.append(
+                {"heading": "The weeks ahead", "parts": [draw(drawn.weeks_ahead(found))], "words": [
+                    "The weather file stands for typical weather; the explanations count by their weight, each at its fitted "
+                    "value, and nothing is mended. The band holds what the fit leaves open, the meter, and how far weeks next to "
+                    "each other differ in the file."]}
+            )  # fmt: skip
+    if test is not None:
+        sections.append(_test(test))
+        sources.append("JCGM106")
+    title = "The device against its model" if found is not None else "A test for the new plant"
+    return _page(
+        watched.asked,
+        title,
+        watched.headline,
+        lead,
+        sections,
+        watched.as_data(),
+        folder,
+        "monitor.html",
+        sources,
+    )
+
+
+def _explanations(found: Monitored) -> Table:
+    rows = []
+    for one in found.explanations:
+        tried = ", at the end of what was tried" if one.held and one.explanation is not None else ""
+        rows.append(
+            (
+                one.name,
+                f"{100.0 * one.weight:.1f} %",
+                f"{one.misfit:.1f}",
+                one.now + tried if one.now else "–",
+            )
+        )
+    return Table(
+        "The explanations, the heaviest first; in brackets the interval that holds 90 %",
+        ("Explanation", "Weight", "Misfit", "The case, the data sheet or the instrument then"),
+        rows, frozenset({0, 3}),
+        "Misfit: sum of squared residuals over their variances. Each row changes one number and leaves all others as the "
+        "case has them.",
+    )  # fmt: skip
+
+
+def _explained(found: Monitored) -> list[str]:
+    log = found.log
+    weather = ", ".join(name.replace("_", " ") for name in found.weather)
+    channels = ", ".join(name.replace("_", " ") for name in found.channels)
+    a = found.accuracy
+    words = [
+        f"{int(found.used.sum())} of {log.days} days count, from {log.date(0):%d %B %Y}. "
+        + (f"The log's own {weather} were used; all other weather" if weather else "The weather")
+        + " is that of the case's file for the same days of the year"
+        + (
+            ": where it was another year's, part of the gap is weather. Log air temperature, humidity and sun."
+            if len(found.weather) < 3
+            else "."
+        ),
+        "Fitted were the litres of each day"
+        + (
+            f" and the midday means of {channels}"
+            if channels
+            else "; no temperature was logged, and litres alone tell explanations apart poorly"
+        )
+        + f". Instruments were taken to scatter by {100 * a.litres:.0f} % of a day's litres and {a.temperature:g} K, with constant "
+        f"errors of {100 * a.meter:.0f} % and {a.offset:g} K.",
+    ]
+    raised = {name: factor for name, factor in found.scatter.items() if factor > 1.05}
+    if raised:
+        said = ", ".join(f"{name.replace('_', ' ')} {factor:.1f} times" for name, factor in raised.items())
+        words.append(
+            f"Even the best explanation leaves more scatter than the instruments have ({said}); weights and intervals allow "
+            "for it. Weather of another year, several faults at once, or something that the model lacks may be behind it."
+        )
+    if found.blamed is not None:
+        words.append(
+            "An explanation is a place to look first, not proof: look at the device before anything is replaced."
+        )
+    return [*words, *log.warnings]
+
+
+def _test(test: Acceptance) -> dict[str, Any]:
+    spread = test.spread
+    rows = [
+        ("Meter of the litres, constant", f"{100 * spread.meter:.1f} %", "to be calibrated before the test")
+    ]
+    rows += [
+        (f"Weather: {key}", f"{100 * part:.1f} %", words) for key, (part, words) in spread.by_weather.items()
+    ]
+    rows.append(
+        ("One day by itself", f"{100 * spread.day:.1f} %", "divided by the square root of the days" if test.days else
+         "planned, from common practice; divided by the square root of the days")
+    )  # fmt: skip
+    low, middle, high = test.band
+    length = f"{test.planned} days" if test.planned else f"more than {LONGEST} days"
+    table = Table(
+        "What makes the ratio of measured to expected litres uncertain (standard uncertainty)",
+        ("What", "Share", "How it is known"), rows, frozenset({0, 2}),
+        f"Length of test in which a plant that does as its model passes 9 times of 10: {length}.",
+    )  # fmt: skip
+    words = [
+        test.words,
+        f"Expected for the weather of the test: {middle:.1f} L a day in half of the draws of what is in doubt about the design, "
+        f"{low:.1f} exceeded in 90 % and {high:.1f} in 10 %.",
+        "Read the litres at the same hour each day, start with an empty gutter and a clean cover, and log sun, air temperature "
+        "and humidity at the site: without them the weather of the file stands in, and its error counts.",
+    ]
+    return {"heading": "Acceptance test", "parts": [table], "words": words}

@@ -1,0 +1,572 @@
+"""A built device against its model: how it does by day, what best explains the gap, and the weeks ahead.
+
+Every explanation is one changed number of the simulation (or of an instrument): more dust, less capacity, a
+leak, a condenser that hardly meets the air, a meter that reads wrong. It is simulated at a few values over
+the days of the log; between them the expected litres and temperatures of each day are interpolated (monotone
+cubic, Fritsch1980). The number is fitted by least squares on daily litres and on midday temperatures where
+they were logged, and the explanations are weighed, "nothing" among them, by the Bayesian information
+criterion (Schwarz1978; weights as in Buckland1997).
+
+The residuals of one instrument share its unknown offset: their covariance is diag(s_i^2) + b b', with b the
+accuracy of the offset (of the litres: a share of them), inverted by the identity of Sherman1950. Where even
+the best explanation leaves more scatter than the instruments have, or days that resemble the day before, the
+variances are raised until it fits, so that a poor model does not pass for evidence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from welkinwell.errors import InputError, Problem
+from welkinwell.harvesters.air import Surroundings
+from welkinwell.harvesters.harvester import Bucketed
+from welkinwell.numerics.march import MarchState
+from welkinwell.simulate import TOLERANCES, Prepared, march_year, prepare
+from welkinwell.studies.device_log import INSIDE, DeviceLog
+from welkinwell.studies.doubts import FACTOR, SHIFT, Doubt
+from welkinwell.studies.doubts import _humidity as more_vapour
+from welkinwell.studies.doubts import _loading as other_loading
+from welkinwell.studies.doubts import _sun as more_sun
+from welkinwell.studies.runner import run_all
+from welkinwell.studies.uncertainty import drawn
+
+Floats = NDArray[np.float64]
+LEAD_IN: Final = 5 * 24  # h before the log, so that its first day does not start from rest
+FEWEST_DAYS: Final = 7  # with litres of both log and model
+STEPS: Final = 160  # of the first look along an explanation
+RISE: Final = 2.706  # of chi squared at the ends of an interval that holds 90 %
+SOUND: Final = 0.05  # weight of "nothing" above which nothing is blamed
+CLEAR: Final = 0.9  # weight above which one explanation stands alone
+WEIGHED: Final = 0.02  # least weight that counts in the forecast
+NORMAL_90: Final = 1.645  # standard deviations to either end of the middle 90 %
+READ: Final = (1.0, 0.7, 0.85, 1.2, 1.4)  # of what an instrument of the weather reads
+NEAR_WEEKS: Final = (-14, -7, 0, 7, 14)  # days to the weeks that show how weeks differ
+
+
+@dataclass(frozen=True)
+class Accuracy:
+    """How well the instruments read (defaults: common practice, no source).
+
+    litres: scatter of a day's litres as a share [1]; meter: constant error of the meter, or of the model's
+    litres, as a share [1]; least: scatter of a day's litres as a share of the mean day [1]; temperature:
+    scatter of a midday mean [K]; offset: constant error of a thermometer [K].
+    """
+
+    litres: float = 0.05
+    meter: float = 0.03
+    least: float = 0.01
+    temperature: float = 0.5
+    offset: float = 0.5
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """One number that may explain the gap.
+
+    key, name; values: those simulated, the first that which changes nothing (or low and high of a reading);
+    unit: of the number as a reader sees it; doubt: the change of the simulation, None for an instrument;
+    reading: the instrument that is off where there is no change: "litres" (a factor) or a temperature (a
+    shift).
+    """
+
+    key: str
+    name: str
+    values: tuple[float, ...]
+    unit: str = "1"
+    doubt: Doubt | None = None
+    reading: str = ""
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """An explanation at its best: value, interval that holds 90 %, misfit, weight, value of the case then.
+
+    held: whether the interval ends where the values that were tried end.
+    """
+
+    explanation: Explanation | None
+    value: float
+    low: float
+    high: float
+    misfit: float
+    criterion: float
+    weight: float
+    held: bool = False
+    now: str = ""
+
+    @property
+    def name(self) -> str:
+        """Name for readers."""
+        return "Nothing: the device does as its model" if self.explanation is None else self.explanation.name
+
+    @property
+    def key(self) -> str:
+        """Name for programs."""
+        return "nothing" if self.explanation is None else self.explanation.key
+
+
+@dataclass(frozen=True)
+class Week:
+    """One week: first day (0: the day after the log), litres with a band that holds 90 %, sound litres."""
+
+    first: int
+    litres: float
+    low: float
+    high: float
+    sound: float
+
+
+@dataclass(frozen=True)
+class Monitored:
+    """What a log tells of a device.
+
+    measured, expected: litres by day of the log [L], nan where a day was not whole; channels: temperatures
+    used; explanations: weighed, the heaviest first; scatter: what the residuals' standard deviation had to be
+    multiplied by, for each quantity; resemblance: correlation of litres' residuals with those of the day
+    before; weather: what of the log's weather was used; explained: expected litres by day under the heaviest
+    explanation [L].
+    """
+
+    log: DeviceLog
+    measured: Floats
+    expected: Floats
+    explained: Floats
+    channels: tuple[str, ...]
+    explanations: tuple[Fitted, ...]
+    scatter: Mapping[str, float]
+    resemblance: float
+    weather: tuple[str, ...]
+    accuracy: Accuracy
+    weeks: tuple[Week, ...] = ()
+
+    @property
+    def used(self) -> NDArray[np.bool_]:
+        """The days that count."""
+        return np.isfinite(self.measured) & np.isfinite(self.expected)
+
+    @property
+    def ratio(self) -> float:
+        """Litres measured over litres expected, all days that count [1]."""
+        return float(self.measured[self.used].sum() / self.expected[self.used].sum())
+
+    @property
+    def by_day(self) -> Floats:
+        """Performance ratio of each day [1], nan where little was expected: under a tenth of the mean day."""
+        mean = float(self.expected[self.used].mean())
+        with np.errstate(invalid="ignore"):
+            sensible = self.used & (self.expected > 0.1 * mean)
+        return np.where(sensible, self.measured / np.where(sensible, self.expected, 1.0), np.nan)
+
+    @property
+    def blamed(self) -> Fitted | None:
+        """The explanation that is blamed: the heaviest, unless "nothing" keeps a weight of 5 % or more."""
+        nothing = next(one for one in self.explanations if one.explanation is None)
+        return None if nothing.weight >= SOUND or self.explanations[0] is nothing else self.explanations[0]
+
+    @property
+    def clear(self) -> bool:
+        """Whether one explanation stands alone."""
+        return self.blamed is None or self.blamed.weight >= CLEAR
+
+
+@dataclass(frozen=True)
+class _Days:
+    """Daily quantities, name to values with nan: "litres" [L] and temperatures [K]."""
+
+    of: Mapping[str, Floats]
+
+
+def monitor(
+    design: Any,
+    sorbent: Any,
+    site: Surroundings,
+    log: DeviceLog,
+    *,
+    typical: Surroundings | None = None,
+    weather: Sequence[str] = (),
+    weeks: int = 8,
+    accuracy: Accuracy | None = None,
+    march: str = "fast",
+    progress: Callable[[float], None] | None = None,
+) -> Monitored:
+    """Hold a log against its model.
+
+    design, sorbent: as built; site: surroundings with the log's weather laid over them; typical: those of the
+    weather file alone, for the weeks ahead; weather: names of what was laid over; weeks: to look ahead, 0 for
+    none; accuracy: of the instruments; march: accuracy of the simulation. Raises InputError where too few
+    days count.
+    """
+    accuracy = accuracy or Accuracy()
+    tell = progress or (lambda share: None)
+    base = prepare(design, sorbent, site)
+    tolerance = TOLERANCES[march]
+    measured = _measured(log)
+    listed = explanations_of(base, log, weather)
+    tasks: list[tuple[Explanation | None, float]] = [(None, 0.0)]
+    tasks += [(one, value) for one in listed if one.doubt is not None for value in one.values[1:]]
+
+    def run(task: tuple[Explanation | None, float]) -> _Days:
+        ready = base if task[0] is None else _changed(base, task[0], task[1])
+        return _modelled(ready, log, tolerance)
+
+    days = run_all(run, tasks, progress=lambda share: tell(0.8 * share))
+    sound = days[0]
+    measured = _common(measured, sound, base)
+    found = dict(zip(tasks, days, strict=True))
+    curves = [_curve(one, sound, found) for one in listed]
+    fitted, scatter, resemblance = _weighed(listed, curves, sound, measured, accuracy)
+    fitted = tuple(replace(one, now=value_now(one, base)) for one in fitted)
+    best = fitted[0]
+    explained = sound.of["litres"]
+    if best.explanation is not None:
+        explained = curves[listed.index(best.explanation)](best.value)["litres"]
+    result = Monitored(
+        log, measured["litres"], sound.of["litres"], explained, tuple(n for n in measured if n != "litres"),
+        fitted, scatter, resemblance, tuple(weather), accuracy,
+    )  # fmt: skip
+    if weeks <= 0:
+        return result
+    ahead = base if typical is None else prepare(design, sorbent, typical)
+    return replace(
+        result, weeks=_forecast(result, ahead, weeks, tolerance, lambda share: tell(0.8 + 0.2 * share))
+    )
+
+
+def hours_of(ready: Prepared, first: int, count: int, tolerance: float) -> tuple[Floats, Floats]:
+    """March some hours of the year, over its end if need be, after a lead-in of five days.
+
+    first: hour of the year; count: hours. Returns litres of all modules in each hour [L], shape (count,), and
+    the unknowns at the end of each hour, SI, shape (count, unknowns).
+    """
+    state: MarchState | None = None
+    hours = ready.air.hours
+    for begin, end in _pieces((first - LEAD_IN) % hours, LEAD_IN, hours):
+        state = march_year(
+            ready, tolerance=tolerance, keep="year", first_hour=begin, last_hour=end, start=state
+        )[1].state
+    litres, states = [], []
+    area = ready.design.basis_area * ready.design.modules
+    for begin, end in _pieces(first, count, hours):
+        _, result = march_year(ready, tolerance=tolerance, first_hour=begin, last_hour=end, start=state)
+        state = result.state
+        water = ready.harvester.accounts(Bucketed(ready.harvester.kind, ready.design, result.flows)).water
+        litres.append(water["water_collected"][0] * area)
+        states.append(result.states)
+    return np.concatenate(litres), np.concatenate(states)
+
+
+def _pieces(first: int, count: int, hours: int) -> list[tuple[int, int]]:
+    first %= hours
+    pieces = []
+    while count > 0:
+        length = min(count, hours - first)
+        pieces.append((first, first + length))
+        first, count = 0, count - length
+    return pieces
+
+
+def explanations_of(base: Prepared, log: DeviceLog, weather: Sequence[str] = ()) -> list[Explanation]:
+    """List what may explain a gap, for the parts that a design has and the instruments that a log has."""
+    design = base.design
+    found = []
+
+    def listed(key: str, name: str, values: tuple[float, ...], unit: str, **doubt: Any) -> None:
+        change = Doubt(key, name, "explanation", doubt.pop("shape", FACTOR), "a planted value", **doubt)
+        found.append(Explanation(key, name, values, unit, change))
+
+    if hasattr(design, "soiling"):
+        listed("soiling", "Soiling: dust takes more of the sun", (0.0, 0.08, 0.18, 0.32, 0.5), "of the sun",
+               shape=SHIFT, change=_dust)  # fmt: skip
+    if base.sorbent is not None:
+        listed("ageing", "Ageing: the sorbent holds less", (1.0, 0.85, 0.7, 0.5, 0.3), "of the capacity",
+               change=other_loading)  # fmt: skip
+    if hasattr(design, "leak"):
+        listed("leak", "Leak: the closed box changes more air", (0.0, 1.0, 3.0, 8.0, 20.0, 50.0), "1/h more",
+               shape=SHIFT, change=_open_leak)  # fmt: skip
+    if hasattr(design, "condenser_outer_area"):
+        listed("condenser", "Starved condenser: less heat from it to the air", (1.0, 0.7, 0.45, 0.25, 0.1),
+               "of the coefficient", change=_starved)  # fmt: skip
+    if "relative_humidity" in weather:
+        listed("hygrometer", "Hygrometer: the vapour is not as it reads", READ, "of the reading",
+               weather=more_vapour)  # fmt: skip
+    if "sun" in weather:
+        listed("pyranometer", "Pyranometer: the sun is not as it reads", READ, "of the reading",
+               weather=more_sun)  # fmt: skip
+    found.append(Explanation("meter", "Meter of the litres, or the model, is off by a constant share",
+                             (0.3, 2.0), "of the litres", reading="litres"))  # fmt: skip
+    unknowns = {unknown.name for unknown in base.harvester.kind.unknowns}
+    for name in INSIDE:
+        if name in log.values and name in unknowns:
+            words = name.removesuffix("_temperature")
+            found.append(
+                Explanation(name, f"Thermometer of the {words} reads wrong", (-15.0, 15.0), "K", reading=name)
+            )
+    return found
+
+
+def _dust(design: Any, sorbent: Any, share: float) -> tuple[Any, Any]:
+    return replace(design, soiling=1.0 - (1.0 - design.soiling) * (1.0 - share)), sorbent
+
+
+def _open_leak(design: Any, sorbent: Any, changes: float) -> tuple[Any, Any]:
+    return replace(design, leak=design.leak + changes / 3600.0), sorbent
+
+
+def _starved(design: Any, sorbent: Any, share: float) -> tuple[Any, Any]:
+    return replace(design, condenser_outer_area=design.condenser_outer_area * share), sorbent
+
+
+def value_now(fitted: Fitted, base: Prepared) -> str:
+    """Write the recalibrated value as the case or the data sheet would have it, with its interval."""
+    one, design = fitted.explanation, base.design
+    ends = (fitted.value, *sorted((fitted.low, fitted.high)))
+    if one is None:
+        return ""
+    if one.key == "soiling":
+        return "soiling = {:.2f} ({:.2f} to {:.2f})".format(
+            *(1 - (1 - design.soiling) * (1 - x) for x in ends)
+        )
+    if one.key == "leak":
+        return 'leak = "{:.2g} 1/h" ({:.2g} to {:.2g})'.format(*(3600.0 * design.leak + x for x in ends))
+    if one.key == "condenser":
+        area = design.condenser_outer_area
+        return "condenser_outer_area = {:.2g} ({:.2g} to {:.2g})".format(*(area * x for x in ends))
+    if one.key == "ageing":
+        return "loadings of the data sheet times {:.2f} ({:.2f} to {:.2f})".format(*ends)
+    if one.doubt is None and one.reading != "litres":
+        return "readings less {:+.1f} K ({:+.1f} to {:+.1f})".format(*ends)
+    if one.doubt is None:
+        return "readings divided by {:.2f} ({:.2f} to {:.2f})".format(*ends)
+    return "readings times {:.2f} ({:.2f} to {:.2f})".format(*ends)
+
+
+def _changed(base: Prepared, one: Explanation, value: float) -> Prepared:
+    assert one.doubt is not None
+    return drawn(base, (one.doubt,), np.array([value]))
+
+
+def _measured(log: DeviceLog) -> dict[str, Floats]:
+    measured, _ = log.daily_litres(np.zeros(24 * log.days))
+    return {"litres": measured} | {name: log.sunny_mean(name) for name in INSIDE if name in log.values}
+
+
+def _modelled(ready: Prepared, log: DeviceLog, tolerance: float) -> _Days:
+    litres, states = hours_of(ready, 24 * log.first_day, 24 * log.days, tolerance)
+    of = {"litres": log.daily_litres(litres)[1]}
+    for i, unknown in enumerate(ready.harvester.kind.unknowns):
+        if unknown.name in INSIDE and unknown.name in log.values:
+            of[unknown.name] = log.sunny_mean(unknown.name, states[:, i])
+    return _Days(of)
+
+
+def _common(measured: dict[str, Floats], sound: _Days, base: Prepared) -> dict[str, Floats]:
+    """Keep what both log and model have; refuse a log that tells too little."""
+    kept = {
+        name: values for name, values in measured.items() if name in sound.of and np.isfinite(values).any()
+    }
+    count = int(np.isfinite(kept.get("litres", np.array([np.nan]))).sum())
+    if count < FEWEST_DAYS:
+        raise InputError(
+            Problem("log", f"{count} whole days with litres", f"at least {FEWEST_DAYS}",
+                    "A day counts where readings of the litres cover 20 h of it.")
+        )  # fmt: skip
+    if not np.nansum(sound.of["litres"]) > 0.0:
+        raise InputError(
+            Problem("log", "days on which the model gives no water", "days with water to compare")
+        )
+    return kept
+
+
+Curve = Callable[[float], Mapping[str, Floats]]
+
+
+def _curve(one: Explanation, sound: _Days, found: Mapping[tuple[Explanation | None, float], _Days]) -> Curve:
+    """Expected daily quantities as a function of an explanation's number."""
+    if one.doubt is None:
+        if one.reading == "litres":
+            return lambda x: {**sound.of, "litres": sound.of["litres"] * x}
+        return lambda x: {**sound.of, one.reading: sound.of[one.reading] + x}
+    from scipy.interpolate import PchipInterpolator
+
+    order = np.argsort(one.values)
+    days = [sound if i == 0 else found[one, one.values[i]] for i in order]
+    at = np.array(one.values)[order]
+    through = {
+        # days that were not whole are nan in every simulation; they are put back after the interpolation
+        name: (PchipInterpolator(at, np.nan_to_num(np.array([day.of[name] for day in days])), axis=0),
+               np.isnan(sound.of[name]))
+        for name in sound.of
+    }  # fmt: skip
+    return lambda x: {name: np.where(missing, np.nan, curve(x)) for name, (curve, missing) in through.items()}
+
+
+def _weighed(
+    listed: Sequence[Explanation],
+    curves: Sequence[Curve],
+    sound: _Days,
+    measured: Mapping[str, Floats],
+    accuracy: Accuracy,
+) -> tuple[tuple[Fitted, ...], dict[str, float], float]:
+    """Fit every explanation, raise the variances to what the best leaves, fit again, and weigh."""
+    # what is certain beforehand bears on all alike, so it is taken from the sound model
+    errors = {name: _errors(name, sound.of[name], accuracy) for name in measured}
+    scatter = dict.fromkeys(measured, 1.0)
+    fitted = _fits(listed, curves, sound, measured, errors, scatter)
+    best = min(range(len(fitted)), key=lambda i: fitted[i].misfit)
+    at_best = sound.of if best == 0 else curves[best - 1](fitted[best].value)
+    resemblance = _resemblance(measured["litres"], at_best["litres"])
+    longer = np.sqrt((1.0 + resemblance) / (1.0 - resemblance))
+    for name, values in measured.items():
+        count = int(np.isfinite(values).sum())
+        left = _misfit(values, at_best[name], *errors[name], 1.0)
+        scatter[name] = max(float(np.sqrt(left / max(count - 1, 1))), 1.0) * longer
+    fitted = _fits(listed, curves, sound, measured, errors, scatter)
+    count = sum(int(np.isfinite(values).sum()) for values in measured.values())
+    criteria = np.array([one.misfit + (0.0 if one.explanation is None else np.log(count)) for one in fitted])
+    weights = np.exp(-0.5 * (criteria - criteria.min()))
+    weights /= weights.sum()
+    done = [
+        replace(one, criterion=float(criterion), weight=float(weight))
+        for one, criterion, weight in zip(fitted, criteria, weights, strict=True)
+    ]
+    return tuple(sorted(done, key=lambda one: -one.weight)), scatter, resemblance
+
+
+def _errors(name: str, expected: Floats, accuracy: Accuracy) -> tuple[Floats, Floats]:
+    """Scatter of each day and constant error, both in the quantity's unit."""
+    if name == "litres":
+        least = accuracy.least * float(np.nanmean(expected))
+        return np.hypot(accuracy.litres * expected, least), accuracy.meter * expected
+    return np.full_like(expected, accuracy.temperature), np.full_like(expected, accuracy.offset)
+
+
+def _misfit(measured: Floats, expected: Floats, scatter: Floats, constant: Floats, raised: float) -> float:
+    """Squared residuals weighed by the inverse of diag(scatter^2) + constant constant' (Sherman1950)."""
+    use = np.isfinite(measured) & np.isfinite(expected) & np.isfinite(scatter)
+    r, b = (measured - expected)[use], constant[use]
+    variance = (raised * scatter[use]) ** 2
+    shared = float((r * b / variance).sum())
+    return float((r * r / variance).sum()) - shared**2 / (1.0 + float((b * b / variance).sum()))
+
+
+def _resemblance(measured: Floats, expected: Floats) -> float:
+    """Correlation of a day's relative residual with that of the day before [0 to 0.8]."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = np.where(expected > 0.1 * np.nanmean(expected), measured / expected, np.nan)
+    ratio = ratio - np.nanmean(ratio)
+    pairs = np.isfinite(ratio[1:]) & np.isfinite(ratio[:-1])
+    if np.count_nonzero(pairs) < FEWEST_DAYS:
+        return 0.0
+    found = float((ratio[1:][pairs] * ratio[:-1][pairs]).mean() / max(float(np.nanvar(ratio)), 1e-300))
+    # what chance gives to days that do not resemble each other is no evidence (two standard errors)
+    return min(found, 0.8) if found > 2.0 / np.sqrt(np.count_nonzero(pairs)) else 0.0
+
+
+def _fits(
+    listed: Sequence[Explanation],
+    curves: Sequence[Curve],
+    sound: _Days,
+    measured: Mapping[str, Floats],
+    errors: Mapping[str, tuple[Floats, Floats]],
+    scatter: Mapping[str, float],
+) -> list[Fitted]:
+    def misfit(expected: Mapping[str, Floats]) -> float:
+        return sum(_misfit(measured[name], expected[name], *errors[name], scatter[name]) for name in measured)
+
+    nothing = Fitted(None, 0.0, 0.0, 0.0, misfit(sound.of), 0.0, 0.0)
+    return [nothing, *(_fit(one, curve, misfit) for one, curve in zip(listed, curves, strict=True))]
+
+
+def _fit(one: Explanation, curve: Curve, misfit: Callable[[Mapping[str, Floats]], float]) -> Fitted:
+    """Least misfit along an explanation, and where it has risen by 2.706: a profile that holds 90 %."""
+    from scipy.optimize import brentq, minimize_scalar
+
+    low, high = min(one.values), max(one.values)
+    at = np.linspace(low, high, STEPS + 1)
+    values = np.array([misfit(curve(float(x))) for x in at])
+    k = int(values.argmin())
+    ends = (float(at[max(k - 1, 0)]), float(at[min(k + 1, STEPS)]))
+    found = minimize_scalar(lambda x: misfit(curve(float(x))), bounds=ends, method="bounded")
+    best, least = (
+        (float(found.x), float(found.fun)) if found.fun < values[k] else (float(at[k]), float(values[k]))
+    )
+
+    def end(side: int) -> tuple[float, bool]:
+        places = range(k, -1, -1) if side < 0 else range(k, STEPS + 1)
+        for i in places:
+            if values[i] > least + RISE and (at[i] - best) * side > 0:
+                return float(brentq(lambda x: misfit(curve(float(x))) - least - RISE, best, at[i])), False
+        return (low if side < 0 else high), True
+
+    (left, held_left), (right, held_right) = end(-1), end(1)
+    return Fitted(one, best, left, right, least, 0.0, 0.0, held_left or held_right)
+
+
+def _forecast(
+    found: Monitored, base: Prepared, weeks: int, tolerance: float, tell: Callable[[float], None]
+) -> tuple[Week, ...]:
+    """Litres of the weeks ahead in typical weather: by weight, with intervals and how weeks differ."""
+    log = found.log
+    margin = max(NEAR_WEEKS)
+    first = 24 * (log.first_day + log.days - margin)
+    counted = [one for one in found.explanations if one.weight >= WEIGHED]
+    tasks = [
+        (one, value)
+        for one in counted
+        if one.explanation is not None and one.explanation.doubt is not None
+        for value in (one.value, one.low, one.high)
+    ]
+    days = 7 * weeks
+
+    def run(task: tuple[Fitted, float] | None) -> Floats:
+        one = None if task is None else task[0].explanation
+        ready = base if one is None or task is None else _changed(base, one, task[1])
+        begin, count = (first, days + 2 * margin) if task is None else (first + 24 * margin, days)
+        return hours_of(ready, begin, 24 * count, tolerance)[0].reshape(-1, 24).sum(axis=1)
+
+    runs = run_all(run, [None, *tasks], progress=tell)
+    wide = runs[0]
+    by_task = dict(zip([(one.key, value) for one, value in tasks], runs[1:], strict=True))
+    sound = wide[margin : margin + days].reshape(weeks, 7).sum(axis=1)
+    near = np.array(
+        [[wide[margin + 7 * w + d : margin + 7 * w + d + 7].sum() for d in NEAR_WEEKS] for w in range(weeks)]
+    )
+    differ = near.std(axis=1, ddof=1) / np.maximum(near.mean(axis=1), 1e-12)
+    total = sum(one.weight for one in counted)
+    means, spreads = [], []
+    for one in counted:
+        mean, low, high = (
+            _weeks_of(one, value, sound, by_task, weeks) for value in (one.value, one.low, one.high)
+        )
+        means.append(mean)
+        spreads.append(np.abs(high - low) / (2.0 * NORMAL_90))
+    share = np.array([one.weight / total for one in counted])[:, None]
+    mean = (share * means).sum(axis=0)
+    variance = (share * (np.square(spreads) + np.square(np.array(means) - mean))).sum(axis=0)
+    variance += np.square(found.accuracy.meter * mean) + np.square(differ * mean)
+    half = NORMAL_90 * np.sqrt(variance)
+    return tuple(
+        Week(
+            7 * w,
+            float(mean[w]),
+            max(float(mean[w] - half[w]), 0.0),
+            float(mean[w] + half[w]),
+            float(sound[w]),
+        )
+        for w in range(weeks)
+    )
+
+
+def _weeks_of(
+    one: Fitted, value: float, sound: Floats, by_task: Mapping[tuple[str, float], Floats], weeks: int
+) -> Floats:
+    if one.explanation is None or (one.explanation.doubt is None and one.explanation.reading != "litres"):
+        return sound
+    if one.explanation.doubt is None:
+        return sound * value  # as the meter will read them
+    return by_task[one.key, value].reshape(weeks, 7).sum(axis=1)
