@@ -58,6 +58,7 @@ def _write_report(answer: Answer, folder: Path) -> Path:
         "sheets": _sheets(answer, references),
         "models": tables.model_table(references, str(answer.climate.attrs.get("longwave_model", ""))),
         "hottest": _hottest(answer),
+        "machines": any(hasattr(one.case.design, "refrigerant") for one in answer.harvesters),
         "explained": [line for line in explained(answer.case) if line.startswith(("Demand", "Tank", "Note"))],
         **_site_context(answer.climate, answer.survey, drawer),
         **section_context(answer, drawer),

@@ -214,10 +214,11 @@ def gains(relaxed: Sequence[Relaxed], litres_per_day: float) -> list[tuple[str, 
 
 
 def heat_table(account: HeatAccount, sun: float, caption: str) -> Table:
-    """An account of heat, with shares of the sun on the aperture."""
+    """An account of heat, with shares of the sun on the aperture, or of what came in where no sun drives it."""
+    whole = sun if sun > 0.0 else account.total_in
 
     def share(amount: float) -> str:
-        return percent(amount / sun, 1) if sun > 0.0 else NONE
+        return percent(amount / whole, 1) if whole > 0.0 else NONE
 
     rows = [(side, name, number(amount), share(amount)) for side, name, amount in account.entries]
     nothing = abs(account.stored) < 1e-6 * account.total_in
@@ -226,7 +227,12 @@ def heat_table(account: HeatAccount, sun: float, caption: str) -> Table:
     )
     return Table(
         caption,
-        ("Side", "Way", "kWh/m² in the year", "Share of the sun on the aperture"),
+        (
+            "Side",
+            "Way",
+            "kWh/m² in the year",
+            "Share of the sun on the aperture" if sun > 0.0 else "Share of what came in",
+        ),
         rows,
         frozenset({0, 1}),
     )
@@ -265,6 +271,7 @@ def efforts(answer: Answer) -> Table:
         ("litres_per_m2_footprint_day", "L/m² of ground a day, spacing included", number),
     )
     rows = [(words, *(show(one.figures[key]) for one in answer.harvesters)) for key, words, show in names]
+    rows[3:3] = _electricity_rows(answer)
     rows.append(
         (
             "Hottest bed, °C",
@@ -277,7 +284,41 @@ def efforts(answer: Answer) -> Table:
             *(number(one.year.attrs["condenser_excess"]) for one in answer.harvesters),
         )
     )
-    return Table("Effort and efficiency", ("Figure", *_names(answer)), rows)
+    # a row that no kind of the case knows is left out; one that is empty this year stays
+    unknown = set()
+    if not any(one.year.attrs["takes_sun"] for one in answer.harvesters):
+        unknown |= {names[0][1], names[3][1]}
+    if not any("release_heat" in one.year for one in answer.harvesters):
+        unknown.add(names[1][1])
+    if all(_hottest_bed(one) is None for one in answer.harvesters):
+        unknown.add("Hottest bed, °C")
+    told = [row for row in rows if row[0] not in unknown]
+    return Table("Effort and efficiency", ("Figure", *_names(answer)), told)
+
+
+def _electricity_rows(answer: Answer) -> list[tuple[str, ...]]:
+    """Electricity for a litre by consumer, and that of a field year where the design has a multiplier."""
+
+    def per_litre(one: HarvesterAnswer, name: str) -> float | None:
+        litres = float(one.year["water_collected"].sum())
+        return float(one.year[name].sum()) / (3.6e6 * litres) if name in one.year and litres > 0.0 else None
+
+    def in_the_field(one: HarvesterAnswer) -> float | None:
+        by, steadily = getattr(one.case.design, "field_multiplier", None), per_litre(one, "electricity")
+        return None if by is None or steadily is None else by * steadily
+
+    found = dict.fromkeys(
+        str(name) for one in answer.harvesters for name in one.year if str(name).startswith("electricity_")
+    )
+    rows = []
+    for name in found:
+        consumer = name.removeprefix("electricity_").replace("_", " ")
+        values = (number(per_litre(one, name)) for one in answer.harvesters)
+        rows.append((f"of it {consumer}, kWh/L", *values))
+    if any(hasattr(one.case.design, "field_multiplier") for one in answer.harvesters):
+        words = "Electricity of a year in the field, kWh/L: the simulated one times field_multiplier"
+        rows.append((words, *(number(in_the_field(one)) for one in answer.harvesters)))
+    return rows
 
 
 def _hottest_bed(one: HarvesterAnswer) -> float | None:
@@ -408,6 +449,8 @@ def doubts(answer: Answer) -> Table:
         seen.add(sorbent.key)
         rows += _sorbent_doubts(sorbent)
     for one in answer.harvesters:
+        if one.case.sorbent is None:
+            continue
         outside = one.year.attrs["water_outside_temperature_range"]
         drier = one.year.attrs["water_outside_potential_range"]
         rows.append(

@@ -14,6 +14,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.climate import read_climate
+from welkinwell.constants import WATER_GAS_CONSTANT
 from welkinwell.limits import solar_bounds as solar
 from welkinwell.limits import supply_bounds as supply
 from welkinwell.limits.bound import Bound, running_minimum, tightest
@@ -134,6 +135,8 @@ def limits_of_harvester(
         bounds = _box_bounds(design, sorbent, year, days, given)
     else:
         bounds = _supplied_bounds(year, days, given, kind)
+    if kind == "cooling_coil":
+        bounds.append(_air_drawn(design, year))
     by_month = monthly(year, "water_collected") / _month_days()
     collected = float(year["water_collected"].values.sum() / year.attrs["days"])
     return HarvesterLimits(bounds, collected, by_month, kind, _least_release(year))
@@ -219,6 +222,18 @@ def _box_bounds(
         )
     )  # fmt: skip
     return found
+
+
+def _air_drawn(design: Any, year: xr.Dataset) -> Bound:
+    """All vapour of the air that a coil draws while it runs, and of what drifts through it when it is off."""
+    vapour = year["vapour_pressure"].values / (WATER_GAS_CONSTANT * year["temperature"].values)
+    running = year["open_share"].values
+    speed = design.face_velocity * (running + design.off_draught * (1.0 - running))
+    return _own(
+        "air_drawn", "all vapour of the air drawn", _days(vapour * speed * 3600.0),
+        "air speed at the face through the hours run, times the vapour in it; the fins hold little more",
+        "conservation of mass", ("cooling_coil",),
+    )  # fmt: skip
 
 
 def _own(
