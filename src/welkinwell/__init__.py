@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from welkinwell.harvesters.air import surroundings as surroundings
     from welkinwell.harvesters.cooling_coil import CoolingCoil as CoolingCoil
     from welkinwell.harvesters.dew_condenser import DewCondenser as DewCondenser
+    from welkinwell.harvesters.hybrid import Hybrid as Hybrid
     from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant as LiquidDesiccant
     from welkinwell.harvesters.passive_box import PassiveBox as PassiveBox
     from welkinwell.simulate import simulate as simulate
@@ -39,6 +40,7 @@ _HOMES = {
     "ActiveBed": "welkinwell.harvesters.active_bed",
     "CoolingCoil": "welkinwell.harvesters.cooling_coil",
     "DewCondenser": "welkinwell.harvesters.dew_condenser",
+    "Hybrid": "welkinwell.harvesters.hybrid",
     "LiquidDesiccant": "welkinwell.harvesters.liquid_desiccant",
     "PassiveBox": "welkinwell.harvesters.passive_box",
     "answer_case": "welkinwell.answer",

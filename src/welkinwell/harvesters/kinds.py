@@ -66,6 +66,12 @@ KINDS: Final[Mapping[str, ListedKind]] = {
         "liquid_desiccant:LiquidDesiccant",
         "liquid_desiccant_harvester:LIQUID_DESICCANT_HARVESTER",
     ),
+    "hybrid": ListedKind(
+        "hybrid of sun, night sky and electricity",
+        "aperture",
+        "hybrid:Hybrid",
+        "hybrid_harvester:HYBRID_HARVESTER",
+    ),
 }
 
 

@@ -146,6 +146,23 @@ _OF_LIQUID_DESICCANT: Final[tuple[Relaxation, ...]] = (
         wind_constant=2.0, wind_slope=2.0, condenser_outer_area=3.0)),
     ("losses", "Leak and water left on surfaces", "no leak, no hold-up", _tight_still),
 )  # fmt: skip
+
+
+_OF_HYBRID: Final[tuple[Relaxation, ...]] = (
+    ("sorbent", "Amount of sorbent", "twice the sorbent in twice the layers", _ample),
+    ("air", "Air reaching the bed at night", "twice the night fan's air and the bed's coefficient", _sized(
+        open_airflow=2.0, bed_coefficient=2.0)),
+    ("kinetics", "Speed of the sorbent", "ten times the rate inside the grains", _faster),
+    ("heat", "Heat by day", "0.4 of the absorber's emissivity and of the edge loss, clean glass", _sized(
+        absorber_emissivity=0.4, edge_loss=0.4, soiling=0.0)),
+    ("power", "Electricity of the top-up", "twice its power and its limit", _sized(
+        top_up_power=2.0, top_up_limit=2.0)),
+    ("gap", "Way from bed to condenser", "twice the loop's air", _sized(loop_airflow=2.0)),
+    ("condenser", "Cold condenser", "three times the outer area", _sized(condenser_outer_area=3.0)),
+    ("radiator", "Night radiator", "twice the plate", _sized(radiator_area=2.0)),
+    ("losses", "Leak and water left on surfaces", "no leak, no hold-up", _set(
+        leak=0.0, condenser_holdup=0.001)),
+)  # fmt: skip
 # Kind to what is relaxed for it.
 RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {
     "passive_box": _OF_PASSIVE_BOX,
@@ -153,6 +170,7 @@ RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {
     "cooling_coil": _OF_COOLING_COIL,
     "dew_condenser": _OF_DEW_CONDENSER,
     "liquid_desiccant": _OF_LIQUID_DESICCANT,
+    "hybrid": _OF_HYBRID,
 }
 REASONS: Final = {
     "cold": "too little cold is made",
@@ -173,6 +191,8 @@ REASONS: Final = {
     "gap": "vapour reaches the condenser too slowly",
     "condenser": "the condenser is too warm",
     "exchange": "warm solution takes the still's heat to the tank",
+    "power": "too little electricity tops the heat up, or it costs too much for a litre",
+    "radiator": "the sky takes too little of the bed's and the condenser's heat",
     "losses": "water leaks out or stays on surfaces",
     "sorbent_in_cycle": "the bed is full before uptake ends or empty before release does",
     "air_blown": "too little air is blown through the bed",
