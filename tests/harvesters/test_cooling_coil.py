@@ -9,7 +9,7 @@ import pytest
 from coil_cases import DEFAULT, THERMOELECTRIC, ZERO, flows_at, litres_per_kwh, steady, still_air
 
 from box_cases import PLACES, WEATHER, site_of
-from welkinwell.case import case_from_text
+from welkinwell.case import case_from_text, read_case
 from welkinwell.errors import CaseError
 from welkinwell.harvesters.cooling_coil import CoolingCoil
 from welkinwell.harvesters.cooling_coil_flows import COOLING_COIL, coil_numbers
@@ -312,3 +312,10 @@ def test_a_wrong_field_is_one_clear_message(line, words, tmp_path):
         case_from_text(CASE.format(weather=weather, line=line), tmp_path / "case.toml")
     assert words in str(told.value)
     assert "'Machine'" in str(told.value)
+
+
+def test_the_example_of_machines_and_dew_is_read():
+    case = read_case(WEATHER.parent / "tern_hollow" / "machine_and_dew.toml")
+    assert [one.kind for one in case.harvesters] == ["cooling_coil"] * 3 + ["dew_condenser"]
+    assert case.harvesters[1].design.recovery == 0.6
+    assert case.harvesters[2].design.cooling == "thermoelectric"

@@ -195,6 +195,14 @@ def test_a_covered_sheet_sees_neither_sun_nor_sky():
     assert phi[0] == pytest.approx(0.1 * flows_at([290.0, 0.02], air, numbers)[0][0], rel=0.05)
 
 
+def test_a_sealed_dark_sheet_keeps_its_water():
+    """Covered so that nothing is exchanged, at air temperature: no flow of water or heat."""
+    design = DewCondenser(covered_exchange=0.0)
+    numbers = sheet_numbers(design, None, 101325.0)
+    phi, _ = flows_at([290.0, 0.02], night_air(290.0, 0.3, wind=5.0, sky=250.0, sun=800.0), numbers, mode=0)
+    assert np.all(np.abs(phi) < 1e-9)
+
+
 def test_covering_by_day_saves_dew():
     """On the coast a cover by day keeps water that the sun would dry from the sheet."""
     bare = figures(simulate(DewCondenser(), None, site_of("coast"), audit=False))

@@ -129,7 +129,7 @@ def litres_told_apart(one: HarvesterAnswer, demand: float) -> Table:
         [
             ("Taken up", litres(taken * scale), "vapour and dew taken from the open air"),
             ("Condensed", litres(found["litres_condensed_per_day"]),
-             "turned to liquid on condenser and glass; some dries again"),
+             "turned to liquid on cold surfaces; some dries again"),
             ("Collected", litres(found["litres_per_day"]), "run off into the gutter; this is what L/day means"),
             ("Net", litres(one.supply.net_per_day),
              "left after drips, first flush, treatment, samples and outages; this reaches the tank"),
