@@ -25,7 +25,7 @@ from welkinwell.studies.compare import Comparison, Entry, compare
 from welkinwell.studies.device_log import on_the_logs_weather, read_device_log
 from welkinwell.studies.doubts import Doubt
 from welkinwell.studies.losses import MECHANISMS, LossLadder, loss_ladder
-from welkinwell.studies.monitor import Monitored, monitor
+from welkinwell.studies.monitor import Accuracy, Monitored, known_weather, monitor
 from welkinwell.studies.optimise import Best, Limits, Search, Tried, best_design, evolve_front, front
 from welkinwell.studies.reach import Reach, reach
 from welkinwell.studies.uncertainty import Draws, draw, elasticities, shares_of_doubt
@@ -303,9 +303,14 @@ def watched(
     *,
     weeks: int = 8,
     promised: float | None = None,
+    calibrated: bool = False,
+    meter: float = 0.03,
     progress: Progress | None = None,
 ) -> Watched:
-    """Hold the log of a built device against its model; promised: share [1] of an acceptance test."""
+    """Hold the log of a built device against its model; promised: share [1] of an acceptance test.
+
+    calibrated: whether the coefficients are beyond doubt; meter: constant error of the litres' meter [1].
+    """
     tell = progress or (lambda what, share: None)
     design, material = about.entry.design, about.entry.sorbent
     readings = read_device_log(log, float(about.climate.attrs["utc_offset"]))
@@ -314,24 +319,31 @@ def watched(
     share = 0.9 if promised is None else 0.6
     found = monitor(
         design, material, site, readings, typical=about.site, weather=replaced, weeks=weeks,
+        known=known_weather(about.climate, readings, replaced), calibrated=calibrated,
+        accuracy=Accuracy(meter=meter),
         progress=lambda done: tell("Simulating what may explain the gap", 0.1 + (share - 0.1) * done),
     )  # fmt: skip
     test = None
     if promised is not None:
         test = acceptance(
-            design, material, site, monitored=found, promised=promised, meter=found.accuracy.meter,
+            design, material, site, monitored=found, promised=promised, meter=meter,
             progress=lambda done: tell("Judging the test", share + (1.0 - share) * done),
         )  # fmt: skip
     return Watched(about, found, test, _watched_words(about, found))
 
 
 def planned_test(
-    about: Asked, first_day: int = 0, promised: float = 0.9, progress: Progress | None = None
+    about: Asked,
+    first_day: int = 0,
+    promised: float = 0.8,
+    meter: float = 0.03,
+    progress: Progress | None = None,
 ) -> Watched:
-    """Plan an acceptance test that starts on a day of the year (0: 1 January); promised: share [1]."""
+    """Plan an acceptance test from a day of the year on (0: 1 January); promised, meter: shares [1]."""
     tell = progress or (lambda what, share: None)
     test = acceptance(
-        about.entry.design, about.entry.sorbent, about.site, first_day=first_day, promised=promised,
+        about.entry.design, about.entry.sorbent, about.site,
+        first_day=first_day, promised=promised, meter=meter,
         progress=lambda done: tell("Simulating the test", done),
     )  # fmt: skip
     return Watched(about, None, test, f"{about.entry.name}: {test.words}")
@@ -342,7 +354,7 @@ def _watched_words(about: Asked, found: Monitored) -> str:
     name = about.entry.name
     head = f"{name} gave {found.ratio:.2f} of the litres that its model gives for these {count} days."
     if blamed is None:
-        return f"{head} Nothing needs to be blamed: that lies within what the instruments can tell."
+        return f"{head} Nothing needs to be blamed: that lies within what instruments and doubts leave open."
     if found.clear:
         weight = "over 99" if blamed.weight > 0.99 else f"{100.0 * blamed.weight:.0f}"
         return (
@@ -383,6 +395,13 @@ def _log_data(found: Monitored) -> dict[str, Any]:
             }
             for one in found.explanations
         ],
+        "coefficients": [
+            {"key": one.doubt.key, "name": one.doubt.name, "of": one.doubt.of,
+             "before_80_percent": one.doubt.in_words(),
+             "after": one.value, "after_90_percent": list(one.interval), "unit": one.doubt.unit}
+            for one in found.learned
+        ],
+        "weather_known": list(found.known),
         "scatter_raised": dict(found.scatter),
         "resemblance_of_days": found.resemblance,
         "days": days,

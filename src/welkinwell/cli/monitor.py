@@ -29,10 +29,19 @@ def monitor(
     ] = False,
     promised: Annotated[
         float, typer.Option(help="Share of the modelled litres that the plant was promised to give.")
-    ] = 0.9,
+    ] = 0.8,
+    meter: Annotated[
+        float, typer.Option(help="Constant error of the meter of the litres, as a share.", min=0.0, max=0.5)
+    ] = 0.03,
     start: Annotated[
         str, typer.Option(metavar="MM-DD", help="Day on which a planned test starts.")
     ] = "01-01",
+    calibrated: Annotated[
+        bool,
+        typer.Option(
+            "--calibrated", help="The case was fitted to this device: its coefficients are beyond doubt."
+        ),
+    ] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the figures as JSON instead of words.")
     ] = False,
@@ -56,10 +65,17 @@ def monitor(
     with progress_bar() as progress:
         about = asked(checked, harvester, progress)
         if log is None:
-            found = planned_test(about, first_day, promised, progress)
+            found = planned_test(about, first_day, promised, meter, progress)
         else:
+            asked_share = promised if acceptance else None
             found = watched(
-                about, log, weeks=weeks, promised=promised if acceptance else None, progress=progress
+                about,
+                log,
+                weeks=weeks,
+                promised=asked_share,
+                calibrated=calibrated,
+                meter=meter,
+                progress=progress,
             )
         page = None
         if folder is not None:

@@ -11,7 +11,8 @@ from welkinwell.report.decision_pages import _page
 from welkinwell.report.document import _Drawer
 from welkinwell.report.tables import Table
 from welkinwell.studies.acceptance import LONGEST, Acceptance
-from welkinwell.studies.monitor import Monitored
+from welkinwell.studies.doubts import SHIFT
+from welkinwell.studies.monitor import KNOWN_TO, Monitored
 
 SOURCES = ("Schwarz1978", "Buckland1997", "Fritsch1980", "Sherman1950")
 
@@ -29,6 +30,8 @@ def write_watched(watched: Watched, folder: Path) -> Path:
             {"heading": "What explains the gap", "parts": [draw(drawn.weights(found)), _explanations(found)],
              "words": _explained(found)}
         )  # fmt: skip
+        if any(one.doubt.weather is None for one in found.learned):
+            sections.append(_learned(found))
         sources += SOURCES
         if found.weeks:
             sections.append(
@@ -75,29 +78,49 @@ def _explanations(found: Monitored) -> Table:
     )  # fmt: skip
 
 
+def _learned(found: Monitored) -> dict[str, Any]:
+    rows = []
+    for one in sorted(found.learned, key=lambda one: one.spread):
+        low, high = one.interval
+        shift = one.doubt.shape == SHIFT
+        unit = f" {one.doubt.unit}" if shift else " times"
+        after = (
+            f"{one.value:+.3g} ({low:+.3g} to {high:+.3g}){unit}"
+            if shift
+            else f"{one.value:.2f} ({low:.2f} to {high:.2f}){unit}"
+        )
+        rows.append(
+            (one.doubt.name, one.doubt.of, one.doubt.in_words(), after, f"{100 * (1 - one.spread):.0f} %")
+        )
+    table = Table(
+        "Coefficients before and after the log, the best known first; in brackets what holds 90 %",
+        ("Coefficient", "Of", "Before, middle 80 %", "After", "Doubt taken away"), rows, frozenset({0, 1, 2, 3}),
+        "Under the heaviest explanation. One linear step from the values of the case (Gauss-Newton); coefficients that move "
+        "the days alike share what is left.",
+    )  # fmt: skip
+    return {"heading": "What the log says about the coefficients", "parts": [table], "words": [
+        "Beside the one fault, every coefficient in doubt may have been a little different from the start, and the weather too. "
+        "The log narrows what it can tell."]}  # fmt: skip
+
+
 def _explained(found: Monitored) -> list[str]:
     log = found.log
     weather = ", ".join(name.replace("_", " ") for name in found.weather)
     channels = ", ".join(name.replace("_", " ") for name in found.channels)
     a = found.accuracy
+    same = set(found.known) == set(KNOWN_TO)
     words = [
         f"{int(found.used.sum())} of {log.days} days count, from {log.date(0):%d %B %Y}. "
         + (f"The log's own {weather} were used; all other weather" if weather else "The weather")
-        + " is that of the case's file for the same days of the year"
-        + (
-            ": where it was another year's, part of the gap is weather. Log air temperature, humidity and sun."
-            if len(found.weather) < 3
-            else "."
-        ),
+        + " is that of the case's file for the same days"
+        + (", of the same year." if same else " of the year, though of another year: part of the gap may be weather, and the "
+           "weights allow for it. Log air temperature, humidity and sun."),
         "Fitted were the litres of each day"
-        + (
-            f" and the midday means of {channels}"
-            if channels
-            else "; no temperature was logged, and litres alone tell explanations apart poorly"
-        )
-        + f". Instruments were taken to scatter by {100 * a.litres:.0f} % of a day's litres and {a.temperature:g} K, with constant "
-        f"errors of {100 * a.meter:.0f} % and {a.offset:g} K.",
-    ]
+        + (f" and the midday means of {channels}" if channels else
+           "; no temperature was logged, and litres alone tell explanations apart less well")
+        + f". Instruments were taken to scatter by {100 * a.litres:.0f} % of a day's litres and {a.temperature:g} K, with "
+        f"constant errors of {100 * a.meter:.0f} % and {a.offset:g} K.",
+    ]  # fmt: skip
     raised = {name: factor for name, factor in found.scatter.items() if factor > 1.05}
     if raised:
         said = ", ".join(f"{name.replace('_', ' ')} {factor:.1f} times" for name, factor in raised.items())

@@ -29,7 +29,7 @@ from welkinwell.errors import InputError, Problem
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.simulate import TOLERANCES, prepare
 from welkinwell.studies.doubts import SHIFT, doubts_of
-from welkinwell.studies.monitor import Monitored, hours_of
+from welkinwell.studies.monitor import KNOWN_TO, NARROWS, Monitored, hours_of
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.uncertainty import drawn, shares_of
 
@@ -37,17 +37,10 @@ Floats = NDArray[np.float64]
 PASS, FAIL, OPEN = "pass", "fail", "too short to say"
 SURE: Final = 1.645  # standard deviations: 5 % on one side
 POWER: Final = 1.282  # 10 % on one side
+SHORTEST: Final = 7  # days; no test is offered that knows but one kind of weather: common practice, no source
 LONGEST: Final = 120  # days; a longer test is not offered
 PLANNED_SCATTER: Final = 0.12  # of a day's ratio before there is a log: common practice, no source
 BAND_DRAWS: Final = 32
-# Instruments for the weather: (doubt, standard uncertainty, words). Common practice, no source.
-MEASURED: Final = {
-    "sun": (0.03, "measured to 3 %"),
-    "humidity": (0.03, "measured to 3 %"),
-    "warmth": (0.3, "measured to 0.3 K"),
-}
-# column of a log to the doubt that it narrows
-NARROWS: Final = {"sun": "sun", "relative_humidity": "humidity", "air_temperature": "warmth"}
 
 
 @dataclass(frozen=True)
@@ -140,12 +133,11 @@ def acceptance(
     """
     if not 0.3 <= promised < 1.0:
         raise InputError(Problem("promised share", f"{promised:g}", "0.3 to below 1, as in 0.9"))
-    logged = (
-        monitored.weather if monitored is not None else tuple(NARROWS)
-    )  # a planned test measures its weather
+    # a planned test measures its weather, but for the wind
+    known = monitored.known if monitored is not None else tuple(NARROWS.values())
     days = monitored.log.days if monitored is not None else 30
     first = monitored.log.first_day if monitored is not None else first_day
-    weather, band = _simulated(design, sorbent, site, first, days, logged, progress)
+    weather, band = _simulated(design, sorbent, site, first, days, known, progress)
     scatter, resemblance = PLANNED_SCATTER, 0.0
     if monitored is not None:
         scatter, resemblance = _scatter(monitored), monitored.resemblance
@@ -164,14 +156,14 @@ def acceptance(
 
 
 def days_needed(spread: Spread, promised: float) -> int | None:
-    """Days after which a plant that does as its model passes in 9 of 10 tests; None beyond 120.
+    """Days after which a plant that does as its model passes in 9 of 10 tests, at least 7; None beyond 120.
 
     promised: share [1].
     """
     room = ((1.0 - promised) / (SURE + POWER)) ** 2 - spread.meter**2 - spread.weather**2
     if room <= 0.0:
         return None
-    days = max(math.ceil(spread.day**2 / room - 1e-9), 1)
+    days = max(math.ceil(spread.day**2 / room - 1e-9), SHORTEST)
     return days if days <= LONGEST else None
 
 
@@ -190,7 +182,7 @@ def _scatter(monitored: Monitored) -> float:
 
 
 def _simulated(
-    design: Any, sorbent: Any, site: Surroundings, first: int, days: int, logged: tuple[str, ...],
+    design: Any, sorbent: Any, site: Surroundings, first: int, days: int, known: tuple[str, ...],
     progress: Callable[[float], None] | None,
 ) -> tuple[dict[str, tuple[float, str]], tuple[float, float, float]]:  # fmt: skip
     """Carry the weather's uncertainty through the test's days, and draw the doubts about the design."""
@@ -198,8 +190,7 @@ def _simulated(
     tolerance = TOLERANCES["fast"]
     doubts = doubts_of(design, sorbent)
     weather = [doubt for doubt in doubts if doubt.weather is not None]
-    narrowed = {NARROWS[name] for name in logged if name in NARROWS}
-    steps = [(doubt, *_known_to(doubt, narrowed)) for doubt in weather]
+    steps = [(doubt, *_known_to(doubt, known)) for doubt in weather]
     own = [doubt for doubt in doubts if doubt.weather is None]
     shares = shares_of(own, BAND_DRAWS, seed=1)
     values = np.column_stack([doubt.value(shares[:, i]) for i, doubt in enumerate(own)]) if own else None
@@ -224,8 +215,7 @@ def _simulated(
     return parts, (low, middle, high)
 
 
-def _known_to(doubt: Any, narrowed: set[str]) -> tuple[float, str]:
-    if doubt.key in narrowed:
-        return MEASURED[doubt.key]
-    unit = f"{doubt.spread:g} K" if doubt.shape == SHIFT else f"{100.0 * doubt.spread:.0f} %"
-    return doubt.spread, f"not measured: {doubt.name[0].lower()}{doubt.name[1:]}, {unit}"
+def _known_to(doubt: Any, known: tuple[str, ...]) -> tuple[float, str]:
+    spread = KNOWN_TO[doubt.key] if doubt.key in known else doubt.spread
+    unit = f"{spread:g} K" if doubt.shape == SHIFT else f"{100.0 * spread:.0f} %"
+    return spread, f"measured, to {unit}" if doubt.key in known else f"not measured; known to {unit}"

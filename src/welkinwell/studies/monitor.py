@@ -7,10 +7,11 @@ cubic, Fritsch1980). The number is fitted by least squares on daily litres and o
 they were logged, and the explanations are weighed, "nothing" among them, by the Bayesian information
 criterion (Schwarz1978; weights as in Buckland1997).
 
-The residuals of one instrument share its unknown offset: their covariance is diag(s_i^2) + b b', with b the
-accuracy of the offset (of the litres: a share of them), inverted by the identity of Sherman1950. Where even
-the best explanation leaves more scatter than the instruments have, or days that resemble the day before, the
-variances are raised until it fits, so that a poor model does not pass for evidence.
+What all days share is allowed for in the weighing (`evidence`): the offset of each instrument, the weather's
+error, and what is in doubt about the design before anything is blamed (`doubts`; a device that was calibrated
+has none of these). Where even the best explanation leaves more scatter than the instruments have, or days
+that resemble the day before, the variances are raised until it fits, so that a poor model does not pass for
+evidence.
 """
 
 from __future__ import annotations
@@ -28,10 +29,11 @@ from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.numerics.march import MarchState
 from welkinwell.simulate import TOLERANCES, Prepared, march_year, prepare
 from welkinwell.studies.device_log import INSIDE, DeviceLog
-from welkinwell.studies.doubts import FACTOR, SHIFT, Doubt
+from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt, doubts_of
 from welkinwell.studies.doubts import _humidity as more_vapour
 from welkinwell.studies.doubts import _loading as other_loading
 from welkinwell.studies.doubts import _sun as more_sun
+from welkinwell.studies.evidence import Evidence, evidence_of
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.uncertainty import drawn
 
@@ -44,6 +46,12 @@ SOUND: Final = 0.05  # weight of "nothing" above which nothing is blamed
 CLEAR: Final = 0.9  # weight above which one explanation stands alone
 WEIGHED: Final = 0.02  # least weight that counts in the forecast
 NORMAL_90: Final = 1.645  # standard deviations to either end of the middle 90 %
+SAME_YEAR: Final = 0.9  # of a log's hours whose year is that of the weather file
+BLAMED_BY_NAME: Final = ("soiling", "leak", "ageing")
+# Doubt of the weather to its spread where it was measured: sun, vapour and wind as shares, air in K.
+# Common practice, no source.
+KNOWN_TO: Final = {"sun": 0.03, "humidity": 0.03, "warmth": 0.3, "wind": 0.15}
+NARROWS: Final = {"sun": "sun", "relative_humidity": "humidity", "air_temperature": "warmth"}
 READ: Final = (1.0, 0.7, 0.85, 1.2, 1.4)  # of what an instrument of the weather reads
 NEAR_WEEKS: Final = (-14, -7, 0, 7, 14)  # days to the weeks that show how weeks differ
 
@@ -86,7 +94,8 @@ class Explanation:
 class Fitted:
     """An explanation at its best: value, interval that holds 90 %, misfit, weight, value of the case then.
 
-    held: whether the interval ends where the values that were tried end.
+    held: whether the interval ends where the values that were tried end; shares: of the uncertainties that
+    all days share, in standard deviations.
     """
 
     explanation: Explanation | None
@@ -98,6 +107,7 @@ class Fitted:
     weight: float
     held: bool = False
     now: str = ""
+    shares: tuple[float, ...] = ()
 
     @property
     def name(self) -> str:
@@ -122,6 +132,27 @@ class Week:
 
 
 @dataclass(frozen=True)
+class Learned:
+    """A doubt after the log: mean and spread in its own standard deviations (0 and 1 before)."""
+
+    doubt: Doubt
+    mean: float
+    spread: float
+
+    @property
+    def value(self) -> float:
+        """The doubt's value afterwards, in its own unit: a factor or a shift."""
+        return doubt_at(self.doubt, self.mean)
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """The values between which 90 % of the belief lies afterwards."""
+        ends = (self.mean - NORMAL_90 * self.spread, self.mean + NORMAL_90 * self.spread)
+        low, high = sorted(doubt_at(self.doubt, end) for end in ends)
+        return low, high
+
+
+@dataclass(frozen=True)
 class Monitored:
     """What a log tells of a device.
 
@@ -129,7 +160,8 @@ class Monitored:
     used; explanations: weighed, the heaviest first; scatter: what the residuals' standard deviation had to be
     multiplied by, for each quantity; resemblance: correlation of litres' residuals with those of the day
     before; weather: what of the log's weather was used; explained: expected litres by day under the heaviest
-    explanation [L].
+    explanation [L]; known: doubts of the weather that were narrowed; learned: what the log says about each
+    doubt.
     """
 
     log: DeviceLog
@@ -142,6 +174,8 @@ class Monitored:
     resemblance: float
     weather: tuple[str, ...]
     accuracy: Accuracy
+    known: tuple[str, ...] = ()
+    learned: tuple[Learned, ...] = ()
     weeks: tuple[Week, ...] = ()
 
     @property
@@ -174,6 +208,9 @@ class Monitored:
         return self.blamed is None or self.blamed.weight >= CLEAR
 
 
+Task = tuple[tuple[Doubt, ...], tuple[float, ...]]
+
+
 @dataclass(frozen=True)
 class _Days:
     """Daily quantities, name to values with nan: "litres" [L] and temperatures [K]."""
@@ -191,6 +228,8 @@ def monitor(
     weather: Sequence[str] = (),
     weeks: int = 8,
     accuracy: Accuracy | None = None,
+    known: Sequence[str] = (),
+    calibrated: bool = False,
     march: str = "fast",
     progress: Callable[[float], None] | None = None,
 ) -> Monitored:
@@ -198,43 +237,104 @@ def monitor(
 
     design, sorbent: as built; site: surroundings with the log's weather laid over them; typical: those of the
     weather file alone, for the weeks ahead; weather: names of what was laid over; weeks: to look ahead, 0 for
-    none; accuracy: of the instruments; march: accuracy of the simulation. Raises InputError where too few
-    days count.
+    none; accuracy: of the instruments; known: keys of the weather's doubts that measurement has narrowed
+    (`known_weather`); calibrated: whether the coefficients of the design are beyond doubt; march: accuracy of
+    the simulation. Raises InputError where too few days count.
     """
     accuracy = accuracy or Accuracy()
     tell = progress or (lambda share: None)
     base = prepare(design, sorbent, site)
     tolerance = TOLERANCES[march]
-    measured = _measured(log)
     listed = explanations_of(base, log, weather)
-    tasks: list[tuple[Explanation | None, float]] = [(None, 0.0)]
-    tasks += [(one, value) for one in listed if one.doubt is not None for value in one.values[1:]]
+    doubts = doubts_about(base, () if calibrated else ("design",), known)
+    tasks: list[Task] = [((), ())]
+    tasks += [((one.doubt,), (value,)) for one in listed if one.doubt is not None for value in one.values[1:]]
+    tasks += [((doubt,), (doubt_at(doubt, side),)) for doubt in doubts for side in (-1.0, 1.0)]
 
-    def run(task: tuple[Explanation | None, float]) -> _Days:
-        ready = base if task[0] is None else _changed(base, task[0], task[1])
-        return _modelled(ready, log, tolerance)
+    def run(task: Task) -> _Days:
+        return _modelled(drawn(base, task[0], np.array(task[1])), log, tolerance)
 
     days = run_all(run, tasks, progress=lambda share: tell(0.8 * share))
-    sound = days[0]
-    measured = _common(measured, sound, base)
-    found = dict(zip(tasks, days, strict=True))
+    sound, found = days[0], dict(zip(tasks, days, strict=True))
+    measured = _common(_measured(log), sound)
+    of_doubts = days[len(days) - 2 * len(doubts) :]
+    moved = [_moved(low, high) for low, high in zip(of_doubts[::2], of_doubts[1::2], strict=True)]
     curves = [_curve(one, sound, found) for one in listed]
-    fitted, scatter, resemblance = _weighed(listed, curves, sound, measured, accuracy)
-    fitted = tuple(replace(one, now=value_now(one, base)) for one in fitted)
-    best = fitted[0]
-    explained = sound.of["litres"]
-    if best.explanation is not None:
-        explained = curves[listed.index(best.explanation)](best.value)["litres"]
+    evidence = _evidence(measured, sound, moved, accuracy)
+    fitted, evidence, scatter, resemblance = _weighed(listed, curves, sound, evidence)
+    at = {None: sound.of} | {
+        one.explanation: curves[listed.index(one.explanation)](one.value) for one in fitted if one.explanation
+    }
+    offsets = len(measured)
+    spread = np.sqrt(np.diag(evidence.covariance))
+    fitted = tuple(
+        replace(one, now=value_now(one, base), shares=tuple(evidence.shares(at[one.explanation])))
+        for one in fitted
+    )
     result = Monitored(
-        log, measured["litres"], sound.of["litres"], explained, tuple(n for n in measured if n != "litres"),
-        fitted, scatter, resemblance, tuple(weather), accuracy,
+        log, measured["litres"], sound.of["litres"], at[fitted[0].explanation]["litres"],
+        tuple(n for n in measured if n != "litres"), fitted, scatter, resemblance, tuple(weather), accuracy,
+        tuple(known), tuple(
+            Learned(doubt, float(fitted[0].shares[offsets + i]), float(spread[offsets + i]))
+            for i, doubt in enumerate(doubts)
+        ),
     )  # fmt: skip
     if weeks <= 0:
         return result
     ahead = base if typical is None else prepare(design, sorbent, typical)
+    unsure = _share_unsure(evidence, sound)
     return replace(
-        result, weeks=_forecast(result, ahead, weeks, tolerance, lambda share: tell(0.8 + 0.2 * share))
+        result,
+        weeks=_forecast(result, ahead, weeks, unsure, tolerance, lambda share: tell(0.8 + 0.2 * share)),
     )
+
+
+def doubts_about(base: Prepared, of: Sequence[str], known: Sequence[str]) -> list[Doubt]:
+    """What is in doubt before anything is blamed: the design, if "design" is in `of`, and the weather.
+
+    Doubts of dust, leak and ageing are left out: they are what the explanations are about. known: keys of the
+    weather's doubts that measurement has narrowed.
+    """
+    listed = [doubt for doubt in doubts_of(base.design, base.sorbent) if doubt.shape != UNIFORM]
+    design = [doubt for doubt in listed if doubt.weather is None and doubt.key not in BLAMED_BY_NAME]
+    weather = [
+        replace(doubt, spread=KNOWN_TO[doubt.key]) if doubt.key in known else doubt
+        for doubt in listed
+        if doubt.weather is not None
+    ]
+    return [*(design if "design" in of else []), *weather]
+
+
+def doubt_at(doubt: Doubt, deviations: float) -> float:
+    """Value of a doubt so many standard deviations from its middle, in its own unit."""
+    from scipy.special import ndtr
+
+    return float(doubt.value(np.array(float(ndtr(deviations)))))
+
+
+def known_weather(climate: Any, log: DeviceLog, replaced: Sequence[str]) -> tuple[str, ...]:
+    """Keys of the weather's doubts that are narrowed: by the log's columns, or all in the file's own year.
+
+    climate: the weather Dataset, with source_year; replaced: columns of the log that were laid over it.
+    """
+    hours = (24 * log.first_day + np.arange(24 * log.days)) % climate.sizes["time"]
+    years = np.repeat([log.date(day).year for day in range(log.days)], 24)
+    if (climate["source_year"].values[hours] == years).mean() > SAME_YEAR:
+        return tuple(KNOWN_TO)
+    return tuple(NARROWS[name] for name in replaced if name in NARROWS)
+
+
+def _moved(low: _Days, high: _Days) -> dict[str, Floats]:
+    """What one standard deviation of a doubt does to each day."""
+    return {name: 0.5 * (high.of[name] - low.of[name]) for name in low.of}
+
+
+def _share_unsure(evidence: Evidence, sound: _Days) -> float:
+    """Standard uncertainty of all litres, as a share, that the shared uncertainties still leave."""
+    litres = sound.of["litres"]
+    day = np.arange(evidence.use.size) < litres.size
+    of_litres = evidence.shared[day[evidence.use]].sum(axis=0) / np.nansum(litres)
+    return float(np.sqrt(of_litres @ evidence.covariance @ of_litres))
 
 
 def hours_of(ready: Prepared, first: int, count: int, tolerance: float) -> tuple[Floats, Floats]:
@@ -345,11 +445,6 @@ def value_now(fitted: Fitted, base: Prepared) -> str:
     return "readings times {:.2f} ({:.2f} to {:.2f})".format(*ends)
 
 
-def _changed(base: Prepared, one: Explanation, value: float) -> Prepared:
-    assert one.doubt is not None
-    return drawn(base, (one.doubt,), np.array([value]))
-
-
 def _measured(log: DeviceLog) -> dict[str, Floats]:
     measured, _ = log.daily_litres(np.zeros(24 * log.days))
     return {"litres": measured} | {name: log.sunny_mean(name) for name in INSIDE if name in log.values}
@@ -364,7 +459,7 @@ def _modelled(ready: Prepared, log: DeviceLog, tolerance: float) -> _Days:
     return _Days(of)
 
 
-def _common(measured: dict[str, Floats], sound: _Days, base: Prepared) -> dict[str, Floats]:
+def _common(measured: dict[str, Floats], sound: _Days) -> dict[str, Floats]:
     """Keep what both log and model have; refuse a log that tells too little."""
     kept = {
         name: values for name, values in measured.items() if name in sound.of and np.isfinite(values).any()
@@ -385,7 +480,7 @@ def _common(measured: dict[str, Floats], sound: _Days, base: Prepared) -> dict[s
 Curve = Callable[[float], Mapping[str, Floats]]
 
 
-def _curve(one: Explanation, sound: _Days, found: Mapping[tuple[Explanation | None, float], _Days]) -> Curve:
+def _curve(one: Explanation, sound: _Days, found: Mapping[Task, _Days]) -> Curve:
     """Expected daily quantities as a function of an explanation's number."""
     if one.doubt is None:
         if one.reading == "litres":
@@ -394,7 +489,7 @@ def _curve(one: Explanation, sound: _Days, found: Mapping[tuple[Explanation | No
     from scipy.interpolate import PchipInterpolator
 
     order = np.argsort(one.values)
-    days = [sound if i == 0 else found[one, one.values[i]] for i in order]
+    days = [sound if i == 0 else found[(one.doubt,), (one.values[i],)] for i in order]
     at = np.array(one.values)[order]
     through = {
         # days that were not whole are nan in every simulation; they are put back after the interpolation
@@ -406,80 +501,66 @@ def _curve(one: Explanation, sound: _Days, found: Mapping[tuple[Explanation | No
 
 
 def _weighed(
-    listed: Sequence[Explanation],
-    curves: Sequence[Curve],
-    sound: _Days,
-    measured: Mapping[str, Floats],
-    accuracy: Accuracy,
-) -> tuple[tuple[Fitted, ...], dict[str, float], float]:
+    listed: Sequence[Explanation], curves: Sequence[Curve], sound: _Days, evidence: Evidence
+) -> tuple[tuple[Fitted, ...], Evidence, dict[str, float], float]:
     """Fit every explanation, raise the variances to what the best leaves, fit again, and weigh."""
-    # what is certain beforehand bears on all alike, so it is taken from the sound model
-    errors = {name: _errors(name, sound.of[name], accuracy) for name in measured}
-    scatter = dict.fromkeys(measured, 1.0)
-    fitted = _fits(listed, curves, sound, measured, errors, scatter)
+    fitted = _fits(listed, curves, sound, evidence)
     best = min(range(len(fitted)), key=lambda i: fitted[i].misfit)
     at_best = sound.of if best == 0 else curves[best - 1](fitted[best].value)
-    resemblance = _resemblance(measured["litres"], at_best["litres"])
-    longer = np.sqrt((1.0 + resemblance) / (1.0 - resemblance))
-    for name, values in measured.items():
-        count = int(np.isfinite(values).sum())
-        left = _misfit(values, at_best[name], *errors[name], 1.0)
-        scatter[name] = max(float(np.sqrt(left / max(count - 1, 1))), 1.0) * longer
-    fitted = _fits(listed, curves, sound, measured, errors, scatter)
-    count = sum(int(np.isfinite(values).sum()) for values in measured.values())
-    criteria = np.array([one.misfit + (0.0 if one.explanation is None else np.log(count)) for one in fitted])
+    left = evidence.left(at_best)
+    resemblance = _resemblance(left["litres"])
+    longer = float(np.sqrt((1.0 + resemblance) / (1.0 - resemblance)))
+    scatter = {}
+    for name, values in left.items():
+        known = values[np.isfinite(values)]
+        scatter[name] = max(float(np.sqrt((known**2).sum() / max(known.size - 1, 1))), 1.0) * longer
+    evidence = evidence.raised(scatter)
+    fitted = _fits(listed, curves, sound, evidence)
+    more = np.log(evidence.count)
+    criteria = np.array([one.misfit + (0.0 if one.explanation is None else more) for one in fitted])
     weights = np.exp(-0.5 * (criteria - criteria.min()))
     weights /= weights.sum()
     done = [
         replace(one, criterion=float(criterion), weight=float(weight))
         for one, criterion, weight in zip(fitted, criteria, weights, strict=True)
     ]
-    return tuple(sorted(done, key=lambda one: -one.weight)), scatter, resemblance
+    return tuple(sorted(done, key=lambda one: -one.weight)), evidence, scatter, resemblance
 
 
-def _errors(name: str, expected: Floats, accuracy: Accuracy) -> tuple[Floats, Floats]:
-    """Scatter of each day and constant error, both in the quantity's unit."""
-    if name == "litres":
-        least = accuracy.least * float(np.nanmean(expected))
-        return np.hypot(accuracy.litres * expected, least), accuracy.meter * expected
-    return np.full_like(expected, accuracy.temperature), np.full_like(expected, accuracy.offset)
+def _evidence(
+    measured: Mapping[str, Floats], sound: _Days, moved: Sequence[Mapping[str, Floats]], accuracy: Accuracy
+) -> Evidence:
+    """Scatter and offsets of the instruments, then what each doubt moves."""
+    litres = sound.of["litres"]
+    least = accuracy.least * float(np.nanmean(litres))
+    scatter = {"litres": np.hypot(accuracy.litres * litres, least)}
+    offsets = [{"litres": accuracy.meter * litres}]
+    for name in measured:
+        if name != "litres":
+            scatter[name] = np.full_like(litres, accuracy.temperature)
+            offsets.append({name: np.full_like(litres, accuracy.offset)})
+    return evidence_of(measured, sound.of, scatter, [*offsets, *moved])
 
 
-def _misfit(measured: Floats, expected: Floats, scatter: Floats, constant: Floats, raised: float) -> float:
-    """Squared residuals weighed by the inverse of diag(scatter^2) + constant constant' (Sherman1950)."""
-    use = np.isfinite(measured) & np.isfinite(expected) & np.isfinite(scatter)
-    r, b = (measured - expected)[use], constant[use]
-    variance = (raised * scatter[use]) ** 2
-    shared = float((r * b / variance).sum())
-    return float((r * r / variance).sum()) - shared**2 / (1.0 + float((b * b / variance).sum()))
-
-
-def _resemblance(measured: Floats, expected: Floats) -> float:
-    """Correlation of a day's relative residual with that of the day before [0 to 0.8]."""
-    with np.errstate(invalid="ignore", divide="ignore"):
-        ratio = np.where(expected > 0.1 * np.nanmean(expected), measured / expected, np.nan)
-    ratio = ratio - np.nanmean(ratio)
-    pairs = np.isfinite(ratio[1:]) & np.isfinite(ratio[:-1])
+def _resemblance(left: Floats) -> float:
+    """Correlation of a day's difference with that of the day before [0 to 0.8]."""
+    left = left - np.nanmean(left)
+    pairs = np.isfinite(left[1:]) & np.isfinite(left[:-1])
     if np.count_nonzero(pairs) < FEWEST_DAYS:
         return 0.0
-    found = float((ratio[1:][pairs] * ratio[:-1][pairs]).mean() / max(float(np.nanvar(ratio)), 1e-300))
+    found = float((left[1:][pairs] * left[:-1][pairs]).mean() / max(float(np.nanvar(left)), 1e-300))
     # what chance gives to days that do not resemble each other is no evidence (two standard errors)
     return min(found, 0.8) if found > 2.0 / np.sqrt(np.count_nonzero(pairs)) else 0.0
 
 
 def _fits(
-    listed: Sequence[Explanation],
-    curves: Sequence[Curve],
-    sound: _Days,
-    measured: Mapping[str, Floats],
-    errors: Mapping[str, tuple[Floats, Floats]],
-    scatter: Mapping[str, float],
+    listed: Sequence[Explanation], curves: Sequence[Curve], sound: _Days, evidence: Evidence
 ) -> list[Fitted]:
-    def misfit(expected: Mapping[str, Floats]) -> float:
-        return sum(_misfit(measured[name], expected[name], *errors[name], scatter[name]) for name in measured)
-
-    nothing = Fitted(None, 0.0, 0.0, 0.0, misfit(sound.of), 0.0, 0.0)
-    return [nothing, *(_fit(one, curve, misfit) for one, curve in zip(listed, curves, strict=True))]
+    nothing = Fitted(None, 0.0, 0.0, 0.0, evidence.misfit(sound.of), 0.0, 0.0)
+    return [
+        nothing,
+        *(_fit(one, curve, evidence.misfit) for one, curve in zip(listed, curves, strict=True)),
+    ]
 
 
 def _fit(one: Explanation, curve: Curve, misfit: Callable[[Mapping[str, Floats]], float]) -> Fitted:
@@ -508,48 +589,47 @@ def _fit(one: Explanation, curve: Curve, misfit: Callable[[Mapping[str, Floats]]
 
 
 def _forecast(
-    found: Monitored, base: Prepared, weeks: int, tolerance: float, tell: Callable[[float], None]
+    found: Monitored,
+    base: Prepared,
+    weeks: int,
+    unsure: float,
+    tolerance: float,
+    tell: Callable[[float], None],
 ) -> tuple[Week, ...]:
-    """Litres of the weeks ahead in typical weather: by weight, with intervals and how weeks differ."""
+    """Litres of the weeks ahead in typical weather: by weight, with intervals and how weeks differ.
+
+    unsure: standard uncertainty that all weeks share, as a share [1].
+    """
     log = found.log
-    margin = max(NEAR_WEEKS)
+    margin, days = max(NEAR_WEEKS), 7 * weeks
     first = 24 * (log.first_day + log.days - margin)
     counted = [one for one in found.explanations if one.weight >= WEIGHED]
-    tasks = [
-        (one, value)
-        for one in counted
-        if one.explanation is not None and one.explanation.doubt is not None
-        for value in (one.value, one.low, one.high)
-    ]
-    days = 7 * weeks
+    own = [one.doubt for one in found.learned if one.doubt.weather is None]
+    ends = [(one, value) for one in counted for value in (one.value, one.low, one.high)]
+    tasks = [_as_learned(found, own, one, value) for one, value in ends]
 
-    def run(task: tuple[Fitted, float] | None) -> Floats:
-        one = None if task is None else task[0].explanation
-        ready = base if one is None or task is None else _changed(base, one, task[1])
+    def run(task: Task | None) -> Floats:
+        ready = base if task is None else drawn(base, task[0], np.array(task[1]))
         begin, count = (first, days + 2 * margin) if task is None else (first + 24 * margin, days)
         return hours_of(ready, begin, 24 * count, tolerance)[0].reshape(-1, 24).sum(axis=1)
 
-    runs = run_all(run, [None, *tasks], progress=tell)
+    listed = list(dict.fromkeys(tasks))
+    runs = run_all(run, [None, *listed], progress=tell)
     wide = runs[0]
-    by_task = dict(zip([(one.key, value) for one, value in tasks], runs[1:], strict=True))
     sound = wide[margin : margin + days].reshape(weeks, 7).sum(axis=1)
-    near = np.array(
-        [[wide[margin + 7 * w + d : margin + 7 * w + d + 7].sum() for d in NEAR_WEEKS] for w in range(weeks)]
-    )
+    by_week = {task: run.reshape(weeks, 7).sum(axis=1) for task, run in zip(listed, runs[1:], strict=True)}
+    starts = [margin + 7 * week for week in range(weeks)]
+    near = np.array([[wide[start + d : start + d + 7].sum() for d in NEAR_WEEKS] for start in starts])
     differ = near.std(axis=1, ddof=1) / np.maximum(near.mean(axis=1), 1e-12)
-    total = sum(one.weight for one in counted)
-    means, spreads = [], []
-    for one in counted:
-        mean, low, high = (
-            _weeks_of(one, value, sound, by_task, weeks) for value in (one.value, one.low, one.high)
-        )
-        means.append(mean)
-        spreads.append(np.abs(high - low) / (2.0 * NORMAL_90))
-    share = np.array([one.weight / total for one in counted])[:, None]
-    mean = (share * means).sum(axis=0)
-    variance = (share * (np.square(spreads) + np.square(np.array(means) - mean))).sum(axis=0)
-    variance += np.square(found.accuracy.meter * mean) + np.square(differ * mean)
-    half = NORMAL_90 * np.sqrt(variance)
+    litres = np.array([
+        by_week[task] * _as_read(found, one, value) for (one, value), task in zip(ends, tasks, strict=True)
+    ]).reshape(len(counted), 3, weeks)  # fmt: skip
+    share = np.array([one.weight for one in counted])[:, None]
+    share = share / share.sum()
+    mean = (share * litres[:, 0]).sum(axis=0)
+    spread = np.abs(litres[:, 2] - litres[:, 1]) / (2.0 * NORMAL_90)
+    variance = (share * (spread**2 + (litres[:, 0] - mean) ** 2)).sum(axis=0)
+    half = NORMAL_90 * np.sqrt(variance + (unsure * mean) ** 2 + (differ * mean) ** 2)
     return tuple(
         Week(
             7 * w,
@@ -562,11 +642,18 @@ def _forecast(
     )
 
 
-def _weeks_of(
-    one: Fitted, value: float, sound: Floats, by_task: Mapping[tuple[str, float], Floats], weeks: int
-) -> Floats:
-    if one.explanation is None or (one.explanation.doubt is None and one.explanation.reading != "litres"):
-        return sound
-    if one.explanation.doubt is None:
-        return sound * value  # as the meter will read them
-    return by_task[one.key, value].reshape(weeks, 7).sum(axis=1)
+def _as_learned(found: Monitored, own: Sequence[Doubt], one: Fitted, value: float) -> Task:
+    """The change of an explanation together with the doubts about the design as its fit has them."""
+    offsets = 1 + len(found.channels)
+    values = tuple(doubt_at(doubt, one.shares[offsets + i]) for i, doubt in enumerate(own))
+    if one.explanation is None or one.explanation.doubt is None:
+        return tuple(own), values
+    return (one.explanation.doubt, *own), (value, *values)
+
+
+def _as_read(found: Monitored, one: Fitted, value: float) -> float:
+    """What the meter of the litres makes of them, as its fit has it: a factor."""
+    gain = 1.0 + found.accuracy.meter * one.shares[0]
+    if one.explanation is not None and one.explanation.reading == "litres":
+        gain *= value
+    return gain
