@@ -15,6 +15,7 @@ from welkinwell import case as cases
 from welkinwell.answer import MONTHS
 from welkinwell.declare import Declared, declared_fields
 from welkinwell.errors import InputError, Problem, nearest_name
+from welkinwell.harvesters.kinds import ListedKind
 from welkinwell.quantities import as_text, variables
 from welkinwell.sorbents import sheet as sheets
 from welkinwell.sorbents.brine import SALTS
@@ -207,16 +208,26 @@ def _harvester_schema() -> Schema:
     }
     return {
         "type": "object",
-        "required": ["name", "kind", "sorbent"],
+        "required": ["name", "kind"],
         "properties": {"kind": head["kind"]},
         "allOf": [
             {
                 "if": {"properties": {"kind": {"const": key}}, "required": ["kind"]},
-                "then": {"title": kind.title, **table_schema(kind.load(), head)},
+                "then": {"title": kind.title, **_kind_schema(kind, head)},
             }
             for key, kind in cases.KINDS.items()
         ],
     }
+
+
+def _kind_schema(kind: ListedKind, head: dict[str, Schema]) -> Schema:
+    """The table of one kind: one that takes no sorbent refuses the key."""
+    if not kind.takes_sorbent:
+        head = {name: entry for name, entry in head.items() if name != "sorbent"}
+    found = table_schema(kind.load(), head)
+    if kind.takes_sorbent:
+        found["required"] = [*found.get("required", []), "sorbent"]
+    return found
 
 
 def _sheet_schema() -> Schema:

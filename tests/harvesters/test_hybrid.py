@@ -18,6 +18,7 @@ from welkinwell.moist_air import saturation_pressure
 from welkinwell.quantities import scale, variables
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import sorbent
+from welkinwell.studies.bounds import limits_of_harvester
 from welkinwell.year import figures, water_account
 
 MONTH = 720
@@ -175,6 +176,17 @@ def test_the_year_is_within_its_bounds():
         # never more vapour than the fan brings
         brought = 120.0 / 3600.0 * (found["vapour_pressure"] / (461.5 * found["temperature"])).sum() * 3600.0
         assert account["water_taken_up"] < float(brought)
+
+
+def test_the_litres_stay_below_every_bound():
+    """Heat once, the fan's air, and the exergy that went in."""
+    found = year()
+    limits = limits_of_harvester(Hybrid(), sorbent(SILICA), found, site_of("coast").climate)
+    values = {bound.key: bound.value for bound in limits.bounds if "hybrid" in bound.binds}
+    litres = figures(found)["litres_per_m2_day"]
+    print(values, litres)
+    assert {"single_effect", "air_drawn", "reversible"} <= set(values)
+    assert litres < min(values.values())
 
 
 def test_the_heat_pump_gives_what_it_takes():

@@ -23,6 +23,7 @@ from welkinwell.moist_air import saturation_pressure
 from welkinwell.quantities import scale, variables
 from welkinwell.simulate import march_year, simulate
 from welkinwell.sorbents.sorbent import sorbent
+from welkinwell.studies.bounds import limits_of_harvester
 from welkinwell.year import figures, water_account
 
 BRINES = ("licl_brine", "cacl2_brine", "libr_brine", "potassium_formate_brine")
@@ -188,6 +189,18 @@ def test_the_year_is_within_its_bounds():
         assert 0.0 < numbers["second_law_efficiency"] < 1.0
         # never more than the heat could evaporate once (2.45 MJ/kg)
         assert account["water_collected"] * 2.45e6 < float(found["release_heat"].sum()) * 1.2
+
+
+def test_the_litres_stay_below_every_bound():
+    """Heat once, the air through the absorber, and the exergy that went in."""
+    for name in DESIGNS:
+        found, design = year(name), LiquidDesiccant(**DESIGNS[name])
+        limits = limits_of_harvester(design, sorbent("licl_brine"), found, site_of("coast").climate)
+        values = {bound.key: bound.value for bound in limits.bounds if "liquid_desiccant" in bound.binds}
+        litres = figures(found)["litres_per_m2_day"]
+        print(name, values, litres)
+        assert "single_effect" in values
+        assert litres < min(values.values())
 
 
 def test_names_are_in_the_table():

@@ -137,6 +137,10 @@ def limits_of_harvester(
         bounds = _supplied_bounds(year, days, given, kind)
     if kind == "cooling_coil":
         bounds.append(_air_drawn(design, year))
+    if kind in ("liquid_desiccant", "hybrid"):
+        bounds.append(_heat_once(design, year, days, kind))
+    if kind == "hybrid" or (kind == "liquid_desiccant" and design.absorber != "tray"):
+        bounds.append(_air_through(design, year, kind))
     by_month = monthly(year, "water_collected") / _month_days()
     collected = float(year["water_collected"].values.sum() / year.attrs["days"])
     return HarvesterLimits(bounds, collected, by_month, kind, _least_release(year))
@@ -233,6 +237,44 @@ def _air_drawn(design: Any, year: xr.Dataset) -> Bound:
         "air_drawn", "all vapour of the air drawn", _days(vapour * speed * 3600.0),
         "air speed at the face through the hours run, times the vapour in it; the fins hold little more",
         "conservation of mass", ("cooling_coil",),
+    )  # fmt: skip
+
+
+def _heat_once(design: Any, year: xr.Dataset, days: xr.Dataset, kind: str) -> Bound:
+    """All heat that went in, over the latent heat: each of these devices evaporates its water once.
+
+    Sun on the glass, heat and electricity as simulated, heat that a heat pump brings back from the condenser,
+    and what the sky may take at air temperature from every surface that looks at it.
+    """
+    looks_up = design.radiator_area if kind == "hybrid" else design.absorber_sky_area
+    heat = days["sun_on_plane"].values + (1.0 + looks_up) * days["sky_cooling"].values
+    heat = heat + _days(year["electricity"].values)
+    for name in json.loads(year.attrs["supplied_heat"]):
+        heat = heat + _days(np.maximum(year[name].values, 0.0))
+    if "heat_pumped" in year:
+        heat = heat + _days(year["heat_pumped"].values * 3600.0)
+    return _own(
+        "single_effect", "one effect", heat / latent_heat(days["warmest"].values),
+        "sun, heat and electricity that went in, heat pumped back and what the sky takes at air temperature,"
+        " over the latent heat at the day's warmest air",
+        "first law", (kind,),
+    )  # fmt: skip
+
+
+def _air_through(design: Any, year: xr.Dataset, kind: str) -> Bound:
+    """All vapour of the air that goes through bed or absorber while it takes up."""
+    vapour = year["vapour_pressure"].values / (WATER_GAS_CONSTANT * year["temperature"].values)
+    share = year["open_share"].values
+    if kind == "hybrid":
+        flow = np.full_like(share, design.open_airflow)
+    else:
+        share = np.ones_like(share) if design.absorbs_by_day else share
+        by_wind = design.wind_through * year["wind_at_device"].values * design.absorber_face
+        flow = by_wind if design.absorber_air == "wind" else np.full_like(share, design.fan_flow)
+    return _own(
+        "air_drawn", "all vapour of the air drawn", _days(vapour * flow * share * 3600.0),
+        "air through bed or absorber in the hours of uptake, times the vapour in it",
+        "conservation of mass", (kind,),
     )  # fmt: skip
 
 
