@@ -11,7 +11,7 @@ from typing import Any, Final
 import numpy as np
 import xarray as xr
 
-from welkinwell.answer import case_climate
+from welkinwell.answer import Answer, case_climate
 from welkinwell.case import Case, HarvesterCase
 from welkinwell.climate import read_climate
 from welkinwell.climate.hourly import site_entry, weather_entry
@@ -110,6 +110,14 @@ class Doubtful:
 
 
 @dataclass(frozen=True)
+class Studied:
+    """What `run --full` adds to one harvester: its doubts, and its losses where its kind can lay them out."""
+
+    doubts: Doubtful
+    losses: LossLadder | None
+
+
+@dataclass(frozen=True)
 class Optimised:
     """The best design found for one harvester of a case, and the front of litres against a second figure."""
 
@@ -176,6 +184,28 @@ def asked(case: Case, name: str | None = None, progress: Progress | None = None)
     year = simulate(entry.design, entry.sorbent, site, name=entry.name)
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, climate)
     return Asked(case, entry, climate, site, year, bounds)
+
+
+def studied(answer: Answer, draws: int = 256, progress: Progress | None = None) -> list[Studied]:
+    """Study every harvester of an answered case; the summary of the answer gains what is found."""
+    tell = progress or (lambda what, share: None)
+    site = surroundings(answer.climate)
+    found = []
+    for number, one in enumerate(answer.harvesters):
+        share = 1.0 / len(answer.harvesters)
+        about = Asked(answer.case, one.case, answer.climate, site, one.year, one.bounds)
+        doubts = doubts_of_case(
+            about, draws, progress=_part(tell, one.case.name, number * share, 0.6 * share)
+        )
+        losses = None
+        if one.case.kind in MECHANISMS:
+            losses = losses_of(about, _part(tell, one.case.name, (number + 0.6) * share, 0.4 * share))
+        found.append(Studied(doubts, losses))
+        head = set(about.head)
+        entry = answer.summary["harvesters"][number]
+        entry["uncertainty"] = {k: v for k, v in doubts.as_data().items() if k not in head}
+        entry["losses"] = losses.as_data() if losses is not None else None
+    return found
 
 
 def losses_of(about: Asked, progress: Progress | None = None) -> LossLadder:
@@ -436,6 +466,15 @@ def _test_data(test: Acceptance) -> dict[str, Any]:
 
 
 LEAST_FOR_SHARES: Final = 200  # draws; with fewer the shares are mostly noise
+
+
+def _part(tell: Progress, name: str, begin: float, span: float) -> Progress:
+    """Progress of one part of a longer job."""
+
+    def told(what: str, share: float) -> None:
+        tell(f"{name}: {what.lower()}", begin + span * share)
+
+    return told
 
 
 def _chosen(case: Case, name: str | None) -> HarvesterCase:

@@ -14,6 +14,10 @@ def run(
     out: Annotated[
         Path, typer.Option("-o", "--out", metavar="DIR", help="Folder for the report and its data.")
     ],
+    full: Annotated[
+        bool, typer.Option("--full", help="Also draw the doubts and lay out the losses; takes minutes.")
+    ] = False,
+    draws: Annotated[int, typer.Option(help="Draws of the doubts with --full.", min=16, max=100000)] = 256,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the summary as JSON instead of words.")
     ] = False,
@@ -39,7 +43,12 @@ def run(
         typer.echo("Compiling the simulation for this machine: once, about half a minute.", err=True)
     with progress_bar() as progress:
         answer = answer_case(checked, progress=progress)
-        report = write_report(answer, folder)
+        studies = None
+        if full:
+            from welkinwell.decide import studied
+
+            studies = studied(answer, draws, progress)
+        report = write_report(answer, folder, studies)
     if as_json:
         typer.echo(json.dumps(answer.summary, indent=2, allow_nan=False))
         return

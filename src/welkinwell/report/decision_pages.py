@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -24,17 +25,7 @@ from welkinwell.year import DAYS_IN_MONTH, monthly
 def write_losses(about: Asked, ladder: LossLadder, folder: Path) -> Path:
     """Write losses.html, summary.json and charts; returns the page's path."""
     draw = _Drawer(folder / "charts")
-    rows = [
-        (step.name, step.how, f"{step.in_sequence:.3f}", f"{step.shapley:.3f}", step.reason)
-        for step in ladder.steps
-    ]
-    losses = Table(
-        "The losses, in L/m² a day: in the order of the ladder, and as shares over all orders",
-        ("Loss", "Switched off by", "In this order", "Shapley share", "Why it is negative, where it is"),
-        rows, frozenset({0, 1, 4}),
-        f"Both columns add up to {ladder.ideal - ladder.collected:.3f}: from {ladder.ideal:.3f} without any of them to "
-        f"{ladder.collected:.3f} as designed.",
-    )  # fmt: skip
+    losses = _loss_table(ladder)
     bounds = Table(
         "What the place allows at most, before any device",
         ("Bound", "L/m² a day", "Lowest so far"),
@@ -59,11 +50,60 @@ def write_losses(about: Asked, ladder: LossLadder, folder: Path) -> Path:
                  summary, folder, "losses.html", ("Shapley1953",))  # fmt: skip
 
 
+def _loss_table(ladder: LossLadder) -> Table:
+    """Each loss in the ladder's order and as its share over all orders."""
+    rows = [
+        (step.name, step.how, f"{step.in_sequence:.3f}", f"{step.shapley:.3f}", step.reason)
+        for step in ladder.steps
+    ]
+    return Table(
+        "The losses, in L/m² a day: in the order of the ladder, and as shares over all orders",
+        ("Loss", "Switched off by", "In this order", "Shapley share", "Why it is negative, where it is"),
+        rows, frozenset({0, 1, 4}),
+        f"Both columns add up to {ladder.ideal - ladder.collected:.3f}: from {ladder.ideal:.3f} without any of them to "
+        f"{ladder.collected:.3f} as designed.",
+    )  # fmt: skip
+
+
 def write_doubts(found: Doubtful, folder: Path) -> Path:
     """Write uncertainty.html, summary.json and charts; returns the page's path."""
     about, draws = found.asked, found.draws
     draw = _Drawer(folder / "charts")
     now = monthly(about.year, "water_collected") / np.array(DAYS_IN_MONTH)
+    parts = _doubt_parts(found, "", draw)
+    words = [
+        f"{draws.litres.size} draws of {len(draws.doubts)} doubts at once, each simulated through the year; seed "
+        f"{draws.seed}. {draws.failed} could not be simulated.",
+        "The ranges are what is known today: many are common practice and not measurements. Measure what stands at the "
+        "top of the picture first.",
+    ]
+    sections = [{"heading": "What the doubt is made of", "parts": parts, "words": words}]
+    litres_now = float(found.asked.head["litres_per_m2_day"])
+    lead = [draw(drawn.exceedance(draws, litres_now)), draw(drawn.draws_by_month(draws, now))]
+    return _page(about, "How sure the litres are", found.headline, lead, sections, found.as_data(), folder,
+                 "uncertainty.html", ("Tarantola2006",) if found.shares else ())  # fmt: skip
+
+
+def doubts_in_a_report(found: Doubtful, key: str, draw: _Drawer) -> dict[str, Any]:
+    """What a report shows of a harvester's doubts: the curve of the draws and what the doubt is made of."""
+    now = float(found.asked.head["litres_per_m2_day"])
+    curve = draw(_keyed(drawn.exceedance(found.draws, now), key))
+    return {"headline": found.headline, "parts": [curve, *_doubt_parts(found, key, draw)]}
+
+
+def losses_in_a_report(ladder: LossLadder, key: str, draw: _Drawer) -> list[Any]:
+    """What a report shows of a harvester's losses."""
+    return [draw(_keyed(drawn.loss_waterfall(ladder), key)), _loss_table(ladder)]
+
+
+def _keyed(figure: charts.Figure, key: str) -> charts.Figure:
+    """Give a figure a name of its own among those of several harvesters."""
+    return replace(figure, key=f"{key}_{figure.key}") if key else figure
+
+
+def _doubt_parts(found: Doubtful, key: str, draw: _Drawer) -> list[Any]:
+    """Bars of what the doubt is made of, and the table of all doubts."""
+    draws = found.draws
     slopes = {doubt.key: slope for doubt, slope in found.slopes}
     rows = [
         (doubt.name, doubt.of, doubt.in_words(), f"{100.0 * slopes[doubt.key]:+.1f} %", doubt.source)
@@ -76,26 +116,16 @@ def write_doubts(found: Doubtful, folder: Path) -> Path:
     )  # fmt: skip
     parts: list[Any] = []
     if found.shares:
-        parts.append(draw(drawn.doubt_bars(
+        parts.append(draw(_keyed(drawn.doubt_bars(
             [(doubt.of, doubt.name, max(100.0 * share, 0.0)) for doubt, share, _ in found.shares],
             "What the doubt is made of: share of the variance of the litres that each doubt makes by itself, %",
             "% of the variance", "doubt_shares",
-        )))  # fmt: skip
-    parts.append(draw(drawn.doubt_bars(
+        ), key)))  # fmt: skip
+    parts.append(draw(_keyed(drawn.doubt_bars(
         [(doubt.of, doubt.name, abs(100.0 * slope)) for doubt, slope in found.slopes],
         "Change of the litres for one standard deviation of each doubt, by size, %", "% of the litres", "doubt_slopes",
-    )))  # fmt: skip
-    words = [
-        f"{draws.litres.size} draws of {len(draws.doubts)} doubts at once, each simulated through the year; seed "
-        f"{draws.seed}. {draws.failed} could not be simulated.",
-        "The ranges are what is known today: many are common practice and not measurements. Measure what stands at the "
-        "top of the picture first.",
-    ]
-    sections = [{"heading": "What the doubt is made of", "parts": [*parts, table], "words": words}]
-    litres_now = float(found.asked.head["litres_per_m2_day"])
-    lead = [draw(drawn.exceedance(draws, litres_now)), draw(drawn.draws_by_month(draws, now))]
-    return _page(about, "How sure the litres are", found.headline, lead, sections, found.as_data(), folder,
-                 "uncertainty.html", ("Tarantola2006",) if found.shares else ())  # fmt: skip
+    ), key)))  # fmt: skip
+    return [*parts, table]
 
 
 def write_comparison(names: Sequence[str], found: Comparison, folder: Path) -> Path:

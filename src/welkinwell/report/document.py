@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 
 from welkinwell.answer import Answer, HarvesterAnswer, SiteAnswer
 from welkinwell.case import explained
+from welkinwell.decide import Studied
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.report import charts, tables
 from welkinwell.report.accounts import heat_of, sun_on_aperture, water_ways
@@ -24,13 +26,16 @@ from welkinwell.year import DAYS_IN_MONTH, save_year
 Floats = NDArray[np.float64]
 
 
-def write_report(answer: Answer, folder: Path) -> Path:
-    """Write report.html, summary.json, the years as netCDF and the charts; returns the report's path."""
+def write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | None = None) -> Path:
+    """Write report.html, summary.json, the years as netCDF and the charts; returns the report's path.
+
+    studies: doubts and losses of each harvester (`decide.studied`), shown where they are given.
+    """
     with charts.quick_charts():
-        return _write_report(answer, Path(folder))
+        return _write_report(answer, Path(folder), studies)
 
 
-def _write_report(answer: Answer, folder: Path) -> Path:
+def _write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | None) -> Path:
     from welkinwell.report.safeguards_section import section_context, write_safeguards
     from welkinwell.report.supply_section import assumptions_context, verdict_context
 
@@ -38,14 +43,19 @@ def _write_report(answer: Answer, folder: Path) -> Path:
     references = References()
     references.numbers(answer.summary["citations"])
     keys = _unique_keys([one.case.name for one in answer.harvesters])
+    of_each: list[Studied | None] = [*studies] if studies else [None] * len(keys)
     context = {
         "case": answer.case,
         "summary": answer.summary,
         "hero": _hero(answer),
         "sections": [
-            _harvester_section(answer, one, key, drawer, references)
-            for one, key in zip(answer.harvesters, keys, strict=True)
+            {
+                **_harvester_section(answer, one, key, drawer, references),
+                "studied": _studied(study, key, drawer),
+            }
+            for one, key, study in zip(answer.harvesters, keys, of_each, strict=True)
         ],
+        "interval": _interval(answer, studies),
         "comparison": tables.comparison(answer),
         "months_chart": drawer(_months_chart(answer)),
         "efforts": tables.efforts(answer),
@@ -91,6 +101,32 @@ def _write_site_report(answer: SiteAnswer, folder: Path) -> Path:
     context["references"] = references.listed()
     _write_summary(answer.summary, folder)
     return _write_page("site.html.jinja", context, folder / "site.html")
+
+
+def _studied(study: Studied | None, key: str, drawer: _Drawer) -> dict[str, Any] | None:
+    """Doubts and losses of one harvester, as its section shows them."""
+    if study is None:
+        return None
+    from welkinwell.report.decision_pages import doubts_in_a_report, losses_in_a_report
+
+    return {
+        "doubts": doubts_in_a_report(study.doubts, key, drawer),
+        "losses": losses_in_a_report(study.losses, key, drawer) if study.losses is not None else None,
+    }
+
+
+def _interval(answer: Answer, studies: Sequence[Studied] | None) -> str:
+    """The spread of the best harvester's litres in words; empty where the doubts were not drawn."""
+    if not studies:
+        return ""
+    number = next(i for i, one in enumerate(answer.harvesters) if one is answer.best)
+    area = answer.best.year.attrs["basis_area"] * answer.best.year.attrs["modules"]
+    found = studies[number].doubts.draws.exceeded()
+    low, middle, high = (tables.litres((found[share] or 0.0) * area) for share in ("90 %", "50 %", "10 %"))
+    return (
+        f"With everything in doubt drawn at once, {low} L/day are exceeded in 90 % of the draws, {middle} in half of "
+        f"them and {high} in 10 %."
+    )
 
 
 class _Drawer:

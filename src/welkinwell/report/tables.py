@@ -466,7 +466,7 @@ def doubts(answer: Answer) -> Table:
         ("Fouling, ageing, workmanship", "not modelled", "a device in use gives less than a new one"),
     ]  # fmt: skip
     return Table(
-        "Known doubts and their size; none is carried to the litres in this version",
+        "Known doubts and their size",
         ("Doubt", "Size", "Remark"),
         rows,
         frozenset({0, 1, 2}),
