@@ -22,7 +22,7 @@ from welkinwell.numerics.march import (
     build_march,
     run_march,
 )
-from welkinwell.sorbents.row import ROW_LENGTH
+from welkinwell.sorbents.row import ROW_LENGTH, SLOT_HYSTERESIS
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.year import DAYS_IN_MONTH, Run, year_dataset
 
@@ -76,6 +76,9 @@ def march_year(
     Without a start, the last days of the period are run first and the year begins where they end.
     """
     last_hour = ready.air.hours if last_hour is None else last_hour
+    if ready.row[SLOT_HYSTERESIS] > 0.0:
+        # between two branches a loose tolerance throws most steps away and takes longer
+        tolerance = min(tolerance, TOLERANCES["normal"])
     if start is None:
         spin_from = max(first_hour, last_hour - 24 * SPIN_UP_DAYS)
         rest = _at_rest(ready, spin_from)
