@@ -28,6 +28,7 @@ from welkinwell.cli import (
     site,
     sorbents,
     uncertainty,
+    validate,
 )
 from welkinwell.errors import InputError
 
@@ -59,6 +60,7 @@ app.command("uncertainty")(uncertainty.uncertainty)
 app.command("compare")(compare.compare)
 app.command("optimise")(optimise.optimise)
 app.command("reach")(reach.reach)
+app.command("validate")(validate.validate)
 app.command("monitor")(monitor.monitor)
 
 
