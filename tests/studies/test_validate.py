@@ -1,4 +1,4 @@
-"""Predicted against published: a small sample remade, the weather that is made, and how figures are judged."""
+"""Predicted against published: a small sample remade, the weather that is made, how figures are judged."""
 
 from __future__ import annotations
 

@@ -83,10 +83,10 @@ def _print(rows: Any) -> None:
     table = Table(box=box.SIMPLE, title="Predicted against published", title_justify="left")
     for title in ("case", "figure", "published", "predicted", "10 to 90 %", "error", "within", "inside"):
         side = "left" if title in ("case", "figure", "inside") else "right"
-        table.add_column(title, justify=side, no_wrap=title != "figure")  # type: ignore[arg-type]
+        table.add_column(title, justify=side, no_wrap=True)  # type: ignore[arg-type]
     for row in rows:
         table.add_row(*cells(row))
-    Console(width=132).print(table)
+    Console(width=170).print(table)
     for row in rows:
         if row.reason:
             typer.echo(f"{row.case}, {row.quantity}: {row.reason}")

@@ -111,7 +111,12 @@ def ratio_chart(rows: Sequence[Row]) -> charts.Figure:
     ]
     kinds = list(dict.fromkeys(KINDS[row.kind] for row in rows))
     base = alt.Chart(charts._data(data)).encode(
-        y=alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=330, grid=False, ticks=False))
+        y=alt.Y(
+            "name:N",
+            sort=names,
+            title=None,
+            axis=alt.Axis(labelLimit=330, labelPadding=9, grid=False, ticks=False),
+        )
     )
     scale = alt.Scale(type="log", domain=[0.05, 20.0], clamp=True)
     axis = alt.Axis(values=[0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20], format="~g")
@@ -183,15 +188,13 @@ def scatter_chart(rows: Sequence[Row]) -> charts.Figure:
             scale=alt.Scale(domain=kinds, range=charts._first(charts.SERIES, kinds)),
             legend=alt.Legend(title=None, orient="top", columns=4, labelLimit=260),
         ),
-        shape=alt.Shape(
-            "kind:N", scale=alt.Scale(domain=kinds, range=charts._first(charts.SHAPES, kinds)), legend=None
-        ),
     )
-    lines = [
-        {"x": x, "y": x * factor, "line": name}
-        for factor, name in ((1.0, "equal"), (0.5, "half"), (1.5, "half more"))
-        for x in (smallest, largest)
-    ]
+    ends = (
+        ("equal", 1.0, smallest, largest),
+        ("half", 0.5, 2.0 * smallest, largest),
+        ("half more", 1.5, smallest, largest / 1.5),
+    )
+    lines = [{"x": x, "y": x * factor, "line": name} for name, factor, *pair in ends for x in pair]
     guides = (
         alt.Chart(charts._data(lines))
         .mark_line(clip=True, color=charts.FAINT, strokeWidth=1)
@@ -210,7 +213,10 @@ def scatter_chart(rows: Sequence[Row]) -> charts.Figure:
         y=alt.Y("low:Q", scale=scale, axis=axis, title="predicted, in the same unit"), y2="high:Q"
     )
     points = base.mark_point(filled=True, size=75, opacity=1, stroke="white", strokeWidth=0.8).encode(
-        y=alt.Y("y:Q", scale=scale)
+        y=alt.Y("y:Q", scale=scale),
+        shape=alt.Shape(
+            "kind:N", scale=alt.Scale(domain=kinds, range=charts._first(charts.SHAPES, kinds)), legend=None
+        ),
     )
     chart = alt.layer(guides, spans, points).properties(width=560, height=440)
     said = "; ".join(
@@ -315,7 +321,7 @@ def _changes() -> list[str]:
 
 
 def _quantity(row: Row) -> str:
-    return row.quantity if row.unit == "1" else f"{row.quantity} [{row.unit}]"
+    return row.quantity if row.unit == "1" else f"{row.quantity}, {row.unit}"
 
 
 def _figure_name(row: Row) -> str:

@@ -42,8 +42,8 @@ CHANGES: Final[tuple[Change, ...]] = (
     Change(
         "six_composite_boxes",
         "hours_to_saturation",
-        "The boxes were closed and heated by day and closed again in the morning; now uptake alone is followed"
-        " from 18:00 into an emptied bed, as the protocol says.",
+        "The boxes were closed and heated by day and closed again in the morning; now uptake alone is"
+        " followed from 18:00 into an emptied bed, as the protocol says.",
         0.73,
         2.2,
     ),
@@ -115,7 +115,7 @@ def _dew_condenser(given: Mapping[str, Any], usual: Any, sorbent: Any) -> _More:
     }
     values = {field: given[word] for word, field in names.items() if word in given}
     used = [word for word in names if word in given]
-    reasons = {}
+    reasons: dict[str, str] = {}
     if "sheet_holdup" in given:
         values["holdup"] = max(given["sheet_holdup"], LEAST_HOLDUP)
         used.append("sheet_holdup")

@@ -45,6 +45,13 @@ NEARLY_FULL: Final = 0.01  # of the first hour's uptake: the protocol of the six
 EVENING: Final = 18  # h
 EMPTIED: Final = 0.01  # relative humidity that empties a bed before uptake alone is followed (assumed)
 STEADY_HOURS: Final = 24
+WAYS: Final[Mapping[str, tuple[str, ...]]] = {
+    "taken up": ("water_taken_up",),
+    "condensed": ("water_condensed",),
+    "dried from surfaces again": ("water_reevaporated",),
+    "leaked, vented or blown out": ("water_leaked", "water_vented", "water_exhausted"),
+    "given back to the open air": ("water_released_open",),
+}
 
 # Figures of a case that its drawn conditions do not describe, by case and place in its list of figures.
 OTHER_CONDITIONS: Final[Mapping[tuple[str, int], str]] = {
@@ -54,10 +61,15 @@ OTHER_CONDITIONS: Final[Mapping[tuple[str, int], str]] = {
 
 @dataclass(frozen=True)
 class DrawResult:
-    """Figures of one draw, by quantity [published unit]; left_out: words not represented, with the reason."""
+    """Figures of one draw, by quantity [published unit].
+
+    left_out: words not represented, with the reason; water: where a day's water went, for the reason of a
+    miss [kg/m2 of the kind's basis].
+    """
 
     figures: Mapping[str, float]
     left_out: Mapping[str, str] = field(default_factory=dict)
+    water: Mapping[str, float] = field(default_factory=dict)
 
 
 def run_draw(experiment: Experiment, given: Mapping[str, Any], number: int) -> DrawResult:
@@ -113,7 +125,15 @@ def _passive_box(
     }
     if "dry_sorbent" in given:
         figures["grams_per_day"] = 1000.0 * litres / design.sorbent_mass * given["dry_sorbent"]
-    return DrawResult(figures, mapped.left_out)
+    return DrawResult(figures, mapped.left_out, _ways(water))
+
+
+def _ways(water: Mapping[str, NDArray[np.float64]]) -> dict[str, float]:
+    """Sum a day's water by the words of WAYS [kg/m2]."""
+    return {
+        words: sum(float(water[name].sum()) for name in names if name in water)
+        for words, names in WAYS.items()
+    }
 
 
 def _efficiency(water: Mapping[str, NDArray[np.float64]], air: AirRecord) -> float:

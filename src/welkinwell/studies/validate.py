@@ -10,7 +10,7 @@ import hashlib
 import json
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
@@ -139,7 +139,10 @@ def predict(
         if not reason and not values:
             reason = "the simulation has no such figure"
         left_out = {word: text for result in results for word, text in result.left_out.items()}
-        rows.append(_row(experiment, figure, values, reason, left_out, draws, len(refusals)))
+        row = _row(experiment, figure, values, reason, left_out, draws, len(refusals))
+        if row.predicted is not None and row.reason:
+            row = replace(row, reason=row.reason + _ways(results))
+        rows.append(row)
     return rows
 
 
@@ -200,6 +203,14 @@ def _miss(figure: Figure, low: float, predicted: float, high: float, left_out: M
     if left_out:
         said += "; not represented: " + ", ".join(left_out)
     return said
+
+
+def _ways(results: Sequence[DrawResult]) -> str:
+    """Say where the water of the draws went, medians in kg/m2 a day; nothing where it is not known."""
+    if not results or not results[0].water:
+        return ""
+    parts = [f"{name} {np.median([r.water[name] for r in results]):.2g}" for name in results[0].water]
+    return "; medians in kg/m2 a day: " + ", ".join(parts)
 
 
 def met(rows: Sequence[Row]) -> dict[str, bool | None]:
