@@ -33,7 +33,7 @@ SCHEMA_VERSION: Final = 1
 REFERENCE_LATENT_HEAT: Final = 2.4535e6  # J/kg at 20 C (IAPWS-95), for the latent efficiency
 BALANCE_LIMIT: Final = 1e-9  # relative; a year that does not close to this is not returned
 FLOW_LIMIT: Final = 1e-4  # relative; above the noise of the outsider, far below any wrong term
-LEAST_WATER: Final = 0.1  # kg/m2, a tenth of a millimetre: by no less is a year's water balance judged
+LEAST_WATER: Final = 10.0  # kg/m2: by no less is a year judged, so that 1e-8 kg/m2 may always be missing
 DAYS_IN_MONTH: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 WATER_OF_EVERY_KIND: Final = ("water_taken_up", "water_condensed", "water_reevaporated", "water_collected")
@@ -319,7 +319,8 @@ def outsiders_balance(run: Run, flip: int | None = None) -> Balance:
     after = harvester.audited_stocks(result.state.y, design, sorbent)
     water_in, energy_in = harvester.boundary()
     march = result.flows.sum(axis=(0, 1))
-    driven = sum(abs(float(march[run.kind.flow_number(n)])) for n in harvester.drives)
+    # what goes to and fro counts both ways: a machine that is off all year still breathes heat
+    driven = sum(float(np.abs(result.flows[:, :, run.kind.flow_number(n)]).sum()) for n in harvester.drives)
     # Taken up: what entered, step by step, so that a closed dark box is judged by what it holds
     entered = float(np.maximum(steps, 0.0).sum(axis=0) @ np.maximum(water_in, 0.0))
     water_scale = max(entered, before["water"])
@@ -346,7 +347,8 @@ def outsiders_balance(run: Run, flip: int | None = None) -> Balance:
     )
     if flip is None and not (
         abs(found.water_residual) <= BALANCE_LIMIT * max(water_scale, LEAST_WATER)
-        and abs(found.energy_residual) <= BALANCE_LIMIT * energy_scale
+        and abs(found.energy_residual)
+        <= BALANCE_LIMIT * max(energy_scale, LATENT_HEAT_AT_FREEZING * LEAST_WATER)
         and found.flow_difference <= FLOW_LIMIT
     ):
         raise SolverError(

@@ -97,7 +97,10 @@ class _Seen:
         units = np.minimum(hA / (self.G * (DRY_AIR_SPECIFIC_HEAT + self.w * VAPOUR_SPECIFIC_HEAT)), 500.0)
         self.b, self.bv = np.exp(-units), np.exp(-units / 0.905)
         self.Ti = self._inlet()
-        self.To = self.Ti - (1.0 - self.b) * (self.Ti - self.Tc)
+        self.drop = (1.0 - self.b) * (
+            self.Ti - self.Tc
+        )  # by itself, since a difference of outlets loses digits
+        self.To = self.Ti - self.drop
 
     def _inlet(self) -> Array:
         e = self.d.recovery
@@ -122,9 +125,7 @@ def _coil(flow: dict[str, Array], seen: _Seen) -> None:
     vapour = seen.G * (1.0 - seen.bv) * (seen.w - _ratio(over, seen.P)) * share
     leaving = seen.w - vapour / seen.G
     flow["air_to_coil"] = vapour
-    flow["air_heat_to_coil"] = (
-        seen.G * (DRY_AIR_SPECIFIC_HEAT + leaving * VAPOUR_SPECIFIC_HEAT) * (seen.Ti - seen.To)
-    )
+    flow["air_heat_to_coil"] = seen.G * (DRY_AIR_SPECIFIC_HEAT + leaving * VAPOUR_SPECIFIC_HEAT) * seen.drop
     flow["air_vapour_to_coil"] = vapour * (
         LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (seen.Ti - FREEZING_POINT)
     )

@@ -21,6 +21,8 @@ FlowFunction = Callable[[Array, Array, Array], Array]  # states (n, k), air (c, 
 
 DIFFERENCE = 1e-6  # of the scale of the unknowns, for slopes along an increment
 COLUMN_DIFFERENCE = 3e-8  # of the scale of one unknown, for slopes in each
+LEAST_WATER_FLOW = 1e-8  # kg/m2: by no less is a flow's difference judged
+LEAST_HEAT_FLOW = 0.025  # J/m2, the same: what it takes to evaporate as much
 FEW_UNKNOWNS = 6  # up to which a slope in each costs less than slopes along the four increments
 CHUNK = 8192  # steps worked out at once, to bound the memory
 
@@ -128,14 +130,16 @@ def balance(
     steps: recomputed integrals, shape (steps, flows); bucket of each step; march_flows: integrals by
     bucket, shape (buckets, flows); water_in, energy_in: what one unit of each flow adds to the device;
     changes of the stocks; scales: what residuals are judged by; is_water: which flows are water. A flow
-    that is next to nothing is judged by a millionth of the mean flow of its own kind.
+    that is next to nothing is judged by a millionth of the mean flow of its own kind, and by
+    LEAST_WATER_FLOW or LEAST_HEAT_FLOW at least.
     """
     again = np.zeros_like(march_flows)
     np.add.at(again, bucket, steps)
     totals = steps.sum(axis=0)
     size = np.abs(steps).sum(axis=0)  # a flow that goes to and fro is judged by all that it moves
     apart = np.abs(again - march_flows).sum(axis=0)
-    water, heat = (1e-6 * max(float(size[part].mean()), 1e-300) for part in (is_water, ~is_water))
+    water = max(1e-6 * float(size[is_water].mean()), LEAST_WATER_FLOW)
+    heat = max(1e-6 * float(size[~is_water].mean()), LEAST_HEAT_FLOW)
     return Balance(
         water_residual=float(water_change - water_in @ totals),
         energy_residual=float(energy_change - energy_in @ totals),
