@@ -16,7 +16,10 @@ from welkinwell.declare import declared_fields
 from welkinwell.harvesters.passive_box import PassiveBox
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-COMMANDS = ("new", "check", "run", "site", "limits", "schema", "check-claim")
+COMMANDS = (
+    *("new", "check", "run", "site", "limits", "schema", "check-claim", "rank", "validate"),
+    *("losses", "uncertainty", "compare", "optimise", "reach"),
+)
 HEAVY = ("numpy", "numba", "pandas", "xarray", "scipy", "pvlib", "altair", "dask", "pint", "jinja2")
 
 

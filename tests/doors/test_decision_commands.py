@@ -1,0 +1,87 @@
+"""The commands that help to decide: bad input in plain words, and one page of each quick study."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from welkinwell.cli import exit_code
+
+WEATHER = Path(__file__).parents[2] / "examples" / "weather" / "coast_western_australia_2020.csv.gz"
+CASE = f"""
+schema_version = 1
+name = "A made-up post"
+note = "Invented scenario."
+[site]
+name = "Somewhere"
+weather = "{WEATHER}"
+[demand]
+litres_per_day = "20 L/day"
+[[harvester]]
+name = "Gel box"
+kind = "passive_box"
+sorbent = "silica_gel_regular_density"
+"""
+
+
+@pytest.fixture
+def case(tmp_path):
+    path = tmp_path / "case.toml"
+    path.write_text(CASE)
+    return path
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["losses", "CASE", "--harvester", "Gel bx"], ["'Gel bx'", "Did you mean 'Gel box'?"]),
+        (["uncertainty", "CASE", "--draws", "3"], ["16"]),
+        (["reach", "CASE", "--litres", "0"], ["litres above zero"]),
+        (["reach", "CASE", "--litres", "2", "--vary", "rear_gp=1 cm..3 cm"], ["Did you mean 'rear_gap'?"]),
+        (["compare", "CASE", "--weather", "nowhere.epw"], ["nowhere.epw", "no such file"]),
+        (["optimise", "CASE", "-o", "OUT", "--against", "colour"], ["mass or electricity"]),
+        (["optimise", "CASE", "-o", "OUT", "--most-mass", "8 L"], ["8 L"]),
+        (["optimise", "CASE", "-o", "OUT", "--sorbent", "silica"], ["silica"]),
+    ],
+)
+def test_bad_input_is_told_in_plain_words(case, tmp_path, capfd, words, said):
+    names = {"CASE": str(case), "OUT": str(tmp_path / "out")}
+    assert exit_code([names.get(word, word) for word in words]) == 2
+    told = " ".join(capfd.readouterr().err.replace("│", " ").split())
+    for part in said:
+        assert part in told
+    assert "Traceback" not in told
+
+
+def test_doubts_as_page_and_data(case, tmp_path, capfd):
+    out = tmp_path / "out"
+    assert exit_code(["uncertainty", str(case), "-o", str(out), "--draws", "16", "--json"]) == 0
+    data = json.loads(capfd.readouterr().out)
+    found = data["exceeded_in"]["litres_per_m2_day"]
+    assert 0.5 < found["90 %"] < found["50 %"] < found["10 %"] < 2.5
+    assert data["draws"] == 16
+    assert all(doubt["source"] for doubt in data["doubts"])
+    page = (out / "uncertainty.html").read_text()
+    assert "exceeded in 90 % of the draws" in page
+    assert "http" not in page.replace("http://www.w3.org", "")
+    assert (out / "charts" / "exceedance.svg").is_file()
+
+
+def test_a_target_as_page_and_data(case, tmp_path, capfd):
+    out = tmp_path / "out"
+    words = [
+        "reach",
+        str(case),
+        "--litres",
+        "1.5",
+        "--vary",
+        "rear_gap=1 cm..15 cm",
+        "-o",
+        str(out),
+        "--json",
+    ]
+    assert exit_code(words) == 0
+    data = json.loads(capfd.readouterr().out)
+    assert data["outcome"] == "reached"
+    assert data["changes"][0]["key"] == "rear_gap"
+    assert "Reached" in (out / "reach.html").read_text()
