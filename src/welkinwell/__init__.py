@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from welkinwell.harvesters.active_bed import ActiveBed as ActiveBed
     from welkinwell.harvesters.air import surroundings as surroundings
     from welkinwell.harvesters.cooling_coil import CoolingCoil as CoolingCoil
+    from welkinwell.harvesters.desiccant_wheel import DesiccantWheel as DesiccantWheel
     from welkinwell.harvesters.dew_condenser import DewCondenser as DewCondenser
     from welkinwell.harvesters.hybrid import Hybrid as Hybrid
     from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant as LiquidDesiccant
@@ -42,6 +43,7 @@ _HOMES = {
     "DewCondenser": "welkinwell.harvesters.dew_condenser",
     "Hybrid": "welkinwell.harvesters.hybrid",
     "LiquidDesiccant": "welkinwell.harvesters.liquid_desiccant",
+    "DesiccantWheel": "welkinwell.harvesters.desiccant_wheel",
     "PassiveBox": "welkinwell.harvesters.passive_box",
     "answer_case": "welkinwell.answer",
     "figures": "welkinwell.year",

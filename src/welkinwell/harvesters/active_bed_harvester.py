@@ -90,18 +90,21 @@ def accounts(run: Bucketed) -> Accounts:
     exhaust = flow("exhaust")
     leaks = [flow("leak", mode) for mode in (RELEASE, UPTAKE)]
     onto = [flow("condensation", mode) for mode in (RELEASE, UPTAKE)]
-    inward = sum(np.maximum(-each, 0.0) for each in (exhaust, *leaks))
+    inward = np.sum([np.maximum(-each, 0.0) for each in (exhaust, *leaks)], axis=0)
     water = {
         "water_taken_up": (flow("air_to_bed") + inward, "Water taken from the outdoor air"),
-        "water_condensed": (sum(np.maximum(each, 0.0) for each in onto), "Water condensed"),
+        "water_condensed": (np.sum([np.maximum(each, 0.0) for each in onto], axis=0), "Water condensed"),
         "water_reevaporated": (
-            sum(np.maximum(-each, 0.0) for each in onto),
+            np.sum([np.maximum(-each, 0.0) for each in onto], axis=0),
             "Water that evaporated from the condenser again",
         ),
         "water_collected": (flow("collected"), "Water that ran into the gutter"),
         "water_released_open": (flow("bed_to_air"), "Water given back to the outdoor air"),
         "water_exhausted": (np.maximum(exhaust, 0.0), "Vapour blown out with the release air"),
-        "water_leaked": (sum(np.maximum(each, 0.0) for each in leaks), "Vapour lost through the dampers"),
+        "water_leaked": (
+            np.sum([np.maximum(each, 0.0) for each in leaks], axis=0),
+            "Vapour lost through the dampers",
+        ),
     }
     electricity = {
         "bed_fan": flow("bed_fan_power"),

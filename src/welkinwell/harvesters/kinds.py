@@ -46,6 +46,12 @@ KINDS: Final[Mapping[str, ListedKind]] = {
         "active_bed:ActiveBed",
         "active_bed_harvester:ACTIVE_BED_HARVESTER",
     ),
+    "desiccant_wheel": ListedKind(
+        "desiccant wheel",
+        "wheel face",
+        "desiccant_wheel:DesiccantWheel",
+        "desiccant_wheel_harvester:DESICCANT_WHEEL_HARVESTER",
+    ),
     "cooling_coil": ListedKind(
         "cooling coil (compressor or thermoelectric)",
         "coil face",

@@ -199,6 +199,29 @@ def _steps(sorbent: Any, T: float) -> list[tuple[float, float, float]]:
     return found
 
 
+def last_sorbed_heat(sorbent: Any, T: Array, humidity: Array) -> Array:
+    """Enthalpy of the last sorbed water over liquid [J/kg], -(A - T dA/dT at constant loading)/M_w.
+
+    Sips terms in closed form; other forms by differences of the sheet's own loading.
+    """
+    A = -GAS_CONSTANT * T * np.log(humidity)
+    if int(sorbent.row[slot.SLOT_FORM]) == slot.FORM_SIPS_TERMS:
+        terms = _sips_terms(sorbent)
+        filled = [_logistic((A_k + b_k * (T - REFERENCE) - A) / s_k) for _, A_k, s_k, b_k in terms]
+        steep = [q / s * f * (1.0 - f) for (q, _, s, _), f in zip(terms, filled, strict=True)]
+        by_A = -sum(steep)
+        by_T = sum(b * part for (_, _, _, b), part in zip(terms, steep, strict=True))
+    else:
+
+        def held(potential: Array, at: Array) -> Array:
+            return np.asarray(sorbent.loading(at, np.exp(-potential / (GAS_CONSTANT * at))))
+
+        by_A = (held(A + 1.0, T) - held(A - 1.0, T)) / 2.0
+        by_T = (held(A, T + 0.01) - held(A, T - 0.01)) / 0.02
+    along = np.where(by_A < -1e-250, -by_T / np.minimum(by_A, -1e-250), 0.0)
+    return -(A - T * along) / WATER_MOLAR_MASS
+
+
 def _where_it_holds(loading_at: Any, loading: float, low: float, high: float) -> float:
     """Potential at which a falling function of it meets a loading, by Brent's method; clipped to the span."""
     from scipy.optimize import brentq

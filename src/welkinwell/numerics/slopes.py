@@ -48,21 +48,31 @@ def _with_central_slopes(flows: Callable, n_flows: int, sizes: Sequence[float]) 
     shifts = np.array([SHIFT_BOTH_WAYS * size for size in sizes])
     n = len(shifts)
 
+    # One call alone: each call in the text becomes a copy of the flows for the compiler to work through.
     @njit(error_model="numpy")
     def fill_flows(y, air, mode, numbers, row, want, phi, slopes):
-        if want:
-            up = np.empty(n_flows)
-            for i in range(n):
-                kept = y[i]
-                y[i] = kept + shifts[i]
-                high = y[i]
-                flows(y, air, mode, numbers, row, up)
-                y[i] = kept - shifts[i]
-                step = high - y[i]
-                flows(y, air, mode, numbers, row, phi)
-                y[i] = kept
-                for f in range(n_flows):
-                    slopes[f, i] = (up[f] - phi[f]) / step
-        flows(y, air, mode, numbers, row, phi)
+        up = np.empty(n_flows)
+        rounds = 2 * n if want else 0
+        kept = 0.0
+        high = 0.0
+        for k in range(rounds + 1):
+            i = k // 2
+            if k < rounds:
+                if k % 2 == 0:
+                    kept = y[i]
+                    y[i] = kept + shifts[i]
+                    high = y[i]
+                else:
+                    y[i] = kept - shifts[i]
+            flows(y, air, mode, numbers, row, phi)
+            if k < rounds:
+                if k % 2 == 0:
+                    for f in range(n_flows):
+                        up[f] = phi[f]
+                else:
+                    step = high - y[i]
+                    y[i] = kept
+                    for f in range(n_flows):
+                        slopes[f, i] = (up[f] - phi[f]) / step
 
     return fill_flows

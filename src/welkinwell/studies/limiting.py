@@ -163,10 +163,28 @@ _OF_HYBRID: Final[tuple[Relaxation, ...]] = (
     ("losses", "Leak and water left on surfaces", "no leak, no hold-up", _set(
         leak=0.0, condenser_holdup=0.001)),
 )  # fmt: skip
+
+
+def _sealed(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
+    return replace(design, seal_leak=0.0, condenser_holdup=0.001), sorbent
+
+
+_OF_DESICCANT_WHEEL: Final[tuple[Relaxation, ...]] = (
+    ("air_blown", "Air through the wheel", "twice the velocity", _sized(face_velocity=2.0)),
+    ("turning", "Speed of the wheel", "half the turns", _sized(wheel_revolutions=0.5)),
+    ("kinetics", "Speed of the sorbent", "ten times the rate inside the grains", _faster),
+    ("release_heat", "Heat for release", "twice the power", _sized(heating_power=2.0)),
+    ("release_air", "Air between wheel and condenser", "twice the velocity", _sized(
+        regeneration_velocity=2.0)),
+    ("condenser", "Cold condenser", "three times its area and conductance", _sized(
+        condenser_area=3.0, condenser_conductance=3.0)),
+    ("losses", "Leak and water left on surfaces", "tight seals, no hold-up", _sealed),
+)  # fmt: skip
 # Kind to what is relaxed for it.
 RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {
     "passive_box": _OF_PASSIVE_BOX,
     "active_bed": _OF_ACTIVE_BED,
+    "desiccant_wheel": _OF_DESICCANT_WHEEL,
     "cooling_coil": _OF_COOLING_COIL,
     "dew_condenser": _OF_DEW_CONDENSER,
     "liquid_desiccant": _OF_LIQUID_DESICCANT,
@@ -196,6 +214,7 @@ REASONS: Final = {
     "losses": "water leaks out or stays on surfaces",
     "sorbent_in_cycle": "the bed is full before uptake ends or empty before release does",
     "air_blown": "too little air is blown through the bed",
+    "turning": "the wheel turns so fast that it carries heat to and fro",
     "release_heat": "the bed gets too little heat in the time that it has",
     "release_air": "too little air carries vapour from bed to condenser",
 }

@@ -1,0 +1,198 @@
+"""Desiccant wheel: a turning honeycomb of sorbent between outdoor air and a heated loop with a condenser.
+
+The design as a user declares it. What is computed stands in docs/theory/desiccant_wheel.md and, compiled, in
+desiccant_wheel_flows.py. All areas and masses "per face" are per m2 of the wheel's whole face. Defaults
+describe a wheel of 0.1 m2; where no source is named they are common practice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from welkinwell.declare import choice, count, quantity
+from welkinwell.errors import Problem
+from welkinwell.harvesters.active_bed import DENSEST_BED, LIGHTEST_BED
+
+
+@dataclass(frozen=True)
+class DesiccantWheel:
+    """Sizes, materials and operation of one module, and how many there are."""
+
+    kind: ClassVar[str] = "desiccant_wheel"
+    closed_in_rain: ClassVar[bool] = False  # the inlet is roofed
+
+    modules: int = count("How many equal modules stand at the site", default=1, low=1, high=100000)
+    face_area: float = quantity("m2", "Face of one module's wheel", default=0.1, low=1e-3, high=20.0)
+    footprint_ratio: float = quantity(
+        "1", "Ground taken per face of the wheel, spacing included", default=15.0, low=0.1, high=1e4
+    )
+
+    # Wheel
+    sorbent_mass: float = quantity("kg/m2", "Dry sorbent per face", default=30.0, low=0.1, high=1000.0)
+    wheel_depth: float = quantity("mm", "Depth of the wheel", default=200.0, low=10.0, high=1000.0)
+    channel_shape: str = choice(
+        ("plates", "round", "square", "triangle"), "Shape of the channels", default="triangle"
+    )
+    channel_size: float = quantity(
+        "mm", "Hydraulic diameter of the channels", default=1.5, low=0.1, high=20.0
+    )
+    channel_share: float = quantity("1", "Share of the face in channels", default=0.7, low=0.05, high=0.98)
+    coating_thickness: float = quantity(
+        "mm", "Thickness of the sorbent on the channels' walls", default=0.15, low=0.005, high=5.0
+    )
+    wheel_substrate: float = quantity(
+        "kg/m2",
+        "Paper, glass or metal under the sorbent, per face",
+        default=10.0,
+        low=0.1,
+        high=1000.0,
+    )
+    substrate_specific_heat: float = quantity(
+        "J/(kg K)", "Specific heat of that carrier", default=900.0, low=100.0, high=4500.0
+    )
+    wheel_revolutions: float = quantity("1/h", "Turns of the wheel", default=15.0, low=0.5, high=200.0)
+    process_share: float = quantity(
+        "1", "Share of the wheel that stands in the outdoor air", default=0.75, low=0.2, high=0.9
+    )
+    edge_loss: float = quantity(
+        "W/(m2 K)",
+        "Heat lost through the casing of the hot part, per face",
+        default=10.0,
+        low=0.0,
+        high=500.0,
+    )
+
+    # Air
+    face_velocity: float = quantity(
+        "m/s", "Outdoor air at the face of its part of the wheel", default=2.0, low=0.0, high=6.0
+    )
+    regeneration_velocity: float = quantity(
+        "m/s", "Heated air at the face of its part of the wheel", default=1.0, low=0.01, high=6.0
+    )
+    housing_pressure: float = quantity(
+        "Pa", "Pressure drop of filter and ducts on the outdoor side", default=80.0, low=0.0, high=5000.0
+    )
+    loop_pressure: float = quantity(
+        "Pa", "Pressure drop of condenser, heater and ducts of the loop", default=80.0, low=0.0, high=5000.0
+    )
+    fan_efficiency: float = quantity(
+        "1", "Efficiency of fan and motor together", default=0.4, low=0.02, high=0.85
+    )
+    heat_recovery: float = quantity(
+        "1",
+        "Share of the way to the leaving air's temperature by which that air warms the air before the heater",
+        default=0.6,
+        low=0.0,
+        high=0.95,
+    )
+    seal_leak: float = quantity(
+        "1",
+        "Outdoor air that leaks past the seals, per heated air",
+        default=0.02,
+        low=0.0,
+        high=0.5,
+    )
+    loop_air_volume: float = quantity(
+        "m3/m2", "Air in condenser and ducts, per face", default=1.0, low=0.05, high=20.0
+    )
+
+    # Heat
+    heat_by: str = choice(("resistance", "heat_pump"), "What heats the air", default="resistance")
+    regeneration_temperature: float | None = quantity(
+        "degC",
+        "Temperature to which the air is heated; when not given, 5 K below the sorbent's service temperature,"
+        " and at most 90 degC",
+        default=None,
+        low=30.0,
+        high=300.0,
+    )
+    heating_power: float = quantity(
+        "W/m2", "Heat of the resistance or the heat pump, per face", default=30000.0, low=0.0, high=1e6
+    )
+    heat_pump_source: str = choice(
+        ("outdoor_air", "condenser"), "Where the heat pump takes its heat", default="outdoor_air"
+    )
+    second_law_efficiency: float = quantity(
+        "1", "Performance of the heat pump over a reversible one", default=0.4, low=0.05, high=0.8
+    )
+    heat_pump_approach: float = quantity(
+        "K", "Refrigerant beyond what it heats and what it cools", default=6.0, low=0.0, high=40.0
+    )
+
+    # Condenser
+    condenser_area: float = quantity(
+        "1", "Condensing area towards the loop's air, per face", default=120.0, low=0.1, high=5000.0
+    )
+    condenser_coefficient: float = quantity(
+        "W/(m2 K)", "From the loop's air to that area", default=25.0, low=1.0, high=200.0
+    )
+    condenser_conductance: float = quantity(
+        "W/(m2 K)", "From condenser to outdoor air with its fan on, per face", default=3000.0, low=0.1,
+        high=1e6,
+    )  # fmt: skip
+    condenser_still_share: float = quantity(
+        "1", "Share of that with the fan off", default=0.1, low=0.001, high=1.0
+    )
+    condenser_fan_power: float = quantity(
+        "W/m2", "Electricity of the condenser's fan, per face", default=400.0, low=0.0, high=1e5
+    )
+    condenser_mass: float = quantity(
+        "kg/m2", "Mass of the condenser, per face", default=150.0, low=0.1, high=1e4
+    )
+    condenser_specific_heat: float = quantity(
+        "J/(kg K)", "Specific heat of the condenser (aluminium 900)", default=900.0, low=100.0, high=4500.0
+    )
+    condenser_holdup: float = quantity(
+        "kg/m2", "Water that stays on one m2 of condenser before it runs", default=0.05, low=0.001, high=1.0
+    )
+
+    # Control and operation
+    control_power: float = quantity(
+        "W", "Electricity of drive and control of one module, always on", default=10.0, low=0.0, high=1000.0
+    )
+    operation: str = choice(
+        ("always", "clock"), "Whether the wheel turns all the time or between two hours", default="always"
+    )
+    open_at: float = quantity(
+        "h", "Local standard time at which the wheel starts by the clock", default=20.0, low=0.0, high=24.0
+    )
+    close_at: float = quantity(
+        "h", "Local standard time at which it stops by the clock", default=9.0, low=0.0, high=24.0
+    )
+
+    def cross_checks(self) -> list[Problem]:
+        """Rules between fields."""
+        problems = []
+        volume = self.channel_surface * self.coating_thickness
+        density = self.sorbent_mass / volume
+        if not LIGHTEST_BED <= density <= DENSEST_BED:
+            problems.append(
+                Problem(
+                    "sorbent_mass",
+                    f"{self.sorbent_mass:.3g} kg/m2 in {volume * 1e3:.3g} L/m2 ({density:.0f} kg/m3)",
+                    f"a coating of {LIGHTEST_BED:.0f} to {DENSEST_BED:.0f} kg/m3",
+                    "Bring sorbent_mass, wheel_depth and coating_thickness into line.",
+                )
+            )
+        if volume > (1.0 - self.channel_share) * self.wheel_depth:
+            thickest = (1.0 - self.channel_share) * self.channel_size / (4.0 * self.channel_share)
+            problems.append(
+                Problem(
+                    "coating_thickness",
+                    f"{self.coating_thickness * 1e3:.3g} mm",
+                    f"coatings that fit beside the channels ({thickest * 1e3:.3g} mm at most)",
+                    "Make the coating thinner, or channel_size larger, or channel_share smaller.",
+                )
+            )
+        return problems
+
+    @property
+    def channel_surface(self) -> float:
+        """Wall of the channels per face [1]."""
+        return 4.0 * self.channel_share * self.wheel_depth / self.channel_size
+
+    @property
+    def basis_area(self) -> float:
+        """Area of one module that everything "per m2" refers to [m2]."""
+        return self.face_area
