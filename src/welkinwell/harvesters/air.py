@@ -16,6 +16,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.sky.plane import CoverOptics, absorbed_sun, linear_nodes, plane_sun, sub_hourly
+from welkinwell.sky.reflectors import Reflectors, with_reflectors
 from welkinwell.sky.sun import SunPath, climate_sun_path
 from welkinwell.transfer.plates import wind_at_height
 
@@ -109,14 +110,17 @@ def device_air(
     device_height: float,
     terrain: str,
     shelter: float,
+    reflectors: Reflectors | None = None,
 ) -> AirRecord:
     """Make the record of one device: sun on its plane and through its cover, wind at its height.
 
     cover: None for a bare plane, which absorbs its share of all the sun on it; tilt, azimuth [rad];
-    absorptance, soiling, shelter [1]; device_height [m].
+    absorptance, soiling, shelter [1]; device_height [m]; reflectors: round the plane, None for none.
     """
     climate = site.climate
     sun = plane_sun(site.horizontal, site.path, tilt, azimuth, site.albedo)
+    if reflectors is not None:
+        sun = with_reflectors(sun, reflectors)
     plane = sun.beam + sun.circumsolar + sun.sky_diffuse + sun.ground
     if cover is None:
         absorber, glazing = absorptance * plane, np.zeros_like(plane)

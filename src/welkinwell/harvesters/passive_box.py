@@ -75,6 +75,23 @@ class PassiveBox:
     soiling: float = quantity(
         "1", "Share of the sunlight lost to dust on the glass", default=0.03, low=0.0, high=0.5
     )
+    concentration: float = quantity(
+        "1",
+        "Entrance of fixed reflectors over the glass (1 for none); every figure stays per m2 of glass",
+        default=1.0,
+        low=1.0,
+        high=10.0,
+    )
+    reflector_reflectance: float = quantity(
+        "1", "What reflectors leave of a ray that they send to the glass", default=0.85, low=0.1, high=1.0
+    )
+    reflector_acceptance: float = quantity(
+        "deg",
+        "Half-angle from the glass's normal within which their sun arrives",
+        default=30.0,
+        low=2.0,
+        high=90.0,
+    )
 
     # Absorber and bed
     absorber_absorptance: float = quantity(
@@ -239,6 +256,16 @@ class PassiveBox:
     def cross_checks(self) -> list[Problem]:
         """Rules between fields."""
         problems = []
+        most = 1.0 / math.sin(self.reflector_acceptance) ** 2  # Duffie2013, chapter 7
+        if self.concentration > most:
+            problems.append(
+                Problem(
+                    "concentration",
+                    f"{self.concentration:.3g}",
+                    f"at most {most:.3g} at this reflector_acceptance",
+                    "No fixed reflectors pass 1/sin2 of the angle that they accept.",
+                )
+            )
         gap = {"rear": self.rear_gap, "front": self.front_gap, "both": min(self.rear_gap, self.front_gap)}
         room = gap[self.release_face]
         if self.layer_thickness >= room and self.bed_area <= 2.0:

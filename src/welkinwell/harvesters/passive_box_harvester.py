@@ -15,6 +15,7 @@ from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.harvesters.passive_box_audit import audited_flows, audited_stocks, boundary
 from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX, box_numbers
 from welkinwell.sky.plane import CoverOptics
+from welkinwell.sky.reflectors import Reflectors
 
 VENT_MARGIN: Final = 5.0  # K below the sorbent's service temperature
 HOTTEST_VENT: Final = 393.15  # K: seals and plastics, and hands that touch; assumed, no source
@@ -43,6 +44,9 @@ def box_air(design: PassiveBox, site: Surroundings) -> AirRecord:
         device_height=design.device_height,
         terrain=design.terrain,
         shelter=design.shelter,
+        reflectors=Reflectors(
+            design.concentration, design.reflector_reflectance, design.reflector_acceptance
+        ),
     )
 
 

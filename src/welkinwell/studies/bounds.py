@@ -131,6 +131,10 @@ def limits_of_harvester(
         hot=DayBounds.hot if sorbent is None else sorbent.service_temperature,
     )
     days = days_of(climate, given)
+    if (more := getattr(design, "concentration", 1.0)) > 1.0:
+        # never more than this on the glass, whatever the hour
+        gain = 1.0 + (more - 1.0) * design.reflector_reflectance
+        days = days.assign(sun_on_plane=days["sun_on_plane"] * gain)
     if kind == "passive_box" and sorbent is not None:
         bounds = _box_bounds(design, sorbent, year, days, given)
     else:
