@@ -14,6 +14,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from welkinwell.declare import declared_fields
 from welkinwell.harvesters.air import SUN_ABSORBER, SUN_GLAZING, SUN_PLANE, TEMPERATURE, VAPOUR_PRESSURE, WIND
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.sorbents import row as slots
@@ -72,20 +73,22 @@ class Doubt:
 
 def doubts_of(design: Any, sorbent: Any) -> list[Doubt]:
     """List the doubts that apply to a design and its sorbent."""
-    found = [] if sorbent is None else _of_sorbent(sorbent)
+    found = [] if sorbent is None else _of_sorbent(design, sorbent)
     return [*found, *OF_KIND.get(design.kind, ()), *_OF_WEATHER]
 
 
-def _of_sorbent(sorbent: Any) -> list[Doubt]:
+def _of_sorbent(design: Any, sorbent: Any) -> list[Doubt]:
     """Doubts that a data sheet states: sample to sample, rate, and temperature beyond the points."""
     numbers = sorbent.sheet.numbers
     spread = numbers.get("isotherm.sample_spread")
     loading = float(spread.value) if spread is not None and spread.value > 0.0 else SAMPLE_SPREAD
     stated = f"data sheet: {spread.where}" if spread is not None else "common practice, no source"
-    found = [
-        Doubt("loading", "Loading of the sorbent, sample to sample", "sorbent", FACTOR, stated, loading,
-              change=_loading),
-    ]  # fmt: skip
+    found = []
+    if "sorbent_mass" in declared_fields(type(design)):
+        found.append(
+            Doubt("loading", "Loading of the sorbent, sample to sample", "sorbent", FACTOR, stated, loading,
+                  change=_loading)
+        )  # fmt: skip
     rate = numbers.get("kinetics.diffusivity")
     if rate is not None and rate.high > rate.low > 0.0:
         # the sheet's range is read as four standard deviations of the logarithm: 95 % of what is believed
@@ -210,5 +213,65 @@ _OF_PASSIVE_BOX: Final = (
           f"0 to 10 % of the capacity, no sheet knows; {_PRACTICE}", low=1.0, high=0.9, change=_loading),
 )  # fmt: skip
 
+_OF_DEW_CONDENSER: Final = (
+    Doubt("wind_coefficient", "Heat and vapour transfer to the wind", "heat and mass transfer", FACTOR,
+          "published correlations differ by 30 %; value from memory (Watmuff1977 used)", 0.3,
+          change=_wind_coefficient),
+    Doubt("emissivity", "Emissivity of the sheet, new to aged", "upkeep", UNIFORM,
+          f"0 to 6 % below new; {_PRACTICE}", low=1.0, high=0.94, change=_capped("emissivity", 1.0)),
+    Doubt("back_loss", "Heat through the insulation", "heat and mass transfer", FACTOR,
+          f"30 %: workmanship; {_PRACTICE}", 0.3, change=_field("back_loss")),
+    Doubt("holdup", "Water that hangs on the sheet", "upkeep", FACTOR,
+          f"0.02 to 0.1 mm; {_MEMORY}", 0.5, change=_field("holdup")),
+)  # fmt: skip
+
+_OF_COOLING_COIL: Final = (
+    Doubt("air_coefficient", "Heat and vapour transfer at the fins", "heat and mass transfer", FACTOR,
+          f"20 %; {_PRACTICE}", 0.2, change=_field("air_coefficient")),
+    Doubt("second_law", "Performance of the compressor", "heat and mass transfer", FACTOR,
+          f"0.25 to 0.55 over small and large machines; {_MEMORY}", 0.2, change=_capped("second_law", 0.8)),
+    Doubt("condenser", "Conductance of the condenser, dust included", "upkeep", FACTOR,
+          f"25 %; {_PRACTICE}", 0.25, change=_field("condenser_conductance")),
+    Doubt("coil_drop", "Pressure drop of coil and filter, dust included", "upkeep", FACTOR,
+          f"30 %; {_PRACTICE}", 0.3, change=_field("filter_drop")),
+)  # fmt: skip
+
+_OF_ACTIVE_BED: Final = (
+    Doubt("condenser", "Conductance of the condenser to the air", "heat and mass transfer", FACTOR,
+          f"25 %; {_PRACTICE}", 0.25, change=_field("condenser_conductance")),
+    Doubt("inside", "Transfer from the loop's air to the condenser", "heat and mass transfer", FACTOR,
+          f"25 %; {_PRACTICE}", 0.25, change=_field("condenser_coefficient")),
+    Doubt("edge_loss", "Loss through the bed's casing", "heat and mass transfer", FACTOR,
+          f"40 %: workmanship; {_PRACTICE}", 0.4, change=_field("edge_loss")),
+    Doubt("damper_leak", "Leak of the dampers", "upkeep", FACTOR,
+          f"a factor of two either way; {_PRACTICE}", 0.7, change=_capped("damper_leak", 0.5)),
+    Doubt("holdup", "Water that stays on the condenser", "upkeep", FACTOR,
+          f"0.02 to 0.1 mm; {_MEMORY}", 0.5, change=_field("condenser_holdup")),
+    Doubt("ageing", "Sorbent lost to ageing by mid-life", "upkeep", UNIFORM,
+          f"0 to 10 % of the capacity, no sheet knows; {_PRACTICE}", low=1.0, high=0.9, change=_loading),
+)  # fmt: skip
+
+_OF_LIQUID_DESICCANT: Final = (
+    Doubt("wind_coefficient", "Heat and vapour transfer to the wind", "heat and mass transfer", FACTOR,
+          "published correlations differ by 30 %; value from memory (Watmuff1977 used)", 0.3,
+          change=_wind_coefficient),
+    Doubt("absorber_area", "Wetted share of the absorber", "heat and mass transfer", FACTOR,
+          f"20 %: films break up; {_PRACTICE}", 0.2, change=_field("absorber_area")),
+    Doubt("still_gap", "Vapour's way from brine to glass", "heat and mass transfer", FACTOR,
+          f"20 % on the transfer across the gap; {_PRACTICE}", 0.2, change=_field("still_gap")),
+    Doubt("edge_loss", "Loss through bottom and edges", "heat and mass transfer", FACTOR,
+          f"40 %: workmanship; {_PRACTICE}", 0.4, change=_field("edge_loss")),
+    Doubt("leak", "Leak of the still", "upkeep", FACTOR,
+          f"a factor of two either way; {_PRACTICE}", 0.7, change=_field("leak")),
+    Doubt("soiling", "Dust on the glass", "upkeep", FACTOR,
+          f"a factor of two either way with the cleaning; {_PRACTICE}", 0.7, change=_capped("soiling", 0.5)),
+)  # fmt: skip
+
 # Kind to the doubts about its own parts; those of sorbent and weather hold for all.
-OF_KIND: Final[Mapping[str, tuple[Doubt, ...]]] = {"passive_box": _OF_PASSIVE_BOX}
+OF_KIND: Final[Mapping[str, tuple[Doubt, ...]]] = {
+    "passive_box": _OF_PASSIVE_BOX,
+    "dew_condenser": _OF_DEW_CONDENSER,
+    "cooling_coil": _OF_COOLING_COIL,
+    "active_bed": _OF_ACTIVE_BED,
+    "liquid_desiccant": _OF_LIQUID_DESICCANT,
+}

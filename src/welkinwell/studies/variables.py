@@ -94,11 +94,13 @@ def materials_of(design: Any, sorbent: Any) -> list[Variable]:
     """Numbers of the sorbent that a better material would change, as factors."""
     if sorbent is None:
         return []
-    return [
-        Variable("capacity", "Capacity of the sorbent", "1", 0.5, 3.0, True, "material",
-                 lambda d, s: 1.0, _capacity),
-        Variable("rate", "Rate of the sorbent", "1", 0.3, 30.0, True, "material", lambda d, s: 1.0, _rate),
-    ]  # fmt: skip
+    rate = Variable("rate", "Rate of the sorbent", "1", 0.3, 30.0, True, "material", lambda d, s: 1.0, _rate)
+    if "sorbent_mass" not in declared_fields(type(design)):
+        return [rate]
+    capacity = Variable(
+        "capacity", "Capacity of the sorbent", "1", 0.5, 3.0, True, "material", lambda d, s: 1.0, _capacity
+    )
+    return [capacity, rate]
 
 
 def _capacity(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
@@ -131,5 +133,27 @@ OF_KIND: Final[Mapping[str, tuple[tuple[str, float, float], ...]]] = {
         ("condenser_outer_area", 1.0, 6.0),
         ("absorber_emissivity", 0.05, 0.95),
         ("rear_gap", 0.01, 0.15),
+    ),
+    "active_bed": (
+        ("bed_depth", 0.01, 0.08),
+        ("face_velocity", 0.1, 0.6),
+        ("release_velocity", 0.03, 0.3),
+        ("uptake_length", 1200.0, 14400.0),
+        ("release_length", 1200.0, 14400.0),
+        ("condenser_area", 5.0, 40.0),
+    ),
+    "cooling_coil": (
+        ("face_velocity", 0.4, 2.5),
+        ("fin_area", 20.0, 200.0),
+        ("rated_capacity", 8000.0, 60000.0),
+        ("condenser_air_ratio", 1.0, 4.0),
+        ("recovery", 0.0, 0.7),
+    ),
+    "dew_condenser": (("tilt", 0.0, math.radians(60.0)), ("shelter", 0.3, 1.0)),
+    "liquid_desiccant": (
+        ("salt_mass", 2.0, 20.0),
+        ("absorber_area", 1.0, 10.0),
+        ("still_gap", 0.03, 0.15),
+        ("still_salt", 0.3, 3.0),
     ),
 }
