@@ -5,9 +5,15 @@ import datetime
 import numpy as np
 import pytest
 
-from box_cases import site_of
+from box_cases import SILICA, site_of
 from welkinwell.errors import FileError
+from welkinwell.harvesters.air import surroundings
+from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.moist_air import saturation_pressure
+from welkinwell.simulate import TOLERANCES, prepare
+from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.device_log import on_the_logs_weather, read_device_log
+from welkinwell.studies.monitor import hours_of, known_weather
 
 
 def written(tmp_path, text):
@@ -107,3 +113,28 @@ def test_the_logs_weather_is_laid_over_the_year(tmp_path):
     noon = first + 12
     assert laid["ghi"].values[noon] == pytest.approx(900.0)
     assert laid["dhi"].values[noon] < 900.0
+
+
+def test_the_files_own_weather_logged_gives_the_files_litres(tmp_path):
+    """The file's temperature, humidity and global sun as a log: only the split of the sun is new."""
+    climate, first = site_of("coast").climate, 100
+    hours = slice(24 * first, 24 * (first + 10))
+    warm, sun = climate["temperature"].values[hours], climate["ghi"].values[hours]
+    humid = climate["vapour_pressure"].values[hours] / saturation_pressure(warm)
+    text = hourly(
+        "2021-04-11",
+        10,
+        "litres [L],air_temperature [degC],relative_humidity [1],sun [W/m2]",
+        lambda k: f"0.1,{warm[k] - 273.15:.3f},{humid[k]:.4f},{sun[k]:.1f}",
+    )
+    log = read_device_log(written(tmp_path, text))
+    assert log.first_day == first
+    laid, replaced = on_the_logs_weather(climate, log)
+    assert known_weather(climate, log, replaced) == ("warmth", "humidity", "sun")
+    material = sorbent(SILICA)
+    filed, logged = (
+        hours_of(prepare(PassiveBox(), material, site), 24 * first, 240, TOLERANCES["fast"])[0].sum()
+        for site in (site_of("coast"), surroundings(laid))
+    )
+    assert logged == pytest.approx(filed, rel=0.03)
+    assert logged != filed

@@ -101,7 +101,7 @@ class Acceptance:
             return (
                 f"Promised: {share} of the litres that the model gives for the weather of the test. {length}"
             )
-        low, high = self.ratio - SURE * self.u, self.ratio + SURE * self.u
+        low, high = max(self.ratio - SURE * self.u, 0.0), self.ratio + SURE * self.u
         verdict = {
             PASS: "Pass: it gives at least the promised share",
             FAIL: "Fail: it gives less than the promised share",
