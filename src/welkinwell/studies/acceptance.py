@@ -98,7 +98,7 @@ class Acceptance:
             f"constant errors alone are {100.0 * math.hypot(self.spread.meter, self.spread.weather):.1f} %."
         )
         if not self.days:
-            return f"{share} of the litres that the model gives for the weather of the test are promised. {length}"
+            return f"{share} of what the model gives for the weather of the test is promised. {length}"
         low, high = max(self.ratio - SURE * self.u, 0.0), self.ratio + SURE * self.u
         verdict = {
             PASS: "Pass: it gives at least the promised share",
