@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 
 SUNNY_KINDS: Final = ("passive_box", "hybrid")
 ELECTRIC_KINDS: Final = ("active_bed", "desiccant_wheel", "liquid_desiccant", "cooling_coil", "hybrid")
-REFRIGERANT_KINDS: Final = ("cooling_coil",)
+REFRIGERANT_KINDS: Final = ("cooling_coil", "hybrid")  # a hybrid may hold a heat pump
 ROTATING_KINDS: Final = ("desiccant_wheel", "active_bed", "cooling_coil", "liquid_desiccant", "hybrid")
 DRINKING: Final = ("drinking", "drinking and cooking", "household")
 GROWTH_BAND: Final = (293.15, 318.15)  # K, in which Legionella grow (common practice, value from memory)
