@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from benchmarks.monitor_trials import PLANTED, STRANGE, TRIALS, expected, place, trial, truth
+from benchmarks.monitor_trials import PLANTED, STRANGE, TRIALS, expected, place, trial, truth, written_log
 
 from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.simulate import TOLERANCES, march_year
@@ -68,6 +68,20 @@ def test_a_sound_box_of_other_coefficients_is_not_blamed():
     learned = {one.doubt.key: one for one in found.learned}
     assert learned["wind_coefficient"].spread < 0.3
     assert all(one.spread <= 1.0 for one in learned.values())
+
+
+def test_the_weeks_ahead_hold_what_the_changed_box_then_gives(tmp_path):
+    """The true box is simulated through the eight weeks after the log, in the same weather."""
+    name, first, _, ready = truth("ageing", 3)
+    log = written_log(ready, first, 3, tmp_path / "log.csv")
+    sound = truth("sound", 0)[3]
+    found = monitor.monitor(sound.design, sound.sorbent, place(name), log, known=tuple(monitor.KNOWN_TO))
+    litres, _ = monitor.hours_of(ready, 24 * (first + log.days), 24 * 56, TOLERANCES["normal"])
+    true = litres.reshape(8, -1).sum(axis=1)
+    assert sum(week.low < x < week.high for week, x in zip(found.weeks, true, strict=True)) >= 7
+    # no wider than it need be: the week's own weather, the meter and the fit
+    assert np.mean([(week.high - week.low) / week.litres for week in found.weeks]) < 0.8
+    assert sum(week.litres for week in found.weeks) == pytest.approx(true.sum(), rel=0.1)
 
 
 @pytest.mark.long
