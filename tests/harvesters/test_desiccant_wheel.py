@@ -29,6 +29,8 @@ DESIGNS = {
     "resistance": {"face_velocity": 1.0, "wheel_revolutions": 60.0 / 3600.0},
     "heat pump by the clock": {"heat_by": "heat_pump", "heat_pump_source": "condenser", "operation": "clock"},
     "short of heat": {"heating_power": 8000.0, "wheel_revolutions": 120.0 / 3600.0},
+    # breathes with the day: every part gives back what it took up by night
+    "unheated": {"heating_power": 0.0},
 }
 
 
@@ -76,11 +78,11 @@ def test_a_turned_sign_is_noticed(flow):
         sums = np.abs(run.result.flows.sum(axis=(0, 1)))
         alike = [one.unit == FLOWS[number].unit for one in FLOWS]
         total_flow = sums[number]
-        if total_flow < 1e-4 * sums[alike].max():  # next to nothing in this design
+        if total_flow < 1e-6 * sums[alike].max():  # next to nothing in this design
             continue
         seen += 1
         found = outsiders_balance(run, flip=number)
-        assert found.flow_difference > 1000.0 * FLOW_LIMIT
+        assert found.flow_difference > 10.0 * FLOW_LIMIT
         if total_flow * abs(water_in[number]) > 1e-6 * found.water_scale:
             assert abs(found.water_residual_relative) > BALANCE_LIMIT
         if total_flow * abs(energy_in[number]) > 1e-6 * found.energy_scale:
