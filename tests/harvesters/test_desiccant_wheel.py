@@ -30,7 +30,7 @@ DESIGNS = {
     "heat pump by the clock": {"heat_by": "heat_pump", "heat_pump_source": "condenser", "operation": "clock"},
     "short of heat": {"heating_power": 8000.0, "wheel_revolutions": 120.0 / 3600.0},
     # breathes with the day: every part gives back what it took up by night
-    "unheated": {"heating_power": 0.0},
+    "hardly heated": {"heating_power": 1500.0},
 }
 
 
@@ -76,9 +76,8 @@ def test_a_turned_sign_is_noticed(flow):
     for name in DESIGNS:
         run = ran(name)
         sums = np.abs(run.result.flows.sum(axis=(0, 1)))
-        alike = [one.unit == FLOWS[number].unit for one in FLOWS]
         total_flow = sums[number]
-        if total_flow < 1e-6 * sums[alike].max():  # next to nothing in this design
+        if total_flow == 0.0:
             continue
         seen += 1
         found = outsiders_balance(run, flip=number)
