@@ -15,6 +15,7 @@ from welkinwell.moist_air import saturation_pressure
 from welkinwell.report.validation_page import MARKDOWN_NAME, cells, headline, markdown
 from welkinwell.sky.plane import CoverOptics
 from welkinwell.studies import validate as module
+from welkinwell.studies.experiment_runs import run_draw
 from welkinwell.studies.experiment_weather import NIGHT_BLOCK, Plane, day_air, night_air
 from welkinwell.studies.experiments import DRAWS, draw_conditions, library_experiments
 from welkinwell.studies.validate import as_json, from_json, met, predict, validate
@@ -53,6 +54,19 @@ def test_a_finished_case_is_read_again_and_a_broken_one_is_made_again(tmp_path, 
     (tmp_path / f"{name}.json").write_text("{", encoding="utf-8")
     assert validate([name], draws=2, folder=tmp_path) == made
     assert validate([name], draws=3, folder=tmp_path)[0].draws == 3
+
+
+def test_a_coil_meets_the_power_that_its_case_states():
+    # the rating's two figures are 552 W (library/experiments/room_dehumidifier_rating.toml)
+    rows = predict(BY_CASE["room_dehumidifier_rating"], draws=2)
+    result = [
+        run_draw(BY_CASE["room_dehumidifier_rating"], given, 0).figures
+        for given in draw_conditions(BY_CASE["room_dehumidifier_rating"], 2)
+    ]
+    for figures in result:
+        watts = figures["kwh_per_litre"] * figures["litres_per_day"] / 24.0 * 1000.0
+        assert watts == pytest.approx(552.0, rel=0.03)
+    assert rows[0].predicted == pytest.approx(np.median([f["kwh_per_litre"] for f in result]), rel=1e-3)
 
 
 def test_a_wrong_name_is_said_with_the_nearest():

@@ -7,24 +7,27 @@ out.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from welkinwell.constants import FREEZING_POINT
+from welkinwell.constants import DRY_AIR_GAS_CONSTANT, FREEZING_POINT, WATER_GAS_CONSTANT
+from welkinwell.declare import check
 from welkinwell.errors import InputError, SolverError
 from welkinwell.harvesters.air import SUN_PLANE, AirRecord
 from welkinwell.harvesters.harvester import Accounts, Bucketed
 from welkinwell.harvesters.kinds import KINDS, harvester_of
 from welkinwell.moist_air import latent_heat, saturation_pressure
+from welkinwell.moist_air.altitude import pressure_at_altitude
+from welkinwell.moist_air.transport import dry_air_conductivity, dry_air_viscosity
 from welkinwell.numerics.march import MarchResult
 from welkinwell.simulate import TOLERANCES, Prepared, march_year
 from welkinwell.sky.plane import CoverOptics
 from welkinwell.sorbents.row import ROW_LENGTH
 from welkinwell.sorbents.sorbent import Sorbent, sorbent
-from welkinwell.studies.experiment_designs import mapped_design
+from welkinwell.studies.experiment_designs import mapped_design, refitted_coil
 from welkinwell.studies.experiment_weather import (
     NIGHT_BLOCK,
     Plane,
@@ -34,6 +37,7 @@ from welkinwell.studies.experiment_weather import (
     uptake_air,
 )
 from welkinwell.studies.experiments import Experiment
+from welkinwell.transfer.condensation import lewis_mass_coefficient, stefan_flow
 
 TOLERANCE: Final = TOLERANCES["normal"]
 MOST_DAYS: Final = 60  # that a day is repeated
@@ -53,8 +57,31 @@ WAYS: Final[Mapping[str, tuple[str, ...]]] = {
     "given back to the open air": ("water_released_open",),
 }
 
+CYCLE_DAYS: Final = 3  # of cycles in one state of the air, after as many until they repeat
+BEST_LENGTHS: Final = ("mof_303_adaptive",)  # whose protocol takes the best lengths within their ranges
+DRIEST_DAYS: Final[Mapping[str, Mapping[str, float]]] = {
+    # 7 % above 27 degC, the second figure's own state (its basis in the file)
+    "mof_303_desert": {"air_temperature": 300.15, "relative_humidity": 0.07},
+}
+WETTEST_BRINE: Final = 0.9  # relative humidity of the second figure (its basis in the file)
+COIL_HOURS: Final = 24
+COIL_ROUNDS: Final = 4  # until power and approaches are met
+CURRENTS: Final = np.geomspace(0.03, 1.0, 12)  # of modules, over that which pumps most
+BEST_CURRENT: Final = ("thermoelectric_small",)  # whose protocol takes the best of a sweep
+LEAST_FLOW: Final = 1e-12  # kg/(m2 s), below which nothing is collected
+FILLED_FOR: Final = 12 * 3600.0  # s, after which a bed counts as full
+BLOWN_FOR: Final = 60.0 * np.geomspace(10.0, 600.0, 13)  # s
+NEARLY_ALL: Final = 0.98  # of the most that comes, at which it gives no more
+AIR_PRANDTL: Final = 0.71  # Bergman2011
+
+NO_PROTOCOL: Final[Mapping[str, str]] = {
+    "radiative_skin_sorbent": "no kind takes up vapour on a sheet that itself cools towards the sky",
+    "thermoelectric_cleared": "drops on a cold plate, and clearing them, are outside the physics that is built",
+}
+
 # Figures of a case that its drawn conditions do not describe, by case and place in its list of figures.
 OTHER_CONDITIONS: Final[Mapping[tuple[str, int], str]] = {
+    ("packed_bed_dryer", 1): "the exchanger that recovers heat is not simulated",
     ("desert_window_panel", 1): "the conditions that are drawn are those of the best day, not of the worst",
 }
 
@@ -101,16 +128,7 @@ def _passive_box(
     assert material is not None
     mapped = mapped_design("passive_box", given, material)
     design = mapped.design
-    plane = Plane(
-        design.tilt,
-        CoverOptics(design.glazing_thickness, design.glazing_refractive_index, design.glazing_extinction),
-        design.absorber_absorptance,
-        design.soiling,
-        design.device_height,
-        design.terrain,
-        design.shelter,
-    )
-    air = day_air(given, plane)
+    air = day_air(given, _glazed(design, design.absorber_absorptance))
     if any(figure.quantity == "hours_to_saturation" for figure in experiment.figures):
         hours = _hours_to_saturation(_ready(design, material, uptake_air(air, EVENING, EMPTIED)))
         return DrawResult({"hours_to_saturation": hours}, mapped.left_out)
@@ -181,6 +199,185 @@ def _dew_condenser(
     return DrawResult(figures, mapped.left_out)
 
 
+def _active_bed(
+    experiment: Experiment, given: Mapping[str, Any], material: Sorbent | None, _: int
+) -> DrawResult:
+    """Equal cycles at one state of the air until they repeat; the best lengths where the protocol asks so."""
+    assert material is not None
+    if not experiment.gives_water:
+        return _blown_bed(given, material)
+    if experiment.case in BEST_LENGTHS:
+        tried = [_cycles({**given, **lengths}, material) for lengths in _lengths(experiment)]
+        return max(tried, key=lambda result: result.figures["litres_per_kg_day"])
+    found = _cycles(given, material)
+    driest = DRIEST_DAYS.get(experiment.case)
+    if driest is not None:
+        figures = {"litres_per_kg_day 2": _cycles({**given, **driest}, material).figures["litres_per_kg_day"]}
+        return replace(found, figures={**found.figures, **figures})
+    return found
+
+
+def _lengths(experiment: Experiment) -> list[dict[str, float]]:
+    """Lengths of the cycle's parts at the ends and the middle of their ranges."""
+    up, down = experiment.design["uptake_length"], experiment.design["release_length"]
+    shares = (0.0, 0.5, 1.0)
+    return [{"uptake_length": up.at(a), "release_length": down.at(b)} for a in shares for b in shares]
+
+
+def _blown_bed(given: Mapping[str, Any], material: Sorbent) -> DrawResult:
+    """Heat over the water that leaves a full bed, blown for the shortest time that brings nearly all."""
+    runs = []
+    for length in BLOWN_FOR:
+        mapped = mapped_design(
+            "active_bed", {**given, "uptake_length": FILLED_FOR, "release_length": length}, material
+        )
+        ready = _ready(mapped.design, material, steady_air(given, 24))
+        result = march_year(ready, tolerance=TOLERANCE)[1]
+        run = Bucketed(ready.harvester.kind, ready.design, result.flows)
+        taken = float(_accounts(ready, result).water["water_taken_up"][0].sum())
+        runs.append((taken, float(run.flow("heating").sum())))
+    most = max(taken for taken, _ in runs)
+    taken, heat = next(run for run in runs if run[0] >= NEARLY_ALL * most)
+    return DrawResult({"kwh_heat_per_kg_released": heat / 3.6e6 / taken}, mapped.left_out)
+
+
+def _hybrid(experiment: Experiment, given: Mapping[str, Any], material: Sorbent | None, _: int) -> DrawResult:
+    """Two exchangers on a heat pump, as an active bed whose condenser is the heat pump's evaporator."""
+    assert material is not None
+    found = _cycles(given, material, "heat_pump_bed")
+    grams = 1000.0 * found.figures["litres_per_kg_day"] * given["dry_sorbent"]
+    return replace(found, figures={**found.figures, "grams_per_day": grams})
+
+
+def _cycles(given: Mapping[str, Any], material: Sorbent, way: str = "active_bed") -> DrawResult:
+    """Equal cycles in steady air: litres a day per kg and electricity per litre."""
+    mapped = mapped_design(way, given, material)
+    ready = _ready(mapped.design, material, steady_air(given, 24 * CYCLE_DAYS))
+    accounts = _accounts(ready, march_year(ready, tolerance=TOLERANCE)[1])
+    water = {name: entry[0] / CYCLE_DAYS for name, entry in accounts.water.items()}
+    litres = float(water["water_collected"].sum())
+    electricity = sum(float(entry.sum()) for entry in accounts.electricity.values()) / CYCLE_DAYS
+    figures = {"litres_per_kg_day": litres / mapped.design.sorbent_mass}
+    figures["kwh_per_litre"] = electricity / 3.6e6 / litres if litres > 0.0 else np.inf
+    return DrawResult(figures, mapped.left_out, _ways(water))
+
+
+def _liquid_desiccant(
+    experiment: Experiment, given: Mapping[str, Any], material: Sorbent | None, _: int
+) -> DrawResult:
+    """One day repeated until it repeats itself; brine alone where no water is given."""
+    assert material is not None
+    if not experiment.gives_water:
+        return _brine(given, material)
+    mapped = mapped_design("liquid_desiccant", given, material)
+    design = mapped.design
+    water = _repeated(_ready(design, material, day_air(given, _glazed(design, design.still_absorptance))))
+    figures = {"litres_per_m2_day": float(water["water_collected"].sum())}
+    return DrawResult(figures, mapped.left_out, _ways(water))
+
+
+def _glazed(design: Any, absorptance: float) -> Plane:
+    """How a design under glass meets sun and wind."""
+    return Plane(
+        design.tilt,
+        CoverOptics(design.glazing_thickness, design.glazing_refractive_index, design.glazing_extinction),
+        absorptance,
+        design.soiling,
+        design.device_height,
+        design.terrain,
+        design.shelter,
+    )
+
+
+def _brine(given: Mapping[str, Any], material: Sorbent) -> DrawResult:
+    """Vapour that a film of air and a membrane let through to brine of constant strength.
+
+    Laminar flow along the sample, Nu = 0.664 Re^0.5 Pr^(1/3) (Bergman2011, 7.30), heat and mass alike
+    (Chilton1934), Stefan flow.
+    """
+    figures = {}
+    for key, humidity in (("", given["relative_humidity"]), (" 2", WETTEST_BRINE)):
+        flow = _captured(given, humidity, material)
+        figures[f"kg_captured_per_m2_day{key}"] = flow * 86400.0
+    return DrawResult(figures)
+
+
+def _captured(given: Mapping[str, Any], humidity: float, material: Sorbent) -> float:
+    """Vapour taken up by the brine [kg/(m2 s)]."""
+    T, pressure = given["air_temperature"], pressure_at_altitude(given.get("elevation", 0.0))
+    brine = T + given["brine_above_air"]
+    mean = 0.5 * (T + brine)
+    reynolds = given["wind_speed"] * given["surface_length"] / _air_viscosity(mean, pressure)
+    nusselt = 0.664 * reynolds**0.5 * AIR_PRANDTL ** (1.0 / 3.0)
+    heat = nusselt * dry_air_conductivity(mean) / given["surface_length"]
+    mass = lewis_mass_coefficient(heat, mean, pressure) / (1.0 + given["membrane_share"])
+    salt = given["brine_salt_share"]
+    over = float(material.pressure(brine, (1.0 - salt) / salt))
+    outside = humidity * float(saturation_pressure(T))
+    return float(stefan_flow(mass, mean, outside, over, pressure)[0])
+
+
+def _cooling_coil(experiment: Experiment, given: Mapping[str, Any], _: Sorbent | None, __: int) -> DrawResult:
+    """Steady running; modules at the stated power, or at the best current where the protocol asks so."""
+    mapped = mapped_design("cooling_coil", given)
+    air = steady_air(given, COIL_HOURS)
+    design, flows = _fitted_coil(mapped.design, given, air)
+    if design.cooling == "thermoelectric":
+        runs = [_fitted_coil(replace(design, current_share=float(i)), given, air)[1] for i in CURRENTS]
+        if experiment.case in BEST_CURRENT:
+            flows = min(runs, key=_energy)
+        else:
+            flows = min(
+                runs, key=lambda found: abs(_power(found) * design.coil_face - given["electric_power"])
+            )
+    litres = flows["collected"]
+    T = given["air_temperature"]
+    vapour = given["relative_humidity"] * float(saturation_pressure(T))
+    passes = design.face_velocity * vapour / (WATER_GAS_CONSTANT * T)
+    figures = {
+        "kwh_per_litre": _energy(flows),
+        "litres_per_day": litres * design.coil_face * 86400.0,
+        "grams_per_day": 1000.0 * litres * design.coil_face * 86400.0,
+        "grams_per_hour": 1000.0 * litres * design.coil_face * 3600.0,
+        "share_of_vapour_captured": litres / passes,
+    }
+    return DrawResult(figures, mapped.left_out)
+
+
+def _fitted_coil(design: Any, given: Mapping[str, Any], air: AirRecord) -> tuple[Any, dict[str, float]]:
+    """Run a coil and bring it to its stated power and approaches; gives it with its mean flows per face."""
+    for _ in range(COIL_ROUNDS):
+        flows = _mean_flows(design, air)
+        design = refitted_coil(design, given, flows)
+        check(design)
+    return design, _mean_flows(design, air)
+
+
+def _mean_flows(design: Any, air: AirRecord) -> dict[str, float]:
+    """Mean of each flow over the last hours of a steady record [kg/(m2 s) or W/m2]."""
+    ready = _ready(design, None, air)
+    flows = march_year(ready, tolerance=TOLERANCE)[1].flows.sum(axis=1)[-COIL_HOURS // 2 :]
+    names = [flow.name for flow in ready.harvester.kind.flows]
+    return dict(zip(names, (flows.mean(axis=0) / 3600.0).tolist(), strict=True))
+
+
+def _power(flows: Mapping[str, float]) -> float:
+    """Electricity of a coil [W/m2 of face]."""
+    names = ("cooling_power", "coil_fan_power", "condenser_fan_power", "defrost_heat", "control_power")
+    return sum(flows[name] for name in names)
+
+
+def _energy(flows: Mapping[str, float]) -> float:
+    """Electricity per litre [kWh/L], without end where nothing is collected."""
+    litres = flows["collected"]
+    return _power(flows) / 3.6e6 / litres if litres > LEAST_FLOW else np.inf
+
+
+def _air_viscosity(temperature: float, pressure: float) -> float:
+    """Kinematic viscosity of dry air [m2/s]."""
+    return dry_air_viscosity(temperature) * DRY_AIR_GAS_CONSTANT * temperature / pressure
+
+
 def _ready(design: Any, material: Sorbent | None, air: AirRecord) -> Prepared:
     """Bring a design and a record that was made by hand together, as simulate.prepare does for a site."""
     harvester = harvester_of(design)
@@ -211,12 +408,18 @@ def _repeated(ready: Prepared) -> dict[str, NDArray[np.float64]]:
 _RUNS: Final[Mapping[str, Callable[..., DrawResult]]] = {
     "passive_box": _passive_box,
     "dew_condenser": _dew_condenser,
+    "active_bed": _active_bed,
+    "liquid_desiccant": _liquid_desiccant,
+    "cooling_coil": _cooling_coil,
+    "hybrid": _hybrid,
 }
 REFUSALS: Final = (InputError, SolverError)
 
 
 def cannot_run(experiment: Experiment) -> str:
     """Say why a case cannot be predicted, or nothing."""
+    if experiment.case in NO_PROTOCOL:
+        return NO_PROTOCOL[experiment.case]
     if experiment.weather == "equilibrium" or experiment.kind in _RUNS:
         return ""
     if experiment.kind not in KINDS:
