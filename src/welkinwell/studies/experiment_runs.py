@@ -76,7 +76,7 @@ AIR_PRANDTL: Final = 0.71  # Bergman2011
 
 NO_PROTOCOL: Final[Mapping[str, str]] = {
     "radiative_skin_sorbent": "no kind takes up vapour on a sheet that itself cools towards the sky",
-    "thermoelectric_cleared": "drops on a cold plate, and clearing them, are outside the physics that is built",
+    "thermoelectric_cleared": "drops on a cold plate, and clearing them, are outside what is built",
 }
 
 # Figures of a case that its drawn conditions do not describe, by case and place in its list of figures.
