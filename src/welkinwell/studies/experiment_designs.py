@@ -35,6 +35,7 @@ HEAT_OF_RELEASE: Final = 3.0e6  # J/kg
 HEAT_OF_CONDENSING: Final = 2.45e6  # J/kg at 25 degC
 MOST_POWER: Final = 1.0e5  # W/m2 and W/(m2 K), the most that the kind takes
 FASTEST: Final = 5.0  # m/s at the face of an active bed, the most that the kind takes
+AMPLE: Final = 2.0  # heat over that of the air's own rise, so that the stated temperature is reached
 LEAST_FACE: Final = 1e-4  # m2, the least face of a coil
 MOST_REJECTION_AIR: Final = 20.0  # over the coil's air, the most that the kind takes
 LEAST_HOLDUP: Final = 0.001  # kg/m2, the least that a dew condenser may declare
@@ -337,6 +338,34 @@ def _held(value: float, low: float, high: float) -> float:
     return min(max(value, low), high)
 
 
+def _desiccant_wheel(given: Mapping[str, Any], usual: Any, sorbent: Any) -> _More:
+    """Coated channels, both streams at one face velocity, so that the ratio of the airs divides the wheel.
+
+    The kind's hot air goes round over a condenser at the outdoor air, where the test heats room air.
+    """
+    size, coating = given["channel_size"], given["coating_thickness"]
+    share = FACE_OF_COATINGS * size / (size + 4.0 * coating)
+    mass = 4.0 * share * given["wheel_depth"] / size * coating * sorbent.bulk_density
+    velocity, ratio = given["face_velocity"], given["regeneration_air_ratio"]
+    density = STANDARD_PRESSURE / (DRY_AIR_GAS_CONSTANT * given["air_temperature"])
+    rise = given["release_temperature"] - given["air_temperature"]
+    hot_air = velocity * ratio / (1.0 + ratio) * density * DRY_AIR_SPECIFIC_HEAT
+    values = {
+        "channel_share": share,
+        "sorbent_mass": mass,
+        "wheel_substrate": given["inert_mass_ratio"] * mass,
+        "process_share": 1.0 / (1.0 + ratio),
+        "regeneration_velocity": velocity,
+        "regeneration_temperature": given["release_temperature"],
+        "heating_power": AMPLE * hot_air * rise,
+    }
+    used = ("inert_mass_ratio", "regeneration_air_ratio", "reference_release_temperature")
+    reasons = {
+        "regeneration_air_ratio": "the kind's hot air goes round over a condenser; the test's is room air"
+    }
+    return _More(values, used, reasons)
+
+
 _MAPPINGS: Final[Mapping[str, Callable[[Mapping[str, Any], Any, Any], _More]]] = {
     "passive_box": _passive_box,
     "dew_condenser": _dew_condenser,
@@ -344,6 +373,7 @@ _MAPPINGS: Final[Mapping[str, Callable[[Mapping[str, Any], Any, Any], _More]]] =
     "liquid_desiccant": _liquid_desiccant,
     "cooling_coil": _cooling_coil,
     "heat_pump_bed": _heat_pump_bed,
+    "desiccant_wheel": _desiccant_wheel,
 }
 # Ways in which a kind is used for a case of another name
 _STANDS_IN: Final[Mapping[str, str]] = {"heat_pump_bed": "active_bed"}

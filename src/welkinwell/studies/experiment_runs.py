@@ -241,6 +241,27 @@ def _blown_bed(given: Mapping[str, Any], material: Sorbent) -> DrawResult:
     return DrawResult({"kwh_heat_per_kg_released": heat / 3.6e6 / taken}, mapped.left_out)
 
 
+def _desiccant_wheel(
+    experiment: Experiment, given: Mapping[str, Any], material: Sorbent | None, _: int
+) -> DrawResult:
+    """Steady turning: vapour that the process air leaves, at one regeneration temperature and at another."""
+    assert material is not None
+    removed, left_out, passes = [], {}, 1.0
+    for name in ("release_temperature", "reference_release_temperature"):
+        mapped = mapped_design("desiccant_wheel", {**given, "release_temperature": given[name]}, material)
+        design, left_out = mapped.design, dict(mapped.left_out)
+        ready = _ready(design, material, steady_air(given, STEADY_HOURS))
+        water = _accounts(ready, march_year(ready, tolerance=TOLERANCE)[1]).water
+        net = water["water_taken_up"][0] - water["water_released_open"][0]
+        removed.append(float(net[-STEADY_HOURS // 2 :].mean()))
+        vapour = given["relative_humidity"] * float(saturation_pressure(given["air_temperature"]))
+        density = vapour / (WATER_GAS_CONSTANT * given["air_temperature"])
+        passes = design.face_velocity * design.process_share * density * 3600.0
+    return DrawResult(
+        {"removal_ratio": removed[0] / removed[1], "removal_efficiency": removed[0] / passes}, left_out
+    )
+
+
 def _hybrid(experiment: Experiment, given: Mapping[str, Any], material: Sorbent | None, _: int) -> DrawResult:
     """Two exchangers on a heat pump, as an active bed whose condenser is the heat pump's evaporator."""
     assert material is not None
@@ -412,6 +433,7 @@ _RUNS: Final[Mapping[str, Callable[..., DrawResult]]] = {
     "liquid_desiccant": _liquid_desiccant,
     "cooling_coil": _cooling_coil,
     "hybrid": _hybrid,
+    "desiccant_wheel": _desiccant_wheel,
 }
 REFUSALS: Final = (InputError, SolverError)
 
