@@ -89,7 +89,8 @@ def _opening(experiments: Sequence[Experiment]) -> list[str]:
         *(f"- **{word}**: {meaning}." for word, meaning in SEEN.items()),
         "",
         "## Changes",
-        "None since the list was fixed.",
+        "None since the list was fixed. Predictions, and ways of simulating a case that were mended after one was seen,",
+        "stand in [predicted_against_published.md](predicted_against_published.md).",
         "",
     ]
 
