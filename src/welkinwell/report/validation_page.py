@@ -16,6 +16,8 @@ from welkinwell.studies.experiments import Experiment, library_experiments
 from welkinwell.studies.validate import Row, as_json, met
 
 COLUMNS: Final = ("case", "figure", "published", "predicted", "10 to 90 %", "error", "within", "inside")
+COLOURS: Final = (*charts.SERIES, "#a63a6b")  # one more than the house has, for the seventh kind
+MARKS: Final = (*charts.SHAPES, "triangle-right")
 JSON_NAME: Final = "validation.json"
 MARKDOWN_NAME: Final = "predicted_against_published.md"
 
@@ -95,7 +97,7 @@ def ratio_chart(rows: Sequence[Row]) -> charts.Figure:
     """Draw predicted over published for every figure, with the draws and the tolerance."""
     import altair as alt
 
-    names = [_figure_name(row) for row in rows]
+    names = _names(rows)
     data = [
         {
             "name": name,
@@ -122,12 +124,10 @@ def ratio_chart(rows: Sequence[Row]) -> charts.Figure:
     axis = alt.Axis(values=[0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20], format="~g")
     colour = alt.Color(
         "kind:N",
-        scale=alt.Scale(domain=kinds, range=charts._first(charts.SERIES, kinds)),
+        scale=alt.Scale(domain=kinds, range=charts._first(COLOURS, kinds)),
         legend=alt.Legend(title=None, orient="top", columns=4, labelLimit=260),
     )
-    shape = alt.Shape(
-        "kind:N", scale=alt.Scale(domain=kinds, range=charts._first(charts.SHAPES, kinds)), legend=None
-    )
+    shape = alt.Shape("kind:N", scale=alt.Scale(domain=kinds, range=charts._first(MARKS, kinds)), legend=None)
     fill = alt.Opacity(
         "judged:N",
         scale=alt.Scale(domain=["judged", "beside or not counted"], range=[1.0, 0.45]),
@@ -185,7 +185,7 @@ def scatter_chart(rows: Sequence[Row]) -> charts.Figure:
         x=alt.X("x:Q", scale=scale, axis=axis, title="published, each in its own unit"),
         color=alt.Color(
             "kind:N",
-            scale=alt.Scale(domain=kinds, range=charts._first(charts.SERIES, kinds)),
+            scale=alt.Scale(domain=kinds, range=charts._first(COLOURS, kinds)),
             legend=alt.Legend(title=None, orient="top", columns=4, labelLimit=260),
         ),
     )
@@ -215,7 +215,7 @@ def scatter_chart(rows: Sequence[Row]) -> charts.Figure:
     points = base.mark_point(filled=True, size=75, opacity=1, stroke="white", strokeWidth=0.8).encode(
         y=alt.Y("y:Q", scale=scale),
         shape=alt.Shape(
-            "kind:N", scale=alt.Scale(domain=kinds, range=charts._first(charts.SHAPES, kinds)), legend=None
+            "kind:N", scale=alt.Scale(domain=kinds, range=charts._first(MARKS, kinds)), legend=None
         ),
     )
     chart = alt.layer(guides, spans, points).properties(width=560, height=440)
@@ -322,6 +322,16 @@ def _changes() -> list[str]:
 
 def _quantity(row: Row) -> str:
     return row.quantity if row.unit == "1" else f"{row.quantity}, {row.unit}"
+
+
+def _names(rows: Sequence[Row]) -> list[str]:
+    """Name every figure, and number those that a case gives of one quantity."""
+    names: list[str] = []
+    for row in rows:
+        name = _figure_name(row)
+        before = sum(other == name or other.startswith(f"{name} (") for other in names)
+        names.append(f"{name} ({before + 1})" if before else name)
+    return names
 
 
 def _figure_name(row: Row) -> str:
