@@ -69,6 +69,17 @@ def test_a_coil_meets_the_power_that_its_case_states():
     assert rows[0].predicted == pytest.approx(np.median([f["kwh_per_litre"] for f in result]), rel=1e-3)
 
 
+@pytest.mark.parametrize(("dry", "predicted"), [(3, 3.0), (6, None)])
+def test_draws_without_water_rank_above_all_others(monkeypatch, dry, predicted):
+    def drawn(_experiment, _given, number):
+        return module.DrawResult({"kwh_per_litre": np.inf if number < dry else 3.0})
+
+    monkeypatch.setattr(module, "run_draw", drawn)
+    row = predict(BY_CASE["thermoelectric_humid"], draws=10)[0]
+    assert row.predicted == predicted
+    assert ("no water" in row.reason) == (predicted is None)
+
+
 def test_a_wrong_name_is_said_with_the_nearest():
     with pytest.raises(InputError, match="dew_foil_ajaccio"):
         validate(["dew_foil_ajacio"])

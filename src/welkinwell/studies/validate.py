@@ -138,6 +138,11 @@ def predict(
         values = [] if reason else [result.figures[key] for result in results if key in result.figures]
         if not reason and not values:
             reason = "the simulation has no such figure"
+        finite = [value for value in values if np.isfinite(value)]
+        if values and 2 * len(finite) <= len(values):
+            reason = "half of the draws or more give no water, so that nothing can be divided by it"
+        elif len(finite) < len(values):  # above every other: the ranks stay, the ends are the largest that is
+            values = [value if np.isfinite(value) else max(finite) for value in values]
         left_out = {word: text for result in results for word, text in result.left_out.items()}
         row = _row(experiment, figure, values, reason, left_out, draws, len(refusals))
         if row.predicted is not None and row.reason:
