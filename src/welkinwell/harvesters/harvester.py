@@ -94,7 +94,7 @@ class Kind:
                 incidence.append((i, flow.end, 1.0))
             incidence += [(i, row, weight) for row, weight in flow.carries]
         pattern = [(i, unknown) for i, flow in enumerate(self.flows) for unknown in flow.uses]
-        return make_wiring(len(self.unknowns), len(self.flows), incidence, pattern)
+        return make_wiring(len(self.unknowns), len(self.flows), incidence, pattern, self.name)
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numba import njit
@@ -27,7 +27,6 @@ def with_difference_slopes(
     shifts = np.array([SHIFT * size for size in sizes])
     n = len(shifts)
 
-    @njit(error_model="numpy")
     def fill_flows(y, air, mode, numbers, row, want, phi, slopes):
         flows(y, air, mode, numbers, row, phi)
         if want:
@@ -41,7 +40,7 @@ def with_difference_slopes(
                 for f in range(n_flows):
                     slopes[f, i] = (moved[f] - phi[f]) / step
 
-    return fill_flows
+    return _named(fill_flows, flows)
 
 
 def _with_central_slopes(flows: Callable, n_flows: int, sizes: Sequence[float]) -> Callable:
@@ -49,7 +48,6 @@ def _with_central_slopes(flows: Callable, n_flows: int, sizes: Sequence[float]) 
     n = len(shifts)
 
     # One call alone: each call in the text becomes a copy of the flows for the compiler to work through.
-    @njit(error_model="numpy")
     def fill_flows(y, air, mode, numbers, row, want, phi, slopes):
         up = np.empty(n_flows)
         rounds = 2 * n if want else 0
@@ -75,4 +73,13 @@ def _with_central_slopes(flows: Callable, n_flows: int, sizes: Sequence[float]) 
                     for f in range(n_flows):
                         slopes[f, i] = (up[f] - phi[f]) / step
 
-    return fill_flows
+    return _named(fill_flows, flows)
+
+
+def _named(fill_flows: Callable, flows: Callable) -> Callable:
+    """Compile under a name of the kind's own: code read back from the cache is linked by name."""
+    own: Any = fill_flows
+    original: Any = getattr(flows, "py_func", flows)
+    own.__module__ = original.__module__
+    own.__name__ = own.__qualname__ = f"slopes_of_{original.__name__}"
+    return njit(error_model="numpy")(own)

@@ -33,11 +33,14 @@ class Wiring:
     assemble: Callable
 
 
-def make_wiring(unknowns: int, flows: int, incidence: Incidence, pattern: Pattern) -> Wiring:
+def make_wiring(
+    unknowns: int, flows: int, incidence: Incidence, pattern: Pattern, name: str = "kind"
+) -> Wiring:
     """Write out and compile the sums.
 
     incidence: (flow, row, weight), what each flow adds to each stock; pattern: (flow, unknown), the slopes
-    that can differ from zero.
+    that can differ from zero; name: of the kind. Two kinds need two names: compiled code that is read back
+    from the cache is linked by name, and the sums of one kind would be taken for those of another.
     """
     entries = list(incidence)
     uses: dict[int, list[int]] = {}
@@ -47,18 +50,18 @@ def make_wiring(unknowns: int, flows: int, incidence: Incidence, pattern: Patter
     for flow, row, weight in entries:
         rows.setdefault(row, []).append((flow, weight))
 
-    gather = ["def gather(phi, total):"]
-    add = ["def add_flows(total, carried, stage, factor):"]
+    gather = [f"def gather_{name}(phi, total):"]
+    add = [f"def add_flows_{name}(total, carried, stage, factor):"]
     for row in range(unknowns):
         terms = rows.get(row, [])
         gather.append(f"    total[{row}] = 0.0" + "".join(f" {w:+.17g}*phi[{f}]" for f, w in terms))
         total = "".join(f" {w:+.17g}*carried[stage, {f}]" for f, w in terms)
         add.append(f"    total[{row}] += factor * (0.0{total})")
-    carry = ["def carry(phi, slopes, delta, half, carried, stage):"]
+    carry = [f"def carry_{name}(phi, slopes, delta, half, carried, stage):"]
     for flow in range(flows):
         slopes = "".join(f" + slopes[{flow}, {u}]*delta[{u}]" for u in uses.get(flow, []))
         carry.append(f"    carried[stage, {flow}] = half * (phi[{flow}]{slopes})")
-    assemble = ["def assemble(S, slopes, half, M):", "    per = 1.0 / half"]
+    assemble = [f"def assemble_{name}(S, slopes, half, M):", "    per = 1.0 / half"]
     for row in range(unknowns):
         for unknown in range(unknowns):
             slopes = "".join(
