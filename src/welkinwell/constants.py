@@ -24,3 +24,5 @@ LIQUID_SPECIFIC_HEAT: Final = 4186.0  # J/(kg K)
 VAPOUR_SPECIFIC_HEAT: Final = LIQUID_SPECIFIC_HEAT - 2370.0  # J/(kg K)
 FUSION_HEAT: Final = 3.336e5  # J/kg, IAPWS R10-06 at the melting point
 DRY_AIR_SPECIFIC_HEAT: Final = 1006.0  # J/(kg K), ASHRAE Fundamentals 2017, ch. 1
+
+DAYS_IN_MONTH: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)  # of a year without a leap day

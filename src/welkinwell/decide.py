@@ -26,9 +26,18 @@ from welkinwell.studies.device_log import on_the_logs_weather, read_device_log
 from welkinwell.studies.doubts import Doubt
 from welkinwell.studies.losses import MECHANISMS, LossLadder, loss_ladder
 from welkinwell.studies.monitor import Accuracy, Monitored, known_weather, monitor
-from welkinwell.studies.optimise import Best, Limits, Search, Tried, best_design, evolve_front, front
+from welkinwell.studies.optimise import (
+    Best,
+    Limits,
+    Search,
+    Tried,
+    best_design,
+    evolve_front,
+    front,
+    needs_pymoo,
+)
 from welkinwell.studies.reach import Reach, reach
-from welkinwell.studies.uncertainty import Draws, draw, elasticities, shares_of_doubt
+from welkinwell.studies.uncertainty import Draws, draw, elasticities, shares_are_possible, shares_of_doubt
 from welkinwell.studies.variables import from_text, variables_of
 from welkinwell.supply.plant import plant_supply
 from welkinwell.year import SCHEMA_VERSION, figures
@@ -240,7 +249,7 @@ def doubts_of_case(
     slopes = elasticities(
         design, material, site, progress=lambda share: tell("One doubt at a time", 0.85 + 0.15 * share)
     )
-    shares = shares_of_doubt(drawn) if draws >= LEAST_FOR_SHARES else []
+    shares = shares_of_doubt(drawn) if shares_are_possible(draws) else []
     now = figures(about.year)["litres_per_m2_day"]
     found = drawn.exceeded()
     headline = (
@@ -289,6 +298,8 @@ def best_of(
     progress: Progress | None = None,
 ) -> Optimised:
     """Search the best design for a harvester's place; sorbents: names of sheets, "all", or its own."""
+    if against == "electricity":
+        needs_pymoo()
     design = about.entry.design
     variables = [from_text(design, text) for text in vary] or variables_of(design)
     own = about.entry.sorbent
@@ -463,9 +474,6 @@ def _test_data(test: Acceptance) -> dict[str, Any]:
             **{key: part for key, (part, _) in test.spread.by_weather.items()},
         },
     }
-
-
-LEAST_FOR_SHARES: Final = 200  # draws; with fewer the shares are mostly noise
 
 
 def _part(tell: Progress, name: str, begin: float, span: float) -> Progress:

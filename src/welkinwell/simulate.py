@@ -104,11 +104,10 @@ def simulate(
     """Simulate one harvester through a weather year.
 
     design: the sizes and operation of a module of any kind; sorbent: from a data sheet, None for kinds that
-    take none; climate: a weather year, or
-    the `surroundings` made of it when several designs share a site; keep: "hours", "months" or "year";
-    accuracy: "screening", "fast", "normal" or "check"; audit: whether the outsider recomputes every flow.
-    Returns the year's Dataset (see `year`): per m2 of the kind's basis area, SI. Raises SolverError when the
-    march cannot finish; nothing half done is returned.
+    take none; climate: a weather year, or the `surroundings` made of it when several designs share a site;
+    keep: "hours", "months" or "year"; accuracy: "screening", "fast", "normal" or "check"; audit: whether the
+    outsider recomputes every flow. Returns the year's Dataset (see `year`): per m2 of the kind's basis area,
+    SI. Raises SolverError when the march cannot finish; nothing half done is returned.
     """
     site = climate if isinstance(climate, Surroundings) else surroundings(climate)
     ready = prepare(design, sorbent, site)

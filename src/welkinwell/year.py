@@ -17,7 +17,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from welkinwell.constants import GAS_CONSTANT, LATENT_HEAT_AT_FREEZING
+from welkinwell.constants import DAYS_IN_MONTH, GAS_CONSTANT, LATENT_HEAT_AT_FREEZING
 from welkinwell.errors import FileError, Problem, SolverError
 from welkinwell.harvesters.air import PRESSURE, SUN_PLANE, TEMPERATURE, VAPOUR_PRESSURE, WIND, AirRecord
 from welkinwell.harvesters.harvester import Accounts, Bucketed, Harvester, Kind
@@ -34,7 +34,6 @@ REFERENCE_LATENT_HEAT: Final = 2.4535e6  # J/kg at 20 C (IAPWS-95), for the late
 BALANCE_LIMIT: Final = 1e-9  # relative; a year that does not close to this is not returned
 FLOW_LIMIT: Final = 1e-4  # relative; above the noise of the outsider, far below any wrong term
 LEAST_WATER: Final = 10.0  # kg/m2: by no less is a year judged, so that 1e-8 kg/m2 may always be missing
-DAYS_IN_MONTH: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 WATER_OF_EVERY_KIND: Final = ("water_taken_up", "water_condensed", "water_reevaporated", "water_collected")
 
@@ -314,7 +313,10 @@ def outsiders_balance(run: Run, flip: int | None = None) -> Balance:
         return found
 
     sizes = np.array([unknown.size for unknown in run.kind.unknowns])
-    steps = recomputed_flows(result.record, result.record_time, run.air.nodes, run.air.spacing, flows, sizes)
+    films = tuple(i for i, unknown in enumerate(run.kind.unknowns) if unknown.unit == "kg/m2")
+    steps = recomputed_flows(
+        result.record, result.record_time, run.air.nodes, run.air.spacing, flows, sizes, films
+    )
     before = harvester.audited_stocks(run.start.y, design, sorbent)
     after = harvester.audited_stocks(result.state.y, design, sorbent)
     water_in, energy_in = harvester.boundary()

@@ -11,7 +11,7 @@ from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.simulate import prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt, doubts_of
-from welkinwell.studies.uncertainty import Draws, draw, drawn, shares_of, shares_of_doubt
+from welkinwell.studies.uncertainty import Draws, draw, drawn, shares_are_possible, shares_of, shares_of_doubt
 
 
 def test_values_of_each_shape():
@@ -20,6 +20,23 @@ def test_values_of_each_shape():
     assert Doubt("a", "", "", FACTOR, "", spread=0.3).value(np.array(one)) == pytest.approx(np.exp(0.3))
     assert Doubt("a", "", "", SHIFT, "", spread=2.0).value(np.array(one)) == pytest.approx(2.0)
     assert Doubt("a", "", "", UNIFORM, "", low=1.0, high=0.9).value(np.array(0.25)) == pytest.approx(0.975)
+
+
+def test_standard_deviations_of_each_shape():
+    """By hand; that of a uniform doubt is its width over the root of twelve."""
+    assert Doubt("a", "", "", FACTOR, "", spread=0.3).at(-2.0) == pytest.approx(np.exp(-0.6))
+    assert Doubt("a", "", "", SHIFT, "", spread=2.0).at(0.5) == pytest.approx(1.0)
+    uniform = Doubt("a", "", "", UNIFORM, "", low=1.0, high=0.9)
+    assert uniform.at(0.0) == pytest.approx(0.95)
+    assert uniform.at(1.0) == pytest.approx(0.95 - 0.1 / np.sqrt(12.0))
+
+
+def test_shares_are_left_out_where_they_cannot_be_found(monkeypatch):
+    """A core installation has no SALib; a long job must not end in an error for want of it."""
+    assert shares_are_possible(200)
+    assert not shares_are_possible(199)
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
+    assert not shares_are_possible(200)
 
 
 def test_every_doubt_has_a_source_and_changes_something():

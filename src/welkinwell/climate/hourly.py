@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from welkinwell import constants
 from welkinwell.climate.weather_file import WeatherText
 from welkinwell.errors import ClimateError, Problem
 from welkinwell.quantities import variables
@@ -24,7 +25,7 @@ from welkinwell.quantities import variables
 NOMINAL_YEAR = 2019  # any year without a 29 February; the sun's place differs by 0.1 degree at most
 HOURS = 8760
 DAYS_BEFORE_MONTH = np.array([0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334])
-DAYS_IN_MONTH = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+DAYS_IN_MONTH = np.array(constants.DAYS_IN_MONTH)
 
 REQUIRED = ("temperature", "vapour_pressure", "pressure", "ghi", "dni", "dhi", "wind_speed", "sky_longwave")
 OPTIONAL = ("precipitation", "albedo", "cloud_cover")

@@ -7,12 +7,12 @@ goes. Defaults describe a device of 2 kg of sorbent; where no source is named th
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import ClassVar
 
 from welkinwell.declare import choice, count, quantity
 from welkinwell.errors import Problem
+from welkinwell.harvesters.facing import FACINGS, azimuth_of
 
 LIGHTEST_BED = 10.0  # kg/m3, below any foam or aerogel that holds together (value from memory)
 DENSEST_BED = 2500.0  # kg/m3 of dry sorbent: solid silica and salts without any pore (value from memory)
@@ -145,9 +145,7 @@ class ActiveBed:
         "W/(m2 K)", "Heat that the collector loses per m2 of it", default=4.0, low=0.1, high=20.0
     )
     tilt: float = quantity("deg", "Slope of the collector from horizontal", default=30.0, low=0.0, high=90.0)
-    facing: str = choice(
-        ("equator", "north", "east", "south", "west"), "Where the collector looks", default="equator"
-    )
+    facing: str = choice(FACINGS, "Where the collector looks", default="equator")
     heating_pump_power: float = quantity(
         "W/m2", "Electricity of the pump of the heating fluid, per face", default=30.0, low=0.0, high=1e4
     )
@@ -284,7 +282,4 @@ class ActiveBed:
 
     def azimuth(self, latitude: float) -> float:
         """Direction that the collector faces, clockwise from north [rad], at a latitude [rad]."""
-        named = {"north": 0.0, "east": 0.5 * math.pi, "south": math.pi, "west": 1.5 * math.pi}
-        if self.facing == "equator":
-            return math.pi if latitude >= 0.0 else 0.0
-        return named[self.facing]
+        return azimuth_of(self.facing, latitude)

@@ -19,7 +19,7 @@ from welkinwell.constants import (
     VAPOUR_SPECIFIC_HEAT,
 )
 from welkinwell.harvesters.desiccant_wheel import DesiccantWheel
-from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown
+from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, slope_sizes
 from welkinwell.moist_air.saturation import log_saturation_pressure, saturation_pressure_and_slope
 from welkinwell.moist_air.transport import dry_air_viscosity, vapour_diffusivity
 from welkinwell.numerics.slopes import with_difference_slopes
@@ -496,9 +496,7 @@ DESICCANT_WHEEL = Kind(
     name="desiccant_wheel",
     unknowns=UNKNOWNS,
     flows=FLOWS,
-    fill_flows=with_difference_slopes(
-        flow_values, len(FLOWS), [one.size for one in UNKNOWNS], both_ways=True
-    ),
+    fill_flows=with_difference_slopes(flow_values, len(FLOWS), slope_sizes(UNKNOWNS), both_ways=True),
     fill_stocks=stocks,
     recover=unknowns,
     opening_drive=loading_drive,

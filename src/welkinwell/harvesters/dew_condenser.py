@@ -12,6 +12,7 @@ from typing import ClassVar
 
 from welkinwell.declare import choice, count, flag, quantity
 from welkinwell.errors import Problem
+from welkinwell.harvesters.facing import FACINGS, azimuth_of
 
 
 @dataclass(frozen=True)
@@ -28,7 +29,7 @@ class DewCondenser:
     # 30 degrees: what the large plane foils of the trade have; water runs and the horizon is shaded little
     tilt: float = quantity("deg", "Slope of the sheet from horizontal", default=30.0, low=0.0, high=90.0)
     facing: str = choice(
-        ("equator", "north", "east", "south", "west"),
+        FACINGS,
         "Where the sheet looks; away from the rising sun the dew lasts longer",
         default="west",
     )
@@ -131,7 +132,4 @@ class DewCondenser:
 
     def azimuth(self, latitude: float) -> float:
         """Direction that the sheet faces, clockwise from north [rad], at a latitude [rad]."""
-        named = {"north": 0.0, "east": 0.5 * math.pi, "south": math.pi, "west": 1.5 * math.pi}
-        if self.facing == "equator":
-            return math.pi if latitude >= 0.0 else 0.0
-        return named[self.facing]
+        return azimuth_of(self.facing, latitude)

@@ -19,9 +19,9 @@ A `Harvester` is a kind with all else that a simulated year needs: surroundings,
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import xarray as xr
@@ -49,6 +49,15 @@ class Unknown:
     stock: str
     size: float = 1.0
     label: str = ""
+
+
+# A difference of a millionth of these blurs neither the half kelvin of freezing nor a film's first drops.
+LARGEST_SLOPE_SIZES: Final = {"K": 10.0, "kg/m2": 0.1}
+
+
+def slope_sizes(unknowns: Sequence[Unknown]) -> list[float]:
+    """Sizes from which `numerics.slopes` makes its differences: of each unknown, capped by its unit."""
+    return [min(unknown.size, LARGEST_SLOPE_SIZES.get(unknown.unit, unknown.size)) for unknown in unknowns]
 
 
 @dataclass(frozen=True)

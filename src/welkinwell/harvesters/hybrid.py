@@ -6,12 +6,12 @@ hybrid_flows.py. All areas and masses "per aperture" are per m2 of glazing.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import ClassVar
 
 from welkinwell.declare import choice, count, flag, quantity
 from welkinwell.errors import Problem
+from welkinwell.harvesters.facing import FACINGS, azimuth_of
 
 LIGHTEST_LAYER = 10.0  # kg/m3 (value from memory)
 DENSEST_LAYER = 2500.0  # kg/m3 of dry sorbent (value from memory)
@@ -35,9 +35,7 @@ class Hybrid:
         "1", "Ground taken per aperture, radiator and spacing included", default=2.5, low=0.5, high=20.0
     )
     tilt: float = quantity("deg", "Slope of the aperture from horizontal", default=25.0, low=0.0, high=60.0)
-    facing: str = choice(
-        ("equator", "north", "east", "south", "west"), "Where the aperture looks", default="equator"
-    )
+    facing: str = choice(FACINGS, "Where the aperture looks", default="equator")
 
     # Cover and absorber
     glazing_thickness: float = quantity("mm", "Thickness of the glass", default=3.2, low=0.5, high=20.0)
@@ -243,7 +241,4 @@ class Hybrid:
 
     def azimuth(self, latitude: float) -> float:
         """Direction that the aperture faces, clockwise from north [rad], at a latitude [rad]."""
-        named = {"north": 0.0, "east": 0.5 * math.pi, "south": math.pi, "west": 1.5 * math.pi}
-        if self.facing == "equator":
-            return math.pi if latitude >= 0.0 else 0.0
-        return named[self.facing]
+        return azimuth_of(self.facing, latitude)

@@ -35,7 +35,12 @@ from welkinwell.harvesters.outsider import (
     uptake_rate,
     working,
 )
-from welkinwell.harvesters.passive_box_audit import _gap, _layer_resistance, _stable, _unstable
+from welkinwell.harvesters.passive_box_audit import (
+    audited_layer_resistance,
+    gap_coefficients,
+    stable_constant,
+    unstable_constant,
+)
 from welkinwell.moist_air import saturation_pressure
 
 FLOWS: Final = (
@@ -113,7 +118,7 @@ def _exchanges(d: Any, sorbent: Any, site_pressure: float) -> dict[str, float]:
     after the condenser, after the recovery again.
     """
     content = site_pressure / (DRY_AIR_GAS_CONSTANT * BOOKING_TEMPERATURE) * DRY_AIR_SPECIFIC_HEAT
-    layer = _layer_resistance(d, sorbent, site_pressure)
+    layer = audited_layer_resistance(d, sorbent, site_pressure)
     bed = {
         "heat": d.bed_area * d.bed_coefficient / content,
         "mass": d.bed_area / (content * LEWIS / d.bed_coefficient + layer),
@@ -174,13 +179,13 @@ def _surfaces(flow: dict[str, Array], d: Any, site_pressure: float, at: Any, see
     def one_way(rise: Array) -> Array:
         return np.where(rise > 1.0, rise, (np.clip(rise, -1.0, 1.0) + 1.0) ** 2 / 4.0)
 
-    up, down, steep = _unstable(d.tilt), _stable(d.tilt), _unstable(0.5 * np.pi)
+    up, down, steep = unstable_constant(d.tilt), stable_constant(d.tilt), unstable_constant(0.5 * np.pi)
     flow["sun_absorber"], flow["sun_glazing"] = Sa, Sg
     flow["sun_radiator"] = d.radiator_area * d.radiator_absorptance * plane
     pair = STEFAN_BOLTZMANN / (1.0 / d.absorber_emissivity + 1.0 / d.glazing_emissivity - 1.0)
     flow["cover_radiation"] = pair * (Tb**4 - Tg**4)
     dry = np.zeros_like(Tb)
-    flow["cover_convection"] = _gap(Tb, Tg, dry, dry, P, d.front_gap, d.tilt)[0] * (Tb - Tg)
+    flow["cover_convection"] = gap_coefficients(Tb, Tg, dry, dry, P, d.front_gap, d.tilt)[0] * (Tb - Tg)
     flow["glazing_longwave"] = to_sky(d.glazing_emissivity, Tg)
     flow["glazing_convection"] = to_air(Tg, up, down)
     flow["edge_loss"] = d.edge_loss * (Tb - Ta)

@@ -21,7 +21,7 @@ from welkinwell.constants import (
     WATER_GAS_CONSTANT,
     WATER_MOLAR_MASS,
 )
-from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown
+from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, slope_sizes
 from welkinwell.harvesters.hybrid import Hybrid
 from welkinwell.moist_air.saturation import log_saturation_pressure, saturation_pressure_and_slope
 from welkinwell.numerics.slopes import with_difference_slopes
@@ -353,7 +353,7 @@ def hybrid_flows(y, air, mode, n, row, phi):
     phi[26] = n.control
 
 
-flows = with_difference_slopes(hybrid_flows, N_FLOWS, [unknown.size for unknown in UNKNOWNS], both_ways=True)
+flows = with_difference_slopes(hybrid_flows, N_FLOWS, slope_sizes(UNKNOWNS), both_ways=True)
 
 
 @njit(cache=True)

@@ -6,12 +6,12 @@ liquid_desiccant_flows.py. Areas and masses "per aperture" are per m2 of the sti
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import ClassVar
 
 from welkinwell.declare import choice, count, flag, quantity
 from welkinwell.errors import Problem
+from welkinwell.harvesters.facing import FACINGS, azimuth_of
 
 
 @dataclass(frozen=True)
@@ -34,9 +34,7 @@ class LiquidDesiccant:
     tilt: float = quantity(
         "deg", "Slope of still and glass from horizontal", default=15.0, low=0.0, high=60.0
     )
-    facing: str = choice(
-        ("equator", "north", "east", "south", "west"), "Where the still looks", default="equator"
-    )
+    facing: str = choice(FACINGS, "Where the still looks", default="equator")
 
     # Solution
     salt_mass: float = quantity(
@@ -347,7 +345,4 @@ class LiquidDesiccant:
 
     def azimuth(self, latitude: float) -> float:
         """Direction that the still faces, clockwise from north [rad], at a latitude [rad]."""
-        named = {"north": 0.0, "east": 0.5 * math.pi, "south": math.pi, "west": 1.5 * math.pi}
-        if self.facing == "equator":
-            return math.pi if latitude >= 0.0 else 0.0
-        return named[self.facing]
+        return azimuth_of(self.facing, latitude)

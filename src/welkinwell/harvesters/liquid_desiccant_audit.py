@@ -40,11 +40,11 @@ from welkinwell.harvesters.outsider import (
 )
 from welkinwell.harvesters.passive_box_audit import (
     _diffusivity,
-    _gap,
-    _stable,
     _stefan,
-    _unstable,
     _with_vapour,
+    gap_coefficients,
+    stable_constant,
+    unstable_constant,
 )
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.sorbents import row as slot
@@ -243,7 +243,7 @@ def _sides(seen: _Seen) -> tuple[Array, Array, float, Array | None]:
     """Gas coefficient, velocity in the liquid, wetted area and air flow of the absorber."""
     d, D = seen.d, seen.tank.diffusivity
     if d.absorber == "tray":
-        h = seen.surface(seen.Tt - seen.Ta, _unstable(0.0), _stable(0.0))
+        h = seen.surface(seen.Tt - seen.Ta, unstable_constant(0.0), stable_constant(0.0))
         depth = (d.salt_mass - d.still_salt) / (seen.salt_density * d.absorber_area)
         return h / (seen.heat_of_air * LEWIS), 3.0 * D / depth, d.absorber_area, None
     vapour = _diffusivity(298.15, seen.site_pressure)
@@ -279,7 +279,7 @@ def _sides(seen: _Seen) -> tuple[Array, Array, float, Array | None]:
 
 def _still(flow: dict[str, Array], seen: _Seen) -> None:
     d, p, pv = seen.d, seen.still.pressure, seen.pv
-    heat, mass = _gap(seen.Ts, seen.Tg, p, 2.0 * pv - p, seen.P, d.still_gap, d.tilt)
+    heat, mass = gap_coefficients(seen.Ts, seen.Tg, p, 2.0 * pv - p, seen.P, d.still_gap, d.tilt)
     D = seen.still.diffusivity
     if d.still_mixing == 0.0:
         velocity = 3.0 * D * seen.salt_density / d.still_salt
@@ -350,9 +350,9 @@ def _outside(flow: dict[str, Array], seen: _Seen) -> None:
     around = view * seen.sky + (1.0 - view) * STEFAN_BOLTZMANN * seen.Ta**4
     flow["glazing_longwave"] = d.glazing_emissivity * (STEFAN_BOLTZMANN * seen.Tg**4 - around)
     rise = seen.Tg - seen.Ta
-    flow["glazing_convection"] = seen.surface(rise, _unstable(d.tilt), _stable(d.tilt)) * rise
+    flow["glazing_convection"] = seen.surface(rise, unstable_constant(d.tilt), stable_constant(d.tilt)) * rise
     rise = seen.Tc - seen.Ta
-    steep = _unstable(0.5 * np.pi)
+    steep = unstable_constant(0.5 * np.pi)
     flow["condenser_convection"] = d.condenser_outer_area * seen.surface(rise, steep, steep) * rise
 
 

@@ -12,6 +12,7 @@ from typing import ClassVar
 
 from welkinwell.declare import choice, count, flag, quantity
 from welkinwell.errors import Problem
+from welkinwell.harvesters.facing import FACINGS, azimuth_of
 
 KIND = "passive_box"
 LABEL = "passive solar box (one cycle a day)"
@@ -34,9 +35,7 @@ class PassiveBox:
         "1", "Ground taken per aperture, spacing included", default=1.5, low=0.5, high=10.0
     )
     tilt: float = quantity("deg", "Slope of the aperture from horizontal", default=30.0, low=0.0, high=90.0)
-    facing: str = choice(
-        ("equator", "north", "east", "south", "west"), "Where the aperture looks", default="equator"
-    )
+    facing: str = choice(FACINGS, "Where the aperture looks", default="equator")
 
     # Cover
     glazing_thickness: float = quantity("mm", "Thickness of the glass", default=3.2, low=0.5, high=20.0)
@@ -336,7 +335,4 @@ class PassiveBox:
 
     def azimuth(self, latitude: float) -> float:
         """Direction that the aperture faces, clockwise from north [rad], at a latitude [rad]."""
-        named = {"north": 0.0, "east": 0.5 * math.pi, "south": math.pi, "west": 1.5 * math.pi}
-        if self.facing == "equator":
-            return math.pi if latitude >= 0.0 else 0.0
-        return named[self.facing]
+        return azimuth_of(self.facing, latitude)

@@ -139,19 +139,21 @@ class _Seen:
         self.rear_heat, self.rear_mass = self._rear_gap(beyond)
         dry = np.zeros_like(self.ps)
         front = (self.ps, beyond) if self.exposed else (dry, dry)
-        self.front_heat, self.front_mass = _gap(
+        self.front_heat, self.front_mass = gap_coefficients(
             self.Tb, self.Tg, *front, self.P, design.front_gap, design.tilt
         )
         self.front_heat = design.front_insulation * self.front_heat
-        self.bed_surface = self.surface(self.Tb - self.Ta, _unstable(design.tilt), _unstable(design.tilt))
+        self.bed_surface = self.surface(
+            self.Tb - self.Ta, unstable_constant(design.tilt), unstable_constant(design.tilt)
+        )
 
     def _rear_gap(self, beyond: Array) -> tuple[Array, Array]:
         d = self.d
         place = d.condenser_position
         if place == "below" and d.gap_circulation == "stratified":
-            return _gap(self.Tb, self.Tc, self.ps, beyond, self.P, d.rear_gap, None)
+            return gap_coefficients(self.Tb, self.Tc, self.ps, beyond, self.P, d.rear_gap, None)
         angle = {"below": np.pi - d.tilt, "above": d.tilt, "beside": 0.5 * np.pi}[place]
-        return _gap(self.Tb, self.Tc, self.ps, beyond, self.P, d.rear_gap, angle)
+        return gap_coefficients(self.Tb, self.Tc, self.ps, beyond, self.P, d.rear_gap, angle)
 
     def surface(self, rise: Array, warmer: float, colder: float) -> Array:
         """Coefficient of a surface in wind; the constants are for a surface warmer or colder than air."""
@@ -172,7 +174,7 @@ def _water_in_the_bed(flow: dict[str, Array], seen: _Seen, sorbent: Any, site_pr
     d = seen.d
     saturated = saturation_pressure(seen.Tb)
     face = d.bed_area * d.bed_effectiveness
-    layer = _layer_resistance(d, sorbent, site_pressure)
+    layer = audited_layer_resistance(d, sorbent, site_pressure)
     humidity = 0.5 * (seen.ps + np.sqrt(seen.ps**2 + NEARLY_DRY**2)) / saturated
     flow["sorption"] = d.sorbent_mass * uptake_rate(sorbent, seen.Tb, humidity, seen.w)
     excess = seen.ps - saturated
@@ -243,12 +245,12 @@ def _convection(flow: dict[str, Array], seen: _Seen) -> None:
         flow["cover_convection"] = np.where(lifted, 0.0, seen.front_heat * (seen.Tb - seen.Tg))
     rear = _with_vapour(seen.rear_heat, flow["condensation"], seen.Tb, seen.Tc)
     flow["rear_convection"] = np.where(seen.closed, rear, 0.0)
-    up, down = _unstable(d.tilt), _stable(d.tilt)
+    up, down = unstable_constant(d.tilt), stable_constant(d.tilt)
     flow["glazing_convection"] = seen.surface(seen.Tg - seen.Ta, up, down) * (seen.Tg - seen.Ta)
     warmer, colder = {
         "below": (down, up),
         "above": (up, down),
-        "beside": (_unstable(0.5 * np.pi), _stable(0.5 * np.pi)),
+        "beside": (unstable_constant(0.5 * np.pi), stable_constant(0.5 * np.pi)),
     }[d.condenser_position]
     excess = seen.Tc - seen.Ta
     fins = seen.surface(excess, warmer, colder) * d.condenser_outer_area * d.condenser_fin_efficiency
@@ -284,7 +286,7 @@ def _circulation(rayleigh: float, inclination: float) -> float:
 circulation = ArrayFace(_circulation)
 
 
-def _gap(
+def gap_coefficients(
     T1: Array, T2: Array, p1: Array, p2: Array, pressure: Array, width: float, angle: float | None
 ) -> tuple[Array, Array]:
     """Heat [W/(m2 K)] and mass [m/s] coefficients between two plates; no angle means no circulation."""
@@ -329,7 +331,7 @@ def _diffusivity(T: Any, pressure: Any) -> Any:
     return 2.178e-5 * (T / FREEZING_POINT) ** 1.81 * (STANDARD_PRESSURE / pressure)
 
 
-def _layer_resistance(design: Any, sorbent: Any, site_pressure: float) -> float:
+def audited_layer_resistance(design: Any, sorbent: Any, site_pressure: float) -> float:
     """Of one m2 of layer to vapour [s/m]; a rate that covers the layer leaves none."""
     if sorbent.layer_porosity <= 0.0 or getattr(sorbent, "rate_covers_layer", False):
         return 0.0
@@ -345,11 +347,13 @@ def _glass_capacity(design: Any) -> float:
     return float(2500.0 * 720.0 * design.glazing_thickness)
 
 
-def _unstable(tilt: float) -> float:
+def unstable_constant(tilt: float) -> float:
+    """Free convection of a plate warmer than the air above it, tilt [rad], in W/(m2 K^(4/3)) (Walton1983)."""
     return float(9.482 / (7.283 - abs(np.cos(tilt))))
 
 
-def _stable(tilt: float) -> float:
+def stable_constant(tilt: float) -> float:
+    """The same for a plate colder than what lies above it."""
     return float(1.810 / (1.382 + abs(np.cos(tilt))))
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from welkinwell.constants import DAYS_IN_MONTH
 from welkinwell.limits import solar_bounds as solar
 from welkinwell.limits.bound import EVERY_KIND, PROCESSING_KINDS, Bound
 from welkinwell.limits.least_work import least_work, least_work_at_recovery
@@ -19,7 +20,6 @@ from welkinwell.sky.plane import plane_sun
 from welkinwell.sky.sun import climate_sun_path
 
 Floats = NDArray[np.float64]
-DAYS_IN_MONTH: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 PER_LITRE: Final = "L/(m2 day)"
 DRIEST: Final = 1e-4  # relative humidity below which weather files are not believed
 CONDENSER_LIFTS: Final = (0.0, 10.0, 20.0)  # K above the day's mean air, of the table of release temperatures

@@ -55,22 +55,35 @@ class Balance:
 
 
 def recomputed_flows(
-    record: Array, record_time: Array, nodes: Array, spacing: float, flows: FlowFunction, scales: Array
+    record: Array,
+    record_time: Array,
+    nodes: Array,
+    spacing: float,
+    flows: FlowFunction,
+    scales: Array,
+    films: tuple[int, ...] = (),
 ) -> Array:
     """Integrate every flow over the recorded steps from their states.
 
     record, record_time: as in MarchResult; nodes, spacing: the surroundings; flows: the outsider's; scales:
-    size of each unknown. Returns integrals, shape (steps, flows).
+    size of each unknown; films: unknowns whose slope is taken by itself, since what moves a film is often so
+    small beside all else that it would be lost in round-off. Returns integrals, shape (steps, flows).
     """
     parts = []
     for begin in range(0, record.shape[0], CHUNK):
         piece = slice(begin, begin + CHUNK)
-        parts.append(_chunk(record[piece], record_time[piece], nodes, spacing, flows, scales))
+        parts.append(_chunk(record[piece], record_time[piece], nodes, spacing, flows, scales, films))
     return np.concatenate(parts) if parts else np.zeros((0, 0))
 
 
 def _chunk(
-    record: Array, record_time: Array, nodes: Array, spacing: float, flows: FlowFunction, scales: Array
+    record: Array,
+    record_time: Array,
+    nodes: Array,
+    spacing: float,
+    flows: FlowFunction,
+    scales: Array,
+    films: tuple[int, ...],
 ) -> Array:
     t, h, mode = record_time[:, 0], record_time[:, 1], record_time[:, 2]
     node = record_time[:, 3].astype(np.int64)
@@ -82,16 +95,20 @@ def _chunk(
     start, third, fourth = record[:, 0].T, record[:, 1].T, record[:, 2].T
 
     first = flows(start, air, mode)
-    columns = _columns(flows, start, air, mode, scales) if start.shape[0] <= FEW_UNKNOWNS else []
+    alone = tuple(range(start.shape[0])) if start.shape[0] <= FEW_UNKNOWNS else films
+    columns = _columns(flows, start, air, mode, scales, alone)
 
     def along(increment: Array) -> Array:
-        if columns:
-            return sum((column * part for column, part in zip(columns, increment, strict=True)), 0.0 * first)
+        own = sum((column * increment[i] for i, column in columns.items()), 0.0 * first)
+        if len(columns) == len(increment):
+            return own
+        increment = increment.copy()
+        increment[list(columns)] = 0.0
         size = np.max(np.abs(increment) / scales[:, None], axis=0)
         shrink = np.where(size > 0.0, DIFFERENCE / np.maximum(size, 1e-300), 0.0)
         move = increment * shrink
         up, down = flows(start + move, air, mode), flows(start - move, air, mode)
-        return np.where(shrink > 0.0, (up - down) / (2.0 * np.where(shrink > 0.0, shrink, 1.0)), 0.0)
+        return own + np.where(shrink > 0.0, (up - down) / (2.0 * np.where(shrink > 0.0, shrink, 1.0)), 0.0)
 
     by_time = (flows(start, air + probe * (air_end - air), mode) - first) / (probe * h)
     half = 0.5 * h
@@ -102,14 +119,16 @@ def _chunk(
     return (2.0 * one + three + four).T
 
 
-def _columns(flows: FlowFunction, start: Array, air: Array, mode: Array, scales: Array) -> list[Array]:
-    """Slopes of every flow in each unknown, by central differences whose steps are known exactly."""
-    found = []
-    for i, scale in enumerate(scales):
+def _columns(
+    flows: FlowFunction, start: Array, air: Array, mode: Array, scales: Array, alone: tuple[int, ...]
+) -> dict[int, Array]:
+    """Slopes of every flow in some unknowns, by central differences whose steps are known exactly."""
+    found = {}
+    for i in alone:
         up, down = start.copy(), start.copy()
-        up[i] += COLUMN_DIFFERENCE * scale
-        down[i] -= COLUMN_DIFFERENCE * scale
-        found.append((flows(up, air, mode) - flows(down, air, mode)) / (up[i] - down[i]))
+        up[i] += COLUMN_DIFFERENCE * scales[i]
+        down[i] -= COLUMN_DIFFERENCE * scales[i]
+        found[i] = (flows(up, air, mode) - flows(down, air, mode)) / (up[i] - down[i])
     return found
 
 

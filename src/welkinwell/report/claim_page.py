@@ -10,7 +10,7 @@ from welkinwell.declare import declared_fields
 from welkinwell.quantities import as_text
 from welkinwell.report import charts, tables
 from welkinwell.report.citations import References, reference
-from welkinwell.report.document import _Drawer, _write_page, _write_summary
+from welkinwell.report.page import Drawer, write_page, write_summary
 from welkinwell.report.tables import Table
 from welkinwell.studies.check_claim import WORDS, Verdict
 from welkinwell.studies.claim import Claim, stated
@@ -37,7 +37,7 @@ FIGURE_WORDS = {
 def write_claim_page(verdict: Verdict, folder: Path) -> Path:
     """Write claim.html, summary.json and the charts; returns the page's path."""
     with charts.quick_charts():
-        drawer = _Drawer(folder / "charts")
+        drawer = Drawer(folder / "charts")
         references = References()
         context = {
             "claim": verdict.claim,
@@ -52,8 +52,8 @@ def write_claim_page(verdict: Verdict, folder: Path) -> Path:
             "at_site": _site(verdict),
         }
         context["references"] = references.listed()
-        _write_summary(verdict.as_data(), folder)
-        return _write_page("claim.html.jinja", context, folder / "claim.html")
+        write_summary(verdict.as_data(), folder)
+        return write_page("claim.html.jinja", context, folder / "claim.html")
 
 
 def beside_bounds(verdict: Verdict) -> charts.Figure:

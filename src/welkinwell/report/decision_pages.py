@@ -13,7 +13,7 @@ from welkinwell.decide import Asked, Doubtful, Optimised
 from welkinwell.report import charts
 from welkinwell.report import decision_charts as drawn
 from welkinwell.report.citations import References
-from welkinwell.report.document import _Drawer, _write_page, _write_summary
+from welkinwell.report.page import Drawer, write_page, write_summary
 from welkinwell.report.tables import Table, litres, number, percent
 from welkinwell.studies.compare import Comparison
 from welkinwell.studies.losses import LossLadder
@@ -24,7 +24,7 @@ from welkinwell.year import DAYS_IN_MONTH, monthly
 
 def write_losses(about: Asked, ladder: LossLadder, folder: Path) -> Path:
     """Write losses.html, summary.json and charts; returns the page's path."""
-    draw = _Drawer(folder / "charts")
+    draw = Drawer(folder / "charts")
     losses = _loss_table(ladder)
     bounds = Table(
         "What the place allows at most, before any device",
@@ -68,12 +68,18 @@ def _loss_table(ladder: LossLadder) -> Table:
 def write_doubts(found: Doubtful, folder: Path) -> Path:
     """Write uncertainty.html, summary.json and charts; returns the page's path."""
     about, draws = found.asked, found.draws
-    draw = _Drawer(folder / "charts")
+    draw = Drawer(folder / "charts")
     now = monthly(about.year, "water_collected") / np.array(DAYS_IN_MONTH)
     parts = _doubt_parts(found, "", draw)
     words = [
         f"{draws.litres.size} draws of {len(draws.doubts)} doubts at once, each simulated through the year; seed "
-        f"{draws.seed}. {draws.failed} could not be simulated.",
+        f"{draws.seed}. {draws.failed} could not be simulated."
+        + (
+            ""
+            if found.shares
+            else " What each doubt takes of the variance needs 200 draws or more and the extra "
+            "`studies`, and is left out here."
+        ),
         "The ranges are what is known today: many are common practice and not measurements. Measure what stands at the "
         "top of the picture first.",
     ]
@@ -84,14 +90,14 @@ def write_doubts(found: Doubtful, folder: Path) -> Path:
                  "uncertainty.html", ("Tarantola2006",) if found.shares else ())  # fmt: skip
 
 
-def doubts_in_a_report(found: Doubtful, key: str, draw: _Drawer) -> dict[str, Any]:
+def doubts_in_a_report(found: Doubtful, key: str, draw: Drawer) -> dict[str, Any]:
     """What a report shows of a harvester's doubts: the curve of the draws and what the doubt is made of."""
     now = float(found.asked.head["litres_per_m2_day"])
     curve = draw(_keyed(drawn.exceedance(found.draws, now), key))
     return {"headline": found.headline, "parts": [curve, *_doubt_parts(found, key, draw)]}
 
 
-def losses_in_a_report(ladder: LossLadder, key: str, draw: _Drawer) -> list[Any]:
+def losses_in_a_report(ladder: LossLadder, key: str, draw: Drawer) -> list[Any]:
     """What a report shows of a harvester's losses."""
     return [draw(_keyed(drawn.loss_waterfall(ladder), key)), _loss_table(ladder)]
 
@@ -101,7 +107,7 @@ def _keyed(figure: charts.Figure, key: str) -> charts.Figure:
     return replace(figure, key=f"{key}_{figure.key}") if key else figure
 
 
-def _doubt_parts(found: Doubtful, key: str, draw: _Drawer) -> list[Any]:
+def _doubt_parts(found: Doubtful, key: str, draw: Drawer) -> list[Any]:
     """Bars of what the doubt is made of, and the table of all doubts."""
     draws = found.draws
     slopes = {doubt.key: slope for doubt, slope in found.slopes}
@@ -130,7 +136,7 @@ def _doubt_parts(found: Doubtful, key: str, draw: _Drawer) -> list[Any]:
 
 def write_comparison(names: Sequence[str], found: Comparison, folder: Path) -> Path:
     """Write compare.html, summary.json and charts; returns the page's path."""
-    draw = _Drawer(folder / "charts")
+    draw = Drawer(folder / "charts")
     rows = []
     for one in found.entries:
         f = one.figures
@@ -165,13 +171,13 @@ def write_comparison(names: Sequence[str], found: Comparison, folder: Path) -> P
         "kicker": "Side by side", "title": "Compared: " + ", ".join(names), "note": "", "headline": found.verdict,
         "lead": [draw(drawn.comparison_bars(found)), table], "sections": sections, "references": [],
     }  # fmt: skip
-    _write_summary({"schema_version": 1, "cases": list(names), **found.as_data()}, folder)
-    return _write_page("study.html.jinja", context, folder / "compare.html")
+    write_summary({"schema_version": 1, "cases": list(names), **found.as_data()}, folder)
+    return write_page("study.html.jinja", context, folder / "compare.html")
 
 
 def write_best(found: Optimised, folder: Path) -> Path:
     """Write optimise.html, summary.json, charts and the best design as lines for a case; returns the page's path."""
-    draw = _Drawer(folder / "charts")
+    draw = Drawer(folder / "charts")
     search, best = found.search, found.best
     values = Table(
         "The best design found",
@@ -209,7 +215,7 @@ def write_best(found: Optimised, folder: Path) -> Path:
 
 def write_reach(about: Asked, found: Reach, folder: Path) -> Path:
     """Write reach.html, summary.json and the chart; returns the page's path."""
-    draw = _Drawer(folder / "charts")
+    draw = Drawer(folder / "charts")
     table = Table(
         "The change, the largest first",
         ("What", "Of", "From", "To", "L/m² a day with this alone"),
@@ -252,8 +258,8 @@ def _page(
         "sections": sections,
         "references": references.listed() if sources else [],
     }
-    _write_summary(summary, folder)
-    return _write_page("study.html.jinja", context, folder / name)
+    write_summary(summary, folder)
+    return write_page("study.html.jinja", context, folder / name)
 
 
 def _or_dash(value: float | None) -> str:

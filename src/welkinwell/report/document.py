@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import math
-import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from markupsafe import Markup
 from numpy.typing import NDArray
 
 from welkinwell.answer import Answer, HarvesterAnswer, SiteAnswer
@@ -21,6 +18,7 @@ from welkinwell.report import charts, tables
 from welkinwell.report.accounts import heat_of, sun_on_aperture, water_ways
 from welkinwell.report.citations import References
 from welkinwell.report.days import common_scales, date_of_day, day_at_quantile, day_series, first_hour
+from welkinwell.report.page import Drawer, unique_keys, write_page, write_summary
 from welkinwell.year import DAYS_IN_MONTH, save_year
 
 Floats = NDArray[np.float64]
@@ -39,10 +37,10 @@ def _write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | Non
     from welkinwell.report.safeguards_section import section_context, write_safeguards
     from welkinwell.report.supply_section import assumptions_context, verdict_context
 
-    drawer = _Drawer(folder / "charts")
+    drawer = Drawer(folder / "charts")
     references = References()
     references.numbers(answer.summary["citations"])
-    keys = _unique_keys([one.case.name for one in answer.harvesters])
+    keys = unique_keys([one.case.name for one in answer.harvesters])
     of_each: list[Studied | None] = [*studies] if studies else [None] * len(keys)
     context = {
         "case": answer.case,
@@ -79,8 +77,8 @@ def _write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | Non
     context["references"] = references.listed()
     for one, key in zip(answer.harvesters, keys, strict=True):
         save_year(one.year, folder / ("year.nc" if len(keys) == 1 else f"year_{key}.nc"))
-    _write_summary(answer.summary, folder)
-    return _write_page("report.html.jinja", context, folder / "report.html")
+    write_summary(answer.summary, folder)
+    return write_page("report.html.jinja", context, folder / "report.html")
 
 
 def write_site_report(answer: SiteAnswer, folder: Path) -> Path:
@@ -90,7 +88,7 @@ def write_site_report(answer: SiteAnswer, folder: Path) -> Path:
 
 
 def _write_site_report(answer: SiteAnswer, folder: Path) -> Path:
-    drawer = _Drawer(folder / "charts")
+    drawer = Drawer(folder / "charts")
     references = References()
     context = {
         "summary": answer.summary,
@@ -99,11 +97,11 @@ def _write_site_report(answer: SiteAnswer, folder: Path) -> Path:
         **_site_context(answer.climate, answer.survey, drawer),
     }
     context["references"] = references.listed()
-    _write_summary(answer.summary, folder)
-    return _write_page("site.html.jinja", context, folder / "site.html")
+    write_summary(answer.summary, folder)
+    return write_page("site.html.jinja", context, folder / "site.html")
 
 
-def _studied(study: Studied | None, key: str, drawer: _Drawer) -> dict[str, Any] | None:
+def _studied(study: Studied | None, key: str, drawer: Drawer) -> dict[str, Any] | None:
     """Doubts and losses of one harvester, as its section shows them."""
     if study is None:
         return None
@@ -129,88 +127,11 @@ def _interval(answer: Answer, studies: Sequence[Studied] | None) -> str:
     )
 
 
-class _Drawer:
-    """Draws figures into one folder and gives what the page needs of each."""
-
-    def __init__(self, folder: Path) -> None:
-        folder.mkdir(parents=True, exist_ok=True)
-        self._folder = folder
-
-    def __call__(self, figure: charts.Figure) -> dict[str, Any]:
-        return {
-            "key": figure.key,
-            "caption": figure.caption,
-            "picture": Markup(charts.embedded(figure, self._folder)),
-        }
-
-
-def _drawn(context: dict[str, Any], drawer: _Drawer) -> dict[str, Any]:
+def _drawn(context: dict[str, Any], drawer: Drawer) -> dict[str, Any]:
     """Draw what is a figure in a section's context."""
     return {
         name: drawer(value) if isinstance(value, charts.Figure) else value for name, value in context.items()
     }
-
-
-def _write_page(template: str, context: dict[str, Any], path: Path) -> Path:
-    import jinja2
-
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("welkinwell.report"),
-        autoescape=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        undefined=jinja2.StrictUndefined,
-    )
-    environment.filters |= {
-        "number": tables.number, "litres": tables.litres, "percent": tables.percent, "words": _readable, "named": _named,
-    }  # fmt: skip
-    path.write_text(environment.get_template(template).render(context), encoding="utf-8")
-    return path
-
-
-def _write_summary(summary: dict[str, Any], folder: Path) -> None:
-    text = json.dumps(_meaningful(summary), indent=2, allow_nan=False, ensure_ascii=False)
-    (folder / "summary.json").write_text(text + "\n", encoding="utf-8")
-
-
-def _meaningful(value: Any) -> Any:
-    """Replace what is not a finite number by null, at any depth."""
-    if isinstance(value, dict):
-        return {key: _meaningful(entry) for key, entry in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_meaningful(entry) for entry in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
-
-
-def _readable(text: str) -> str:
-    """Write the units of plain text as people print them; a cell of source numbers links to the sources."""
-    if re.fullmatch(r"\[\d+\](, \[\d+\])*", text):
-        return Markup(re.sub(r"\[(\d+)\]", r'<a href="#source-\1">[\1]</a>', text))
-    text = re.sub(r"\bdegC\b", "°C", text)
-    text = re.sub(r" ?\bdeg\b", "°", text)
-    return re.sub(r"\b(k?m)([23])\b", lambda m: m.group(1) + {"2": "²", "3": "³"}[m.group(2)], text)
-
-
-def _named(warning: str) -> Markup:
-    """Set off the name that a warning about a weather file begins with."""
-    name, colon, rest = warning.partition(": ")
-    if not colon or not re.fullmatch(r"[a-z_]+", name):
-        return Markup("{}").format(_readable(warning))
-    return Markup("<b>{}</b>: {}").format(name.replace("_", " "), _readable(rest))
-
-
-def _unique_keys(names: list[str]) -> list[str]:
-    """Turn names into words that files and anchors may be called by, each once."""
-    keys: list[str] = []
-    for name in names:
-        stem = re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_") or "harvester"
-        key, count = stem, 2
-        while key in keys:
-            key, count = f"{stem}_{count}", count + 1
-        keys.append(key)
-    return keys
 
 
 def _hero(answer: Answer) -> dict[str, Any]:
@@ -287,7 +208,7 @@ def _months_chart(answer: Answer) -> charts.Figure:
 
 
 def _harvester_section(
-    answer: Answer, one: HarvesterAnswer, key: str, drawer: _Drawer, references: References
+    answer: Answer, one: HarvesterAnswer, key: str, drawer: Drawer, references: References
 ) -> dict[str, Any]:
     """All that the report shows of one harvester."""
     from welkinwell.report.limits_section import harvester_context
@@ -343,7 +264,7 @@ def _hottest(answer: Answer) -> float:
     return max(kelvin) - 273.15
 
 
-def _days(one: HarvesterAnswer, key: str, clock: float, drawer: _Drawer) -> list[dict[str, Any]]:
+def _days(one: HarvesterAnswer, key: str, clock: float, drawer: Drawer) -> list[dict[str, Any]]:
     """A good day and a bad day: those nearest to the 90 % and 10 % quantiles of the days' litres."""
     litres = one.daily_litres
     chosen = []
@@ -358,7 +279,7 @@ def _days(one: HarvesterAnswer, key: str, clock: float, drawer: _Drawer) -> list
     ]
 
 
-def _heat(one: HarvesterAnswer, key: str, drawer: _Drawer) -> dict[str, Any]:
+def _heat(one: HarvesterAnswer, key: str, drawer: Drawer) -> dict[str, Any]:
     """The heat accounts of the parts that the kind names: bars of the first, a table of each."""
     takes_sun = bool(one.year.attrs["takes_sun"])
     sun = sun_on_aperture(one.year) if takes_sun else None
@@ -386,7 +307,7 @@ def _heat(one: HarvesterAnswer, key: str, drawer: _Drawer) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _water(one: HarvesterAnswer, key: str, drawer: _Drawer) -> dict[str, Any]:
+def _water(one: HarvesterAnswer, key: str, drawer: Drawer) -> dict[str, Any]:
     _, ways = water_ways(one.year)
     entries = [("water", name, max(amount, 0.0)) for name, amount in ways if amount > 5e-4]
     chart = charts.account_bars(
@@ -398,7 +319,7 @@ def _water(one: HarvesterAnswer, key: str, drawer: _Drawer) -> dict[str, Any]:
     }
 
 
-def _tank(answer: Answer, one: HarvesterAnswer, key: str, drawer: _Drawer) -> dict[str, Any]:
+def _tank(answer: Answer, one: HarvesterAnswer, key: str, drawer: Drawer) -> dict[str, Any]:
     if answer.case.tank is None:
         return {"tank": None}
     volume = answer.case.tank.usable * 1000.0
@@ -426,7 +347,7 @@ def _sheets(answer: Answer, references: References) -> list[dict[str, Any]]:
     return list(found.values())
 
 
-def _site_context(climate: Any, survey: Any, drawer: _Drawer) -> dict[str, Any]:
+def _site_context(climate: Any, survey: Any, drawer: Drawer) -> dict[str, Any]:
     """Charts and tables of the place, the same in both reports."""
     months = {name: survey[name].values for name in survey.data_vars if survey[name].dims == ("month",)}
     figures = [

@@ -12,7 +12,7 @@ from welkinwell.limits.bound import EVERY_KIND, KIND_TITLES, Bound
 from welkinwell.limits.day_bounds import CONDENSER_LIFTS
 from welkinwell.report import charts, tables
 from welkinwell.report.citations import References, reference
-from welkinwell.report.document import _Drawer, _write_page, _write_summary
+from welkinwell.report.page import Drawer, write_page, write_summary
 from welkinwell.report.tables import Table
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 def write_limits_page(limits: SiteLimits, folder: Path) -> Path:
     """Write limits.html, summary.json and the charts of a place's bounds; returns the page's path."""
     with charts.quick_charts():
-        drawer = _Drawer(folder / "charts")
+        drawer = Drawer(folder / "charts")
         references = References()
         given, summary = limits.given, limits.summary
         context = {
@@ -36,12 +36,12 @@ def write_limits_page(limits: SiteLimits, folder: Path) -> Path:
             "weather_table": tables.weather_table(limits.climate),
         }
         context["references"] = references.listed()
-        _write_summary(summary, folder)
-        return _write_page("limits.html.jinja", context, folder / "limits.html")
+        write_summary(summary, folder)
+        return write_page("limits.html.jinja", context, folder / "limits.html")
 
 
 def harvester_context(
-    limits: HarvesterLimits, key: str, drawer: _Drawer, references: References
+    limits: HarvesterLimits, key: str, drawer: Drawer, references: References
 ) -> dict[str, Any]:
     """What the report's section on the limits of one harvester shows."""
     return {

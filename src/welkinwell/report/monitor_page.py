@@ -8,7 +8,7 @@ from typing import Any
 from welkinwell.decide import Watched
 from welkinwell.report import monitor_charts as drawn
 from welkinwell.report.decision_pages import _page
-from welkinwell.report.document import _Drawer
+from welkinwell.report.page import Drawer
 from welkinwell.report.tables import Table
 from welkinwell.studies.acceptance import LONGEST, Acceptance
 from welkinwell.studies.doubts import SHIFT
@@ -19,7 +19,7 @@ SOURCES = ("Schwarz1978", "Buckland1997", "Fritsch1980", "Sherman1950")
 
 def write_watched(watched: Watched, folder: Path) -> Path:
     """Write monitor.html, summary.json and charts; returns the page's path."""
-    draw = _Drawer(folder / "charts")
+    draw = Drawer(folder / "charts")
     found, test = watched.found, watched.test
     lead: list[Any] = []
     sections: list[dict[str, Any]] = []

@@ -13,7 +13,7 @@ from welkinwell.moist_air import latent_heat
 from welkinwell.ranking import PlaceRanked, RankAnswer, doubts
 from welkinwell.report import charts, rank_charts
 from welkinwell.report.citations import References
-from welkinwell.report.document import _Drawer, _unique_keys, _write_page, _write_summary
+from welkinwell.report.page import Drawer, unique_keys, write_page, write_summary
 from welkinwell.report.tables import Table, celsius, number
 from welkinwell.sorbents.sips_terms import REFERENCE_TEMPERATURE
 from welkinwell.studies.rank import EQUAL_MASS, EQUAL_VOLUME, GOOD_ENOUGH, NUDGE, REASONS
@@ -27,10 +27,10 @@ def write_rank_page(answer: RankAnswer, folder: Path) -> Path:
     Args: answer; folder. Returns: the path of the page.
     """
     with charts.quick_charts():
-        drawer = _Drawer(folder / "charts")
+        drawer = Drawer(folder / "charts")
         references = References()
         references.numbers(answer.summary["citations"])
-        keys = _unique_keys([place.place.name for place in answer.places])
+        keys = unique_keys([place.place.name for place in answer.places])
         names = [place.place.name for place in answer.places]
         context: dict[str, Any] = {
             "title": names[0] if len(names) == 1 else f"{len(names)} places",
@@ -43,8 +43,8 @@ def write_rank_page(answer: RankAnswer, folder: Path) -> Path:
             "notes": _notes(answer),
             "references": references.listed(),
         }
-        _write_summary(answer.summary, folder)
-        return _write_page("rank.html.jinja", context, folder / "rank.html")
+        write_summary(answer.summary, folder)
+        return write_page("rank.html.jinja", context, folder / "rank.html")
 
 
 def _ladder_words(whole_years: bool) -> str:
@@ -53,7 +53,7 @@ def _ladder_words(whole_years: bool) -> str:
     return f"The masses are compared on {LENGTH} consecutive real days of each month."
 
 
-def _place(found: PlaceRanked, key: str, drawer: _Drawer) -> dict[str, Any]:
+def _place(found: PlaceRanked, key: str, drawer: Drawer) -> dict[str, Any]:
     name, entries = found.place.name, found.entries
     reasons = dict.fromkeys(entry.reason for entry in entries)
     return {
@@ -72,7 +72,7 @@ def _place(found: PlaceRanked, key: str, drawer: _Drawer) -> dict[str, Any]:
     }
 
 
-def _wanted(found: PlaceRanked, key: str, drawer: _Drawer) -> dict[str, Any] | None:
+def _wanted(found: PlaceRanked, key: str, drawer: Drawer) -> dict[str, Any] | None:
     """The isotherm that the place wants: figures, words and a table beside the nearest sheets."""
     one, name = found.wanted, found.place.name
     if one is None:

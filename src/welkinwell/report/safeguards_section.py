@@ -12,7 +12,7 @@ import numpy as np
 from welkinwell.answer import Answer
 from welkinwell.report import charts, tables
 from welkinwell.report.citations import References
-from welkinwell.report.document import _Drawer, _write_page
+from welkinwell.report.page import Drawer, write_page
 from welkinwell.report.tables import Table
 from welkinwell.studies.safety import Safety
 from welkinwell.supply import safeguards as guards
@@ -28,7 +28,7 @@ SORTS = {
 BURNS = 324.15  # K: 51 degC, any material within a minute (ISO13732, from memory)
 
 
-def write_safeguards(answer: Answer, folder: Path, drawer: _Drawer) -> Path:
+def write_safeguards(answer: Answer, folder: Path, drawer: Drawer) -> Path:
     """Write safeguards.html, the annex for those who build, test and run; returns its path."""
     references = References()
     edition = next(iter(guards.water_limits().values()))
@@ -48,10 +48,10 @@ def write_safeguards(answer: Answer, folder: Path, drawer: _Drawer) -> Path:
     }
     references.number("ISO13732")
     context["references"] = references.listed()
-    return _write_page("safeguards.html.jinja", context, folder / "safeguards.html")
+    return write_page("safeguards.html.jinja", context, folder / "safeguards.html")
 
 
-def section_context(answer: Answer, drawer: _Drawer) -> dict[str, Any]:
+def section_context(answer: Answer, drawer: Drawer) -> dict[str, Any]:
     """What the report itself shows of safety: figures, temperatures and the tank."""
     return {
         "safety_table": _figures(answer),

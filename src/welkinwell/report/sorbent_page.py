@@ -10,7 +10,7 @@ import numpy as np
 
 from welkinwell.report import charts, tables
 from welkinwell.report.citations import References
-from welkinwell.report.document import _Drawer, _write_page
+from welkinwell.report.page import Drawer, write_page
 from welkinwell.report.tables import Table
 from welkinwell.sorbents.sheet import Number
 from welkinwell.sorbents.sorbent import lowest_heat_ratio
@@ -28,7 +28,7 @@ def write_sorbent_page(sorbent: Sorbent, folder: Path) -> Path:
     Args: sorbent; folder. Returns: the path of the page.
     """
     with charts.quick_charts():
-        drawer = _Drawer(folder / "charts")
+        drawer = Drawer(folder / "charts")
         references = References()
         context = {
             "sorbent": sorbent,
@@ -51,7 +51,7 @@ def write_sorbent_page(sorbent: Sorbent, folder: Path) -> Path:
             ],
         }
         context["references"] = references.listed()
-        return _write_page("sorbent.html.jinja", context, folder / f"{sorbent.key}.html")
+        return write_page("sorbent.html.jinja", context, folder / f"{sorbent.key}.html")
 
 
 def write_misfit_picture(fit: LabFit, name: str, path: Path) -> Path:

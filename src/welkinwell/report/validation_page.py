@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from welkinwell.report import charts
 from welkinwell.report.citations import References
-from welkinwell.report.document import _Drawer, _write_page
+from welkinwell.report.page import Drawer, write_page
 from welkinwell.report.tables import Table, number
 from welkinwell.studies.experiment_designs import CHANGES
 from welkinwell.studies.experiment_words import KINDS
@@ -30,7 +30,7 @@ def write_validation(rows: Sequence[Row], folder: Path) -> Path:
     (folder / JSON_NAME).write_text(as_json(rows), encoding="utf-8")
     (folder / MARKDOWN_NAME).write_text(markdown(rows), encoding="utf-8")
     with charts.quick_charts():
-        drawer = _Drawer(folder / "charts")
+        drawer = Drawer(folder / "charts")
         references = References()
         predicted = [row for row in rows if row.predicted is not None]
         context: dict[str, Any] = {
@@ -45,7 +45,7 @@ def write_validation(rows: Sequence[Row], folder: Path) -> Path:
             "changes": _changes(),
         }
         context["references"] = references.listed()
-        return _write_page("validation.html.jinja", context, folder / "validation.html")
+        return write_page("validation.html.jinja", context, folder / "validation.html")
 
 
 OPENING: Final = (

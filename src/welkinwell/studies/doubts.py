@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from welkinwell.declare import declared_fields
-from welkinwell.harvesters.air import SUN_ABSORBER, SUN_GLAZING, SUN_PLANE, TEMPERATURE, VAPOUR_PRESSURE, WIND
+from welkinwell.harvesters.air import TEMPERATURE, VAPOUR_PRESSURE, WIND
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.sorbents import row as slots
+from welkinwell.studies.changes import other_humidity, other_loading, other_rate, other_sun
 
 Floats = NDArray[np.float64]
 FACTOR, SHIFT, UNIFORM = "factor", "shift", "uniform"
@@ -56,6 +57,12 @@ class Doubt:
         normal = ndtri(share)
         return np.exp(self.spread * normal) if self.shape == FACTOR else self.spread * normal
 
+    def at(self, deviations: float) -> float:
+        """Value so many standard deviations from the middle (of the logarithm for a factor)."""
+        if self.shape == UNIFORM:
+            return self.middle + deviations * (self.high - self.low) / math.sqrt(12.0)
+        return math.exp(deviations * self.spread) if self.shape == FACTOR else deviations * self.spread
+
     @property
     def middle(self) -> float:
         """The value that changes nothing, or the middle of a uniform doubt."""
@@ -87,7 +94,7 @@ def _of_sorbent(design: Any, sorbent: Any) -> list[Doubt]:
     if "sorbent_mass" in declared_fields(type(design)):
         found.append(
             Doubt("loading", "Loading of the sorbent, sample to sample", "sorbent", FACTOR, stated, loading,
-                  change=_loading)
+                  change=other_loading)
         )  # fmt: skip
     rate = numbers.get("kinetics.diffusivity")
     if rate is not None and rate.high > rate.low > 0.0:
@@ -95,7 +102,7 @@ def _of_sorbent(design: Any, sorbent: Any) -> list[Doubt]:
         width = 0.25 * math.log(rate.high / rate.low)
         found.append(
             Doubt("rate", "Rate of the sorbent", "sorbent", FACTOR, f"data sheet: {rate.where}", width,
-                  change=_rate)
+                  change=other_rate)
         )  # fmt: skip
     shift = numbers.get("range.extrapolation_spread")
     if shift is not None and shift.value > 0.0 and int(sorbent.row[slots.SLOT_FORM]) == slots.FORM_SIPS_TERMS:
@@ -106,18 +113,6 @@ def _of_sorbent(design: Any, sorbent: Any) -> list[Doubt]:
             )
         )  # fmt: skip
     return found
-
-
-def _loading(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
-    # More loading on the same solid is the same as more of it with less heat capacity each.
-    return (
-        replace(design, sorbent_mass=design.sorbent_mass * factor),
-        replace(sorbent, dry_specific_heat=sorbent.dry_specific_heat / factor),
-    )
-
-
-def _rate(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
-    return design, replace(sorbent, row=sorbent.adjusted_row(rate_factor=factor))
 
 
 def _temperature_shift(design: Any, sorbent: Any, shift: float) -> tuple[Any, Any]:
@@ -152,15 +147,6 @@ def _wind_coefficient(design: Any, sorbent: Any, factor: float) -> tuple[Any, An
     ), sorbent
 
 
-def _sun(nodes: Floats, factor: float) -> None:
-    nodes[:, [SUN_ABSORBER, SUN_GLAZING, SUN_PLANE]] *= factor
-
-
-def _humidity(nodes: Floats, factor: float) -> None:
-    saturation = saturation_pressure(nodes[:, TEMPERATURE])
-    nodes[:, VAPOUR_PRESSURE] = np.minimum(nodes[:, VAPOUR_PRESSURE] * factor, saturation)
-
-
 def _warmth(nodes: Floats, shift: float) -> None:
     nodes[:, TEMPERATURE] += shift
     saturation = saturation_pressure(nodes[:, TEMPERATURE])
@@ -177,9 +163,9 @@ _PRACTICE: Final = "common practice, no source"
 
 _OF_WEATHER: Final = (
     Doubt("sun", "Sun: year to year, and error of the file", "weather", FACTOR,
-          f"5 % of a year's sum; {_MEMORY}", 0.05, weather=_sun),
+          f"5 % of a year's sum; {_MEMORY}", 0.05, weather=other_sun),
     Doubt("humidity", "Vapour in the air: year to year, and the site against the file", "weather", FACTOR,
-          f"6 % of a year's mean; {_MEMORY}", 0.06, weather=_humidity),
+          f"6 % of a year's mean; {_MEMORY}", 0.06, weather=other_humidity),
     Doubt("warmth", "Air temperature: year to year, and the site against the file", "weather", SHIFT,
           f"0.7 K of a year's mean; {_MEMORY}", 0.7, unit="K", weather=_warmth),
     Doubt("wind", "Wind at the device against the file's wind", "weather", FACTOR,
@@ -210,7 +196,7 @@ _OF_PASSIVE_BOX: Final = (
           f"a factor of two either way with the cleaning; {_PRACTICE}", 0.7,
           change=_capped("soiling", 0.5)),
     Doubt("ageing", "Sorbent lost to ageing by mid-life", "upkeep", UNIFORM,
-          f"0 to 10 % of the capacity, no sheet knows; {_PRACTICE}", low=1.0, high=0.9, change=_loading),
+          f"0 to 10 % of the capacity, no sheet knows; {_PRACTICE}", low=1.0, high=0.9, change=other_loading),
 )  # fmt: skip
 
 _OF_DEW_CONDENSER: Final = (
@@ -248,7 +234,7 @@ _OF_ACTIVE_BED: Final = (
     Doubt("holdup", "Water that stays on the condenser", "upkeep", FACTOR,
           f"0.02 to 0.1 mm; {_MEMORY}", 0.5, change=_field("condenser_holdup")),
     Doubt("ageing", "Sorbent lost to ageing by mid-life", "upkeep", UNIFORM,
-          f"0 to 10 % of the capacity, no sheet knows; {_PRACTICE}", low=1.0, high=0.9, change=_loading),
+          f"0 to 10 % of the capacity, no sheet knows; {_PRACTICE}", low=1.0, high=0.9, change=other_loading),
 )  # fmt: skip
 
 _OF_LIQUID_DESICCANT: Final = (

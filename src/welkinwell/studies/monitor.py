@@ -28,11 +28,9 @@ from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.numerics.march import MarchState
 from welkinwell.simulate import TOLERANCES, Prepared, march_year, prepare
+from welkinwell.studies.changes import other_humidity, other_loading, other_sun
 from welkinwell.studies.device_log import INSIDE, DeviceLog
 from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt, doubts_of
-from welkinwell.studies.doubts import _humidity as more_vapour
-from welkinwell.studies.doubts import _loading as other_loading
-from welkinwell.studies.doubts import _sun as more_sun
 from welkinwell.studies.evidence import Evidence, evidence_of
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.uncertainty import drawn
@@ -393,10 +391,10 @@ def explanations_of(base: Prepared, log: DeviceLog, weather: Sequence[str] = ())
                "of the coefficient", change=_starved)  # fmt: skip
     if "relative_humidity" in weather:
         listed("hygrometer", "Hygrometer: the vapour is not as it reads", READ, "of the reading",
-               weather=more_vapour)  # fmt: skip
+               weather=other_humidity)  # fmt: skip
     if "sun" in weather:
         listed("pyranometer", "Pyranometer: the sun is not as it reads", READ, "of the reading",
-               weather=more_sun)  # fmt: skip
+               weather=other_sun)  # fmt: skip
     found.append(Explanation("meter", "Meter of the litres, or the model, is off by a constant share",
                              (0.3, 2.0), "of the litres", reading="litres"))  # fmt: skip
     unknowns = {unknown.name for unknown in base.harvester.kind.unknowns}

@@ -9,6 +9,7 @@ goes on where it was. What is found is a good design, not a proof that there is 
 from __future__ import annotations
 
 import hashlib
+import importlib.util
 import json
 import threading
 from collections.abc import Callable, Mapping, Sequence
@@ -259,6 +260,14 @@ def front(tried: Sequence[Tried], second: str, limits: Limits | None = None) -> 
     return kept
 
 
+def needs_pymoo() -> None:
+    """Raise an InputError where pymoo (the extra `studies`) is not installed."""
+    if importlib.util.find_spec("pymoo") is None:
+        raise InputError(
+            Problem("pymoo", "not installed", "the extra `studies`", "pip install 'welkinwell[studies]'")
+        )
+
+
 def evolve_front(
     search: Search,
     sorbent: str,
@@ -269,14 +278,11 @@ def evolve_front(
     progress: Progress | None = None,
 ) -> list[Tried]:
     """Evolve the front of litres against a second figure for one sorbent; needs pymoo (extra `studies`)."""
-    try:
-        from pymoo.algorithms.moo.nsga2 import NSGA2
-        from pymoo.core.problem import Problem as Task
-        from pymoo.optimize import minimize
-    except ImportError:
-        raise InputError(
-            Problem("pymoo", "not installed", "the extra `studies`", "pip install 'welkinwell[studies]'")
-        ) from None
+    needs_pymoo()
+    from pymoo.algorithms.moo.nsga2 import NSGA2
+    from pymoo.core.problem import Problem as Task
+    from pymoo.optimize import minimize
+
     if second not in FIGURES or second == "litres":
         others = ", ".join(key for key in FIGURES if key != "litres")
         raise InputError(Problem("against", repr(second), f"one of {others}"))

@@ -7,6 +7,7 @@ local elasticities from central differences around the case as it stands.
 
 from __future__ import annotations
 
+import importlib.util
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -25,6 +26,7 @@ from welkinwell.year import DAYS_IN_MONTH, figures
 Floats = NDArray[np.float64]
 EXCEEDED: Final = (0.9, 0.5, 0.1)  # shares of draws
 LEAST_DRAWS: Final = 16
+ENOUGH_FOR_SHARES: Final = 200  # draws; with fewer the shares of so many doubts are mostly noise
 FOR_SHARES: Final = 64  # draws below which shares of the doubt mean nothing
 COLUMNS: Final = 32  # of the sequence
 STEP: Final = 0.25  # of a doubt's standard deviation, for the elasticities
@@ -153,6 +155,11 @@ def _figures(ready: Prepared, site: Surroundings, accuracy: str) -> tuple[float,
     )
 
 
+def shares_are_possible(draws: int) -> bool:
+    """Whether so many draws can be split up here: enough of them, and SALib (the extra `studies`) at hand."""
+    return draws >= ENOUGH_FOR_SHARES and importlib.util.find_spec("SALib") is not None
+
+
 def shares_of_doubt(result: Draws, of: Floats | None = None) -> list[tuple[Doubt, float, float]]:
     """How much of the variance each doubt makes by itself: (doubt, share, half width at 95 %), largest first.
 
@@ -197,13 +204,11 @@ def elasticities(
     listed = tuple(doubts_of(design, sorbent) if doubts is None else doubts)
     base = prepare(design, sorbent, site)
     middle = np.array([doubt.middle for doubt in listed])
-    from scipy.special import ndtr
-
     tasks = [middle]
     for i, doubt in enumerate(listed):
         for side in (-STEP, STEP):
             row = middle.copy()
-            row[i] = float(doubt.value(np.array(float(ndtr(side)))))
+            row[i] = doubt.at(side)
             tasks.append(row)
     litres = run_all(
         lambda row: _figures(drawn(base, listed, row), site, "normal")[0], tasks, progress=progress

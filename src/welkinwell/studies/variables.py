@@ -10,6 +10,7 @@ from typing import Any, Final
 from welkinwell.declare import declared_fields
 from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.quantities import from_si, to_si
+from welkinwell.studies.changes import other_loading, other_rate
 
 Change = Callable[[Any, Any, float], tuple[Any, Any]]
 
@@ -94,25 +95,23 @@ def materials_of(design: Any, sorbent: Any) -> list[Variable]:
     """Numbers of the sorbent that a better material would change, as factors."""
     if sorbent is None:
         return []
-    rate = Variable("rate", "Rate of the sorbent", "1", 0.3, 30.0, True, "material", lambda d, s: 1.0, _rate)
+    rate = Variable(
+        "rate", "Rate of the sorbent", "1", 0.3, 30.0, True, "material", lambda d, s: 1.0, other_rate
+    )
     if "sorbent_mass" not in declared_fields(type(design)):
         return [rate]
     capacity = Variable(
-        "capacity", "Capacity of the sorbent", "1", 0.5, 3.0, True, "material", lambda d, s: 1.0, _capacity
+        "capacity",
+        "Capacity of the sorbent",
+        "1",
+        0.5,
+        3.0,
+        True,
+        "material",
+        lambda d, s: 1.0,
+        other_loading,
     )
     return [capacity, rate]
-
-
-def _capacity(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
-    # More loading on the same solid is the same as more of it with less heat capacity each.
-    return (
-        replace(design, sorbent_mass=design.sorbent_mass * factor),
-        replace(sorbent, dry_specific_heat=sorbent.dry_specific_heat / factor),
-    )
-
-
-def _rate(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
-    return design, replace(sorbent, row=sorbent.adjusted_row(rate_factor=factor))
 
 
 def applied(

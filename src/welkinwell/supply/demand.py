@@ -9,6 +9,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from welkinwell.constants import DAYS_IN_MONTH
 from welkinwell.declare import (
     Declared,
     choice,
@@ -25,7 +26,6 @@ from welkinwell.quantities import from_si
 Floats = NDArray[np.float64]
 
 PURPOSES: Final = ("drinking", "drinking and cooking", "household", "animals", "plants", "technical")
-DAYS_OF_MONTHS: Final = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 EVEN: Final = (1.0,) * 12
 
 
@@ -170,7 +170,7 @@ class Demand:
 
     def daily(self, days: int) -> Floats:
         """Give the demand of each day from 1 January on, shape (days,) [L/day]."""
-        return np.resize(np.repeat(self.months, DAYS_OF_MONTHS), days)
+        return np.resize(np.repeat(self.months, DAYS_IN_MONTH), days)
 
     def hourly(self, days: int) -> Floats:
         """Give the demand of each hour of the local standard days, shape (24 days,) [L/h]."""
@@ -257,7 +257,7 @@ def _made(
             use.heads * use.litres_per_head * np.array(use.factors) for use in uses
         )
         months = tuple(float(x) for x in base * np.array(factors))
-    mean = float(np.dot(months, DAYS_OF_MONTHS)) / 365.0
+    mean = float(np.dot(months, DAYS_IN_MONTH)) / 365.0
     if max(months) - min(months) <= 1e-12 * max(months):
         mean = months[0]  # an even year keeps its figure to the last digit
     day = shares or PATTERNS[written.hours]

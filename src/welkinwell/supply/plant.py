@@ -9,7 +9,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from welkinwell.supply.demand import DAYS_OF_MONTHS, Demand
+from welkinwell.constants import DAYS_IN_MONTH
+from welkinwell.supply.demand import Demand
 from welkinwell.supply.net_water import Collection, NetWater, Treatment, net_water
 from welkinwell.supply.tank import (
     AreaAgainstTank,
@@ -67,7 +68,7 @@ class PlantSupply:
     def net_by_month(self) -> Floats:
         """Mean net water in each calendar month, shape (12,) [L/day]."""
         days = self.net.by_day()
-        month = np.resize(np.repeat(np.arange(12), DAYS_OF_MONTHS), days.size)
+        month = np.resize(np.repeat(np.arange(12), DAYS_IN_MONTH), days.size)
         return np.array([days[month == m].mean() if np.any(month == m) else 0.0 for m in range(12)])
 
     @property

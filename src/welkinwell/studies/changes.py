@@ -1,0 +1,41 @@
+"""Changes of a design, its sorbent or its weather that several studies make.
+
+Each returns a changed copy or changes the surroundings' nodes in place; nothing multiplies litres.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from welkinwell.harvesters.air import SUN_ABSORBER, SUN_GLAZING, SUN_PLANE, TEMPERATURE, VAPOUR_PRESSURE
+from welkinwell.moist_air import saturation_pressure
+
+Floats = NDArray[np.float64]
+
+
+def other_loading(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
+    """Scale what the sorbent holds: as more of it, with less heat capacity each, on the same solid."""
+    return (
+        replace(design, sorbent_mass=design.sorbent_mass * factor),
+        replace(sorbent, dry_specific_heat=sorbent.dry_specific_heat / factor),
+    )
+
+
+def other_rate(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
+    """Scale the rate of the sorbent."""
+    return design, replace(sorbent, row=sorbent.adjusted_row(rate_factor=factor))
+
+
+def other_sun(nodes: Floats, factor: float) -> None:
+    """Scale the sun on plane, absorber and cover."""
+    nodes[:, [SUN_ABSORBER, SUN_GLAZING, SUN_PLANE]] *= factor
+
+
+def other_humidity(nodes: Floats, factor: float) -> None:
+    """Scale the vapour pressure, up to saturation."""
+    saturation = saturation_pressure(nodes[:, TEMPERATURE])
+    nodes[:, VAPOUR_PRESSURE] = np.minimum(nodes[:, VAPOUR_PRESSURE] * factor, saturation)
