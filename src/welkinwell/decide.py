@@ -273,7 +273,7 @@ def comparison_of(
     names: set[str] = set()
     for case in cases:
         places = [(case.site.name, case_climate(case))]
-        places += [(path.stem, read_climate(path)) for path in weather]
+        places += [(path.name.split(".")[0].replace("_", " "), read_climate(path)) for path in weather]
         for place, climate in places:
             site = surroundings(climate)
             for one in case.harvesters:

@@ -176,7 +176,7 @@ def comparison_bars(found: Comparison) -> charts.Figure:
     said = "; ".join(f"{row['name']} {row['litres']:.1f}" for row in rows)
     return charts.Figure(
         "comparison",
-        "Litres a day of each; the dark lines hold 80 % of the draws",
+        "Litres a day of each" + ("; the dark lines hold 80 % of the draws" if len(layers) > 1 else ""),
         f"Bars, in L/day: {said}.",
         charts._finished(chart),
     )

@@ -134,26 +134,34 @@ def _doubt_parts(found: Doubtful, key: str, draw: Drawer) -> list[Any]:
     return [*parts, table]
 
 
-def write_comparison(names: Sequence[str], found: Comparison, folder: Path) -> Path:
-    """Write compare.html, summary.json and charts; returns the page's path."""
-    draw = Drawer(folder / "charts")
+def _compared(found: Comparison) -> Table:
+    """All entries on the same figures; the litres of the draws where they were drawn."""
+    drawn_too = found.entries[0].draws is not None
+    heads = [
+        "Harvester", "L/day", "L/m² a day", "m² of", "L/m² of ground", "L/kg", "Electricity, kWh/L", "Heat, kWh/L",
+        "Second-law efficiency",
+    ]  # fmt: skip
+    if drawn_too:
+        heads.insert(4, "L/m² exceeded in 90 / 50 / 10 % of draws")
     rows = []
     for one in found.entries:
         f = one.figures
-        span = one.draws.exceeded() if one.draws else {"90 %": None, "50 %": None, "10 %": None}
-        rows.append((
-            one.entry.name, one.entry.place, litres(f["litres_per_day"]), litres(f["litres_per_m2_day"]), one.basis,
-            f"{_or_dash(span['90 %'])} / {_or_dash(span['50 %'])} / {_or_dash(span['10 %'])}",
+        cells = [
+            one.entry.name, litres(f["litres_per_day"]), litres(f["litres_per_m2_day"]), one.basis,
             litres(f["litres_per_m2_footprint_day"]), litres(f["litres_per_kg_day"]),
             number(f["electricity_kwh_per_litre"]), number(f["heat_kwh_per_litre"]),
             percent(f["second_law_efficiency"], 2),
-        ))  # fmt: skip
-    table = Table(
-        "All of them on the same figures",
-        ("Harvester", "Place", "L/day", "L/m² a day", "m² of", "L/m² exceeded in 90 / 50 / 10 % of draws",
-         "L/m² of ground", "L/kg", "Electricity, kWh/L", "Heat, kWh/L", "Second-law efficiency"),
-        rows, frozenset({0, 1, 4}),
-    )  # fmt: skip
+        ]  # fmt: skip
+        if one.draws is not None:
+            cells.insert(4, " / ".join(_or_dash(value) for value in one.draws.exceeded().values()))
+        rows.append(tuple(cells))
+    return Table("All of them on the same figures", tuple(heads), rows, frozenset({0, 3}))
+
+
+def write_comparison(names: Sequence[str], found: Comparison, folder: Path) -> Path:
+    """Write compare.html, summary.json and charts; returns the page's path."""
+    draw = Drawer(folder / "charts")
+    table = _compared(found)
     pairs = Table(
         "How often each gives more than the next, draw by draw",
         ("Harvester", "Gives more than", "In so many draws"),
