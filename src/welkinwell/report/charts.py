@@ -24,6 +24,7 @@ Floats = NDArray[np.float64]
 MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 # Built into the renderer, and metric twins of the other three: text takes the same room on every machine.
 FONT: Final = "Liberation Sans, Arial, Helvetica, sans-serif"
+LEGEND_LETTERS: Final = 100  # that fit beside each other above a chart
 INK: Final = "#1d2b33"
 FAINT: Final = "#5b6a72"
 DARK, WARM, LIGHT, PALE = "#12385c", "#b4511d", "#4f9d97", "#c9d3d6"
@@ -739,7 +740,13 @@ def _colours(field: str, names: Sequence[str]) -> Any:
         sort=list(names),
         title=None,
         scale=alt.Scale(domain=list(names), range=_first(SERIES, names)),
-        legend=alt.Legend(orient="top", symbolSize=90, symbolStrokeWidth=0, labelLimit=300)
+        legend=alt.Legend(
+            orient="top",
+            symbolSize=90,
+            symbolStrokeWidth=0,
+            labelLimit=300,
+            columns=max(1, LEGEND_LETTERS // max(len(name) for name in names)),
+        )
         if len(names) > 1
         else None,
     )
