@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from welkinwell.supply.demand import (
-    DAYS_OF_MONTHS,
     MINIMA,
     PATTERNS,
     demand_lines,
@@ -60,7 +59,6 @@ def test_seasons():
     table = good(litres_per_day_by_month=[f"{10 * f} L/day" for f in factors])
     assert table.daily(365) == pytest.approx(scaled.daily(365))
     assert scaled.daily(730)[365:] == pytest.approx(scaled.daily(365))
-    assert sum(DAYS_OF_MONTHS) == 365
 
 
 def test_hours_share_out_the_day():
