@@ -77,7 +77,10 @@ class Flow:
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of harvester as the march sees it."""
+    """A kind of harvester as the march sees it.
+
+    stock_pattern: (stock, unknown), the slopes of stocks that can differ from zero; all where None.
+    """
 
     name: str
     unknowns: tuple[Unknown, ...]
@@ -88,6 +91,7 @@ class Kind:
     opening_drive: Callable
     rest: Callable
     error_scales: Callable
+    stock_pattern: tuple[tuple[int, int], ...] | None = None
 
     def flow_number(self, name: str) -> int:
         """Return the place of a flow in the list."""
@@ -103,7 +107,9 @@ class Kind:
                 incidence.append((i, flow.end, 1.0))
             incidence += [(i, row, weight) for row, weight in flow.carries]
         pattern = [(i, unknown) for i, flow in enumerate(self.flows) for unknown in flow.uses]
-        return make_wiring(len(self.unknowns), len(self.flows), incidence, pattern, self.name)
+        return make_wiring(
+            len(self.unknowns), len(self.flows), incidence, pattern, self.name, self.stock_pattern
+        )
 
 
 @dataclass(frozen=True)

@@ -838,4 +838,11 @@ PASSIVE_BOX = Kind(
     opening_drive=opening_drive,
     rest=resting_state,
     error_scales=error_scales,
+    stock_pattern=(
+        *((i, i) for i in range(len(UNKNOWNS))),
+        (TG, MG),
+        (TC, MC),
+        (TB, W),
+        (TB, ML),
+    ),
 )

@@ -18,12 +18,10 @@ from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numba import njit
-from numba.core import cgutils
-from numba.extending import intrinsic
 from numpy.typing import NDArray
 
 from welkinwell.errors import SolverError, StepLimitError
-from welkinwell.numerics.linear import factorise, substitute
+from welkinwell.numerics.unowned import unowned
 from welkinwell.numerics.wiring import Wiring
 
 BY_STATE: Final = -1  # a segment whose mode the device's own state decides
@@ -43,7 +41,7 @@ STEADY_STEPS: Final = 2000  # in half an hour, by which tightening has helped or
 # Stands in for a kind's functions, so that the text below can be read and linted.
 _unbound: Any = None
 fill_flows = fill_stocks = recover = opening_drive = error_scales = _unbound
-gather = add_flows = carry = assemble = solve_stage = rosenbrock_step = _unbound
+gather = add_flows = carry = assemble = factorise = substitute = solve_stage = rosenbrock_step = _unbound
 n_unknowns = n_flows = 0
 
 
@@ -91,23 +89,10 @@ def make_work(n_unknowns: int, n_flows: int, n_air: int) -> Work:
     )
 
 
-@intrinsic
-def unowned(typingctx, array):
-    """Return the same array without its owner: compiled code then spends nothing on counting references."""
-
-    def codegen(context, builder, signature, args):
-        view = context.make_array(signature.args[0])(context, builder, value=args[0])
-        view.meminfo = cgutils.get_null_value(view.meminfo.type)
-        view.parent = cgutils.get_null_value(view.parent.type)
-        return view._getvalue()
-
-    return array(array), codegen
-
-
 def _solve_stage(stage, half, phi, slopes, M, rates, delta, carried):
     """Solve one stage from phi (its right-hand side, a flow each) and book its flow integrals."""
     gather(phi, rates)
-    substitute(M, rates, n_unknowns)
+    substitute(M, rates)
     carry(phi, slopes, rates, half, carried, stage)
     for i in range(n_unknowns):
         delta[stage, i] = rates[i]
@@ -133,7 +118,7 @@ def _rosenbrock_step(h, U, y, A, mode, numbers, row, tolerance, work):
         work.phi_t[f] = (work.phi_t[f] - work.phi[f]) * per_probe
     fill_stocks(y, numbers, row, A, work.spare, work.S)
     assemble(work.S, work.slopes, half, work.M)
-    factorise(work.M, n_unknowns)
+    factorise(work.M)
 
     c = work.carried
     step_flows = work.step_flows
@@ -213,38 +198,11 @@ def _march(
     """
     n = n_unknowns
     m = n_flows
-    nodes = unowned(nodes)
-    row = unowned(row)
-    U = unowned(U)
-    y = unowned(y)
-    flows_out = unowned(flows_out)
-    starts = unowned(starts)
-    ends = unowned(ends)
-    node_of = unowned(node_of)
-    mode_of = unowned(mode_of)
-    bucket_of = unowned(bucket_of)
-    states_out = unowned(states_out)
-    open_out = unowned(open_out)
-    extremes = unowned(extremes)
-    record = unowned(record)
-    record_time = unowned(record_time)
-    work = Work(
-        unowned(work.phi),
-        unowned(work.phi_t),
-        unowned(work.slopes),
-        unowned(work.S),
-        unowned(work.M),
-        unowned(work.carried),
-        unowned(work.delta),
-        unowned(work.stage_y),
-        unowned(work.U),
-        unowned(work.y),
-        unowned(work.spare),
-        unowned(work.scales),
-        unowned(work.air),
-        unowned(work.air_end),
-        unowned(work.air_probe),
-        unowned(work.step_flows),
+    work = unowned(work)
+    nodes, row, U, y, extremes = unowned((nodes, row, U, y, extremes))
+    starts, ends, node_of, mode_of, bucket_of = unowned((starts, ends, node_of, mode_of, bucket_of))
+    flows_out, states_out, open_out, record, record_time = unowned(
+        (flows_out, states_out, open_out, record, record_time)
     )
     columns = nodes.shape[1]
     h = FIRST_STEP
@@ -383,6 +341,8 @@ def build_march(
         add_flows=wiring.add_flows,
         carry=wiring.carry,
         assemble=wiring.assemble,
+        factorise=wiring.factorise,
+        substitute=wiring.substitute,
     )
 
     def bind(function: Callable, label: str, **options: Any) -> Callable:
