@@ -19,11 +19,14 @@ from welkinwell.climate.survey import survey
 from welkinwell.constants import WATER_GAS_CONSTANT
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.kinds import KINDS, harvester_of
+from welkinwell.harvesters.power_cuts import with_power_cuts
 from welkinwell.simulate import simulate
 from welkinwell.sky.sun import climate_sun_path
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps
+from welkinwell.studies.off_grid import HarvesterOffGrid, cost_off_grid, off_grid, off_grid_warnings
 from welkinwell.studies.safety import Safety, safety_of
+from welkinwell.supply.cost import CostChoices
 from welkinwell.supply.decision import Decision, decision, decision_summary, standing
 from welkinwell.supply.field import FieldShade, field_shade
 from welkinwell.supply.plant import PlantSupply, plant_supply
@@ -41,7 +44,7 @@ class HarvesterAnswer:
 
     year: the hourly Dataset; figures: as in the summary; tank: by day, in litres; relaxed, limits: what
     holds the litres back, and its name and gain by month; warnings: sentences; bounds: what it cannot pass;
-    safety: what can hurt people, and the lists against it.
+    safety: what can hurt people, and the lists against it; power: its own electricity, if the case wants it.
     """
 
     case: HarvesterCase
@@ -55,6 +58,7 @@ class HarvesterAnswer:
     decision: Decision
     bounds: HarvesterLimits
     safety: Safety
+    power: HarvesterOffGrid | None = None
 
     @property
     def daily_litres(self) -> NDArray[np.float64]:
@@ -156,7 +160,21 @@ def case_climate(case: Case) -> xr.Dataset:
     climate = climate.assign_attrs(site=site.name, **given)
     if site.albedo is not None:
         climate["albedo"] = ("time", np.full(climate.sizes["time"], site.albedo))
-    return climate
+    return _with_cuts(case, climate)
+
+
+def _with_cuts(case: Case, climate: xr.Dataset) -> xr.Dataset:
+    """Lay the case's hours without electricity over its weather."""
+    cuts = case.power_cuts
+    if cuts is None or not cuts.any:
+        return climate
+    return with_power_cuts(
+        climate,
+        cuts.hours(climate),
+        restart_delay=cuts.restart_delay,
+        purge=cuts.purge,
+        dampers=cuts.dampers,
+    )
 
 
 def _answer_harvester(
@@ -180,12 +198,13 @@ def _answer_harvester(
     found["share_of_demand_met"] = tank.share_of_demand_met
     found["longest_shortfall_days"] = tank.longest_shortfall
     limits = limit_by_month(relaxed, np.array(found["litres_by_month"]))
-    warnings = [*_warnings(entry, year), *supply.warnings]
+    power = off_grid(case, entry, year, site)
+    warnings = [*_warnings(entry, year), *off_grid_warnings(power), *supply.warnings]
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
-    decided = _decision(case, entry, year, found, supply, shade)
+    decided = _decision(case, entry, year, found, supply, shade, cost_off_grid(case.cost, power))
     safety = safety_of(case, entry, year, site, found["litres_delivered_per_day"])
     return HarvesterAnswer(
-        entry, year, found, tank, relaxed, limits, warnings, supply, decided, bounds, safety
+        entry, year, found, tank, relaxed, limits, warnings, supply, decided, bounds, safety, power
     )
 
 
@@ -209,6 +228,7 @@ def _decision(
     found: dict[str, Any],
     supply: PlantSupply,
     shade: FieldShade | None,
+    cost: CostChoices,
 ) -> Decision:
     """Price a harvester's litres and say whether to build it."""
     area, modules = year.attrs["basis_area"], year.attrs["modules"]
@@ -236,7 +256,7 @@ def _decision(
         electricity,
         case.tank.volume * 1000.0 if case.tank else 0.0,
         case.treatment.samples_per_year,
-        case.cost,
+        cost,
         case.alternatives,
         stand,
         year.attrs["basis"],
@@ -370,6 +390,8 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
                 "worst_month": MONTHS[one.worst_month] if one.figures["litres_per_day"] > 0.0 else None,
                 "water_account_kg_per_m2": water_account(one.year),
                 "limiting_step_by_month": [key for key, _ in one.limits],
+                "power": one.power.as_data() if one.power else None,
+                "hours_without_power": one.year.attrs["hours_without_power"],
                 "limits": one.bounds.as_data(),
                 "safeguards": one.safety.as_data(),
                 "highest_bed_temperature_celsius": _celsius(one.year.attrs.get("highest_bed_temperature")),

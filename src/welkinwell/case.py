@@ -10,6 +10,8 @@ name, note
 [field]        rows, spacing and failures
 [cost]         the user's own prices, over the library's
 [alternatives] what other water costs there, or "none"
+[power]        electricity from the plant's own solar modules and battery
+[power_cuts]   hours without electricity
 [[harvester]]  name, kind, sorbent, modules and the fields of its kind
 """
 
@@ -34,11 +36,13 @@ from welkinwell.declare import (
 )
 from welkinwell.errors import CaseError, FileError, InputError, Problem, nearest_name
 from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.power_cuts import PowerCuts, read_power_cuts
 from welkinwell.quantities import as_text, from_si
 from welkinwell.supply.cost import Alternative, CostChoices, default_cost, read_money_tables
 from welkinwell.supply.demand import Demand, demand_lines, demand_warnings, read_demand
 from welkinwell.supply.field import Field
 from welkinwell.supply.net_water import Collection, Treatment
+from welkinwell.supply.power import PowerChoices, read_power
 from welkinwell.supply.tank import tank_below_a_day
 
 SCHEMA_VERSION: Final = 1
@@ -122,6 +126,8 @@ class Case:
     cost: CostChoices = field(default_factory=default_cost)
     alternatives: tuple[Alternative, ...] = ()
     field: Field = field(default_factory=Field)
+    power: PowerChoices | None = None
+    power_cuts: PowerCuts | None = None
 
     @property
     def weather_path(self) -> Path:
@@ -132,7 +138,7 @@ class Case:
 _HARVESTER_KEYS: Final = ("name", "kind", "sorbent", "modules")
 TABLES: Final = (
     "schema_version", "name", "note", "site", "demand", "collection", "treatment", "tank", "field", "cost",
-    "alternatives", "harvester",
+    "alternatives", "power", "power_cuts", "harvester",
 )  # fmt: skip
 MODULES: Final = Declared("modules", "count", "1", "Number of modules", 1, 1, 1e6, False, ())
 _COMMENTED_CASE: Final = "`welkinwell new DIR` writes a commented case."
@@ -160,11 +166,12 @@ def case_from_text(text: str, path: Path) -> Case:
     treatment = _read_optional(tables, "treatment", Treatment, file, problems)
     stand = _read_optional(tables, "field", Field, file, problems)
     cost, alternatives = read_money_tables(tables, file, problems)
+    power, cuts = _read_power_tables(tables, path, cost, problems)
     harvesters = _read_harvesters(tables, path, problems)
     if problems or site is None or demand is None:
         raise CaseError(problems)
     return Case(title or site.name, note, site, demand, tank, harvesters, text, path, collection, treatment,
-        cost, alternatives, stand,
+        cost, alternatives, stand, power, cuts,
     )  # fmt: skip
 
 
@@ -261,6 +268,27 @@ def _read_optional(
 ) -> Any:
     """Read a table that may be missing: then everything in it is at its default."""
     return _read_table(cls, tables.get(name, {}), f"{file}, [{name}]", problems)
+
+
+def _read_power_tables(
+    tables: Mapping[str, Any], path: Path, cost: CostChoices, problems: list[Problem]
+) -> tuple[PowerChoices | None, PowerCuts | None]:
+    """Read [power] and [power_cuts]; a plant off the grid has no cuts but its own."""
+    file = path.name
+    power = read_power(tables["power"], f"{file}, [power]", cost, problems) if "power" in tables else None
+    if "power_cuts" not in tables:
+        return power, None
+    where = f"{file}, [power_cuts]"
+    cuts = read_power_cuts(tables["power_cuts"], path.parent, where, problems)
+    if cuts is not None and not cuts.any and power is None:
+        expected = "daily or file: when there is no electricity"
+        problems.append(Problem(where, "no hours", expected, 'As in daily = ["18:00-22:00"].'))
+    if cuts is not None and cuts.any and "power" in tables:
+        advice = (
+            "Off the grid the hours without electricity follow from sun and battery: take one of them out."
+        )
+        problems.append(Problem(where, "hours beside a table [power]", "one of the two", advice))
+    return power, cuts
 
 
 def _read_harvesters(
@@ -412,7 +440,29 @@ def _supply_lines(case: Case) -> list[str]:
         fields = declared_fields(type(table))
         told = [f"{key} {_written(entry, getattr(table, key))}" for key, entry in fields.items()]
         lines.append(f"{name}: {', '.join(told)}")
-    return [*lines, *_money_lines(case)]
+    return [*lines, *_power_lines(case), *_money_lines(case)]
+
+
+def _power_lines(case: Case) -> list[str]:
+    """Say where the electricity comes from and when there is none."""
+    lines = []
+    if case.power is not None:
+        supply = case.power.supply
+        sized = [
+            name
+            for name, value in (("solar modules", supply.pv_area), ("battery", supply.battery))
+            if value is None
+        ]
+        told = f"{' and '.join(sized)} sized here" if sized else "as drawn"
+        lines.append(
+            f"Electricity: the plant's own solar modules and battery, {told}; "
+            f"{100.0 * supply.unserved:.3g} % may stay unserved"
+        )
+    if case.power_cuts is not None and case.power_cuts.any:
+        spans = [f"{first}:00 to {last}:00" for first, last in case.power_cuts.daily]
+        spans += [f"the hours of {case.power_cuts.file}"] if case.power_cuts.file else []
+        lines.append(f"Power cuts: {', '.join(spans)}; dampers {case.power_cuts.dampers}")
+    return lines
 
 
 def _money_lines(case: Case) -> list[str]:

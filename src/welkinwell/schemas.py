@@ -16,6 +16,7 @@ from welkinwell.answer import MONTHS
 from welkinwell.declare import Declared, declared_fields
 from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.harvesters.kinds import ListedKind
+from welkinwell.harvesters.power_cuts import PowerCuts
 from welkinwell.quantities import as_text, variables
 from welkinwell.sorbents import sheet as sheets
 from welkinwell.sorbents.brine import SALTS
@@ -24,6 +25,7 @@ from welkinwell.supply.demand import DemandTable, UseTable
 from welkinwell.supply.field import Field
 from welkinwell.supply.money import library_currency, price_tables
 from welkinwell.supply.net_water import Collection, Treatment
+from welkinwell.supply.power import OffGridSupply
 from welkinwell.supply.verdict import DECISIONS
 from welkinwell.year import SCHEMA_VERSION as SUMMARY_VERSION
 
@@ -100,6 +102,8 @@ def _case_schema() -> Schema:
         "field": table_schema(Field),
         "cost": _cost_schema(),
         "alternatives": _alternatives_schema(),
+        "power": _power_schema(),
+        "power_cuts": _power_cuts_schema(),
         "harvester": {"type": "array", "minItems": 1, "items": _harvester_schema()},
     }
     return {
@@ -196,6 +200,32 @@ def _alternatives_schema() -> Schema:
         none = {"const": "none", "description": "there is none of it"}
         listed[name] = {"description": each["description"], "anyOf": [none, *each["anyOf"]]}
     return {"type": "object", "properties": listed, "additionalProperties": False}
+
+
+def _power_schema() -> Schema:
+    """Electricity off the grid, and its prices."""
+    prices = {name: _money_schema(row) for name, row in price_tables()["power"].items()}
+    return table_schema(OffGridSupply, prices)
+
+
+def _power_cuts_schema() -> Schema:
+    """Hours without electricity."""
+    span = {"type": "string", "pattern": r"^\s*\d{1,2}(:00)?\s*-\s*\d{1,2}(:00)?\s*$"}
+    return table_schema(
+        PowerCuts,
+        {
+            "daily": {
+                "type": "array",
+                "items": span,
+                "description": 'Spans of local standard time without electricity, as in "18:00-22:00".',
+            },
+            "months": {
+                "type": "array",
+                "items": {"type": "integer", **_bounds(1, 12)},
+                "description": "Months in which they come, 1 to 12; all when not given.",
+            },
+        },
+    )
 
 
 def _harvester_schema() -> Schema:
@@ -480,6 +510,15 @@ def _harvester_summary() -> Schema:
             },
             "parts": {"type": "array", "items": {"type": "object"}, "description": "areas and masses"},
             "field": {"type": "object", "description": "shade, dried air and spares"},
+            "power": {
+                "type": ["object", "null"],
+                "description": "solar modules, battery and what they leave unserved; null on the grid",
+            },
+            "hours_without_power": {
+                "type": "number",
+                "minimum": 0,
+                "description": "hours of the year in which power cuts keep the device off [h]",
+            },
             "limits": {"type": "object", "description": "what no device can pass at this place"},
             "safeguards": {"type": "object", "description": "what can hurt people, and what to test for"},
             "limiting_step_by_month": {**texts, "minItems": 12, "maxItems": 12},

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
+from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
@@ -15,6 +16,7 @@ from welkinwell.harvesters.air import AirRecord, Surroundings, surroundings
 from welkinwell.harvesters.harvester import Harvester, Kind
 from welkinwell.harvesters.kinds import KINDS, harvester_of
 from welkinwell.harvesters.operation import OPEN, Schedule, segments
+from welkinwell.harvesters.power_cuts import STAYS, VARIABLE, Outage, laid_over, spells_of
 from welkinwell.numerics.march import (
     MarchInput,
     MarchResult,
@@ -35,7 +37,10 @@ RECORD_PER_DAY: Final = 400  # steps kept for the outsider's balance at first
 
 @dataclass(frozen=True)
 class Prepared:
-    """A harvester ready to march: everything but the state. sorbent: None for kinds that take none."""
+    """A harvester ready to march: everything but the state. sorbent: None for kinds that take none.
+
+    outage: what it does without electricity, None where there is always some or it needs none.
+    """
 
     harvester: Harvester
     design: Any
@@ -44,6 +49,7 @@ class Prepared:
     plan: Schedule
     numbers: Any
     row: NDArray[np.float64]
+    outage: Outage | None = None
 
 
 def prepare(design: Any, sorbent: Sorbent | None, site: Surroundings) -> Prepared:
@@ -58,7 +64,18 @@ def prepare(design: Any, sorbent: Sorbent | None, site: Surroundings) -> Prepare
     air = harvester.air(design, site)
     row = np.zeros(ROW_LENGTH) if sorbent is None else sorbent.row
     numbers = harvester.numbers(design, sorbent, air.pressure)
-    return Prepared(harvester, design, sorbent, air, harvester.plan(design, air), numbers, row)
+    ready = Prepared(harvester, design, sorbent, air, harvester.plan(design, air), numbers, row)
+    return replace(ready, outage=_outage(ready, site.climate))
+
+
+def _outage(ready: Prepared, climate: xr.Dataset) -> Outage | None:
+    """Work out what a device does in the weather year's hours without electricity."""
+    unpowered = ready.harvester.unpowered
+    if unpowered is None or VARIABLE not in climate or not (climate[VARIABLE].values > 0.5).any():
+        return None
+    off = unpowered(ready.design)
+    numbers = ready.harvester.numbers(off.design, ready.sorbent, ready.air.pressure)
+    return Outage(off.design, numbers, spells_of(climate), laid_over(ready.plan, climate, off))
 
 
 def march_year(
@@ -86,7 +103,7 @@ def march_year(
         start = spin.state
     limit = RECORD_PER_DAY * ((last_hour - first_hour) // 24 + 1) if record else 0
     result = _march(ready, start, tolerance, keep, limit, first_hour, last_hour)
-    if record and result.steps > limit:  # tight tolerances and hard cases: once more, with room for all
+    if len(result.record) < result.steps and record:  # hard cases: once more, with room for all
         result = _march(ready, start, tolerance, keep, result.steps, first_hour, last_hour)
     return start, result
 
@@ -141,6 +158,7 @@ def simulate_prepared(
         keep=keep,
         accuracy=accuracy,
         audited=audit,
+        outage=ready.outage,
     )
     return year_dataset(run)
 
@@ -185,7 +203,8 @@ def _march(
     first_hour: int,
     last_hour: int,
 ) -> MarchResult:
-    starts, ends, node, mode, hour = segments(ready.plan, ready.air, first_hour, last_hour)
+    plan = ready.plan if ready.outage is None else ready.outage.plan
+    starts, ends, node, mode, hour = segments(plan, ready.air, first_hour, last_hour)
     hours = last_hour - first_hour
     if keep == "hours":
         bucket, buckets = hour - first_hour, hours
@@ -196,11 +215,24 @@ def _march(
     given = MarchInput(
         ready.air.nodes, ready.air.spacing, starts, ends, node, mode, bucket, buckets, keep == "hours"
     )
+    if ready.outage is None:
+        return _run(ready, ready.numbers, given, start, tolerance, record_limit)
+    return _with_cuts(ready, ready.outage, given, start, tolerance, record_limit)
+
+
+def _run(
+    ready: Prepared,
+    numbers: Any,
+    given: MarchInput,
+    start: MarchState,
+    tolerance: float,
+    record_limit: int,
+) -> MarchResult:
     kind, rule = ready.harvester.kind, ready.harvester.rule(ready.design)
     return run_march(
         compiled_march(kind),
         len(kind.flows),
-        ready.numbers,
+        numbers,
         ready.row,
         given,
         start,
@@ -210,4 +242,71 @@ def _march(
         dwell=rule.dwell,
         step_limit=STEP_LIMIT,
         record_limit=record_limit,
+    )
+
+
+def _with_cuts(
+    ready: Prepared,
+    outage: Outage,
+    given: MarchInput,
+    start: MarchState,
+    tolerance: float,
+    record_limit: int,
+) -> MarchResult:
+    """March from cut to cut, each stretch with the numbers of a device with or without electricity."""
+    off = outage.holds(0.5 * (given.starts + given.ends))
+    turns = np.flatnonzero(np.diff(off)) + 1
+    edges = [0, *turns.tolist(), off.size]
+    n = start.y.size
+    flows = np.zeros((given.buckets, 2, len(ready.harvester.kind.flows)))
+    states = np.zeros((given.buckets if given.keep_states else 0, n))
+    open_seconds = np.zeros(given.buckets)
+    parts, state = [], start
+    for begin, end in pairwise(edges):
+        stretch = _stretch(given, begin, end, state.mode)
+        numbers = outage.numbers if off[begin] else ready.numbers
+        limit = 0
+        if (
+            record_limit
+        ):  # as many steps for each half hour as the whole has, and some for what a switch stirs up
+            limit = record_limit * (end - begin) // off.size + RECORD_PER_DAY
+        part = _run(ready, numbers, stretch, state, tolerance, limit)
+        if record_limit and part.steps > limit:
+            part = _run(ready, numbers, stretch, state, tolerance, part.steps)
+        state, own = part.state, slice(given.bucket[begin], given.bucket[begin] + stretch.buckets)
+        flows[own] += part.flows
+        open_seconds[own] += part.open_seconds
+        if given.keep_states:
+            states[own] = part.states
+        parts.append(part._replace(record=part.record.copy(), record_time=part.record_time.copy()))
+    return MarchResult(
+        state,
+        flows,
+        states,
+        open_seconds,
+        np.vstack(
+            [
+                np.min([part.extremes[0] for part in parts], axis=0),
+                np.max([part.extremes[1] for part in parts], axis=0),
+            ]
+        ),
+        sum(part.steps for part in parts),
+        sum(part.rejected for part in parts),
+        np.concatenate([part.record for part in parts]),
+        np.concatenate([part.record_time for part in parts]),
+    )
+
+
+def _stretch(given: MarchInput, begin: int, end: int, found: int) -> MarchInput:
+    """Cut segments out of a march; dampers that stay have the mode in which the cut finds them."""
+    piece = slice(begin, end)
+    mode = np.where(given.mode[piece] == STAYS, found, given.mode[piece])
+    bucket = given.bucket[piece] - given.bucket[begin]
+    return given._replace(
+        starts=given.starts[piece],
+        ends=given.ends[piece],
+        node=given.node[piece],
+        mode=mode,
+        bucket=bucket,
+        buckets=int(bucket[-1]) + 1,
     )

@@ -22,6 +22,7 @@ from welkinwell.errors import FileError, Problem, SolverError
 from welkinwell.harvesters.air import PRESSURE, SUN_PLANE, TEMPERATURE, VAPOUR_PRESSURE, WIND, AirRecord
 from welkinwell.harvesters.harvester import Accounts, Bucketed, Harvester, Kind
 from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.power_cuts import Outage
 from welkinwell.limits.least_work import least_work, solar_exergy_factor
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.numerics.balance import Balance, balance, recomputed_flows
@@ -58,6 +59,7 @@ class Run:
     keep: str
     accuracy: str
     audited: bool
+    outage: Outage | None = None
 
     @property
     def kind(self) -> Kind:
@@ -277,6 +279,9 @@ def _attributes(run: Run, accounts: Accounts) -> dict[str, Any]:
         "weather_hash": str(climate.attrs.get("content_hash", "")),
         "weather_source": str(climate.attrs.get("source", "")),
         "accuracy": run.accuracy,
+        "hours_without_power": 0.0
+        if run.outage is None
+        else float((run.outage.spells[:, 1] - run.outage.spells[:, 0]).sum() / 3600.0),
         "steps": run.result.steps,
         "rejected_steps": run.result.rejected,
         "design": json.dumps(asdict(design)),
@@ -306,17 +311,32 @@ def outsiders_balance(run: Run, flip: int | None = None) -> Balance:
     """
     result, design, sorbent, harvester = run.result, run.design, run.sorbent, run.harvester
 
-    def flows(states: Any, air: Any, mode: Any) -> Any:
-        found = harvester.audited_flows(states, air, mode, design, sorbent, run.air.pressure)
-        if flip is not None:
-            found[flip] *= -1.0
-        return found
+    def flows_of(of: Any) -> Any:
+        def flows(states: Any, air: Any, mode: Any) -> Any:
+            found = harvester.audited_flows(states, air, mode, of, sorbent, run.air.pressure)
+            if flip is not None:
+                found[flip] *= -1.0
+            return found
+
+        return flows
 
     sizes = np.array([unknown.size for unknown in run.kind.unknowns])
     films = tuple(i for i, unknown in enumerate(run.kind.unknowns) if unknown.unit == "kg/m2")
-    steps = recomputed_flows(
-        result.record, result.record_time, run.air.nodes, run.air.spacing, flows, sizes, films
-    )
+    off = np.zeros(len(result.record), dtype=bool)
+    if run.outage is not None:
+        off = run.outage.holds(result.record_time[:, 0] + 0.5 * result.record_time[:, 1])
+    steps = np.zeros((len(result.record), len(run.kind.flows)))
+    for rows, of in ((~off, design), (off, run.outage.design if run.outage else design)):
+        if rows.any():
+            steps[rows] = recomputed_flows(
+                result.record[rows],
+                result.record_time[rows],
+                run.air.nodes,
+                run.air.spacing,
+                flows_of(of),
+                sizes,
+                films,
+            )
     before = harvester.audited_stocks(run.start.y, design, sorbent)
     after = harvester.audited_stocks(result.state.y, design, sorbent)
     water_in, energy_in = harvester.boundary()

@@ -14,8 +14,10 @@ from welkinwell.harvesters.active_bed_flows import ACTIVE_BED, RELEASE, UPTAKE, 
 from welkinwell.harvesters.air import AirRecord, Surroundings, device_air
 from welkinwell.harvesters.harvester import Accounts, Bucketed, Harvester, StateRule
 from welkinwell.harvesters.operation import Schedule, schedule
+from welkinwell.harvesters.power_cuts import Unpowered
 from welkinwell.quantities import as_text
 
+NEVER_STARTS: Final = 1e4  # K of bed over condenser: no bed gets there
 SERVICE_MARGIN: Final = 5.0  # K below the sorbent's service temperature
 HOTTEST_BY_ITSELF: Final = 363.15  # K, what most sorbents need and plastics stand; assumed, no source
 # A slab's rate 3 D/L2 with L = R/sqrt(5) is a grain's 15 D/R2
@@ -82,6 +84,25 @@ def plan(design: ActiveBed, air: AirRecord) -> Schedule:
 def rule(design: ActiveBed) -> StateRule:
     """Give the threshold rule: take up from empty_below of the swing until full_above of it."""
     return StateRule(design.empty_below, design.full_above, design.dwell)
+
+
+def unpowered(design: ActiveBed) -> Unpowered:
+    """Fans, heater and pump stand still, and no heat comes from collector or waste heat without the pump.
+
+    Behind shut dampers air still creeps round between bed and condenser as it does with the loop's fan off.
+    """
+    still = replace(
+        design,
+        face_velocity=0.0,
+        loop_fan_start=NEVER_STARTS,
+        heating_power=0.0,
+        heating_pump_power=0.0,
+        control_power=0.0,
+        collector_efficiency=0.0,
+        collector_loss=0.0,
+        heat_conductance=0.0 if design.heat_by == "waste_heat" else design.heat_conductance,
+    )
+    return Unpowered(still, RELEASE, dampers=True)
 
 
 def accounts(run: Bucketed) -> Accounts:
@@ -158,6 +179,7 @@ ACTIVE_BED_HARVESTER: Final = Harvester(
     accounts=accounts,
     drives=("heating", "bed_fan_power", "bed_control_power"),
     takes_sun=False,
+    unpowered=unpowered,
     citations=("Ergun1952", "Wakao1978", "Wakao1979", "Shah1978", "Bergman2011"),
     heat_parts={"bed_temperature": "bed", "condenser_temperature": "condenser"},
     heat_words=HEAT_WORDS,

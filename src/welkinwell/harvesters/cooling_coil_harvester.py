@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -13,6 +13,7 @@ from welkinwell.harvesters.cooling_coil_audit import audited_flows, audited_stoc
 from welkinwell.harvesters.cooling_coil_flows import COOLING_COIL, coil_numbers
 from welkinwell.harvesters.harvester import Accounts, Bucketed, Harvester, StateRule
 from welkinwell.harvesters.operation import BY_STATE, OPEN, Schedule, schedule
+from welkinwell.harvesters.power_cuts import Unpowered
 
 
 def fitted(design: CoolingCoil, sorbent: Any) -> tuple[CoolingCoil, Any]:
@@ -56,6 +57,11 @@ def plan(design: CoolingCoil, air: AirRecord) -> Schedule:
 def rule(design: CoolingCoil) -> StateRule:
     """Run while the drive of the flows module lies between its two ends, never in shorter spells."""
     return StateRule(0.0, 1.0, design.shortest_run)
+
+
+def unpowered(design: CoolingCoil) -> Unpowered:
+    """Machine off: no defrosting and no control; air drifts through as it does between two runs."""
+    return Unpowered(replace(design, defrost_power=0.0, control_power=0.0), 0)
 
 
 def accounts(run: Bucketed) -> Accounts:
@@ -110,6 +116,7 @@ COOLING_COIL_HARVESTER: Final = Harvester(
     accounts=accounts,
     drives=("cooling_power", "air_heat_to_coil", "air_vapour_to_coil", "rejected_heat"),
     takes_sun=False,
+    unpowered=unpowered,
     citations=("ASHRAE2017", "Stoecker1982", "Bell2014", "Chilton1934", "Goldsmid2010"),
     heat_parts={"coil_temperature": "coil", "rejection_temperature": "heat rejection"},
     heat_words=HEAT_WORDS,

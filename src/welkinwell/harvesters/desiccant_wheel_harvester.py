@@ -20,6 +20,7 @@ from welkinwell.harvesters.desiccant_wheel_flows import (
 )
 from welkinwell.harvesters.harvester import Accounts, Array, Bucketed, Harvester, StateRule
 from welkinwell.harvesters.operation import schedule
+from welkinwell.harvesters.power_cuts import Unpowered
 from welkinwell.quantities import as_text
 
 SERVICE_MARGIN: Final = 5.0  # K below the sorbent's service temperature
@@ -70,6 +71,11 @@ def wheel_air(design: DesiccantWheel, site: Surroundings) -> AirRecord:
 def rule(design: DesiccantWheel) -> StateRule:
     """No rule on the state: the wheel turns by the clock or always."""
     return StateRule(-NEVER, NEVER, NEVER)
+
+
+def unpowered(design: DesiccantWheel) -> Unpowered:
+    """Wheel, fans and heater stand still."""
+    return Unpowered(replace(design, control_power=0.0), STOPPED)
 
 
 def accounts(run: Bucketed) -> Accounts:
@@ -143,6 +149,7 @@ DESICCANT_WHEEL_HARVESTER: Final = Harvester(
         "wheel_control_power",
     ),
     takes_sun=False,
+    unpowered=unpowered,
     citations=("Shah1978", "Bergman2011"),
     heat_parts={"condenser_temperature": "condenser"},
     heat_words=HEAT_WORDS,

@@ -29,6 +29,7 @@ from numpy.typing import NDArray
 
 from welkinwell.harvesters.air import AirRecord, Surroundings
 from welkinwell.harvesters.operation import Schedule
+from welkinwell.harvesters.power_cuts import Unpowered
 from welkinwell.numerics.wiring import Wiring, make_wiring
 
 OUTSIDE = -1
@@ -171,7 +172,8 @@ class Harvester:
     judged; takes_sun: whether the sun on its plane is its drive; heat_parts: heat accounts of the report,
     temperature to title; heat_words: temperature to flow to words for heat into the
     part and out of it; water_words: words for each way in which water is lost; notes(design, sorbent, year):
-    sentences on what this kind met beyond a limit.
+    sentences on what this kind met beyond a limit; unpowered(design): the design with everything electric
+    off, None for kinds that use no electricity.
     """
 
     kind: Kind
@@ -191,3 +193,4 @@ class Harvester:
     heat_words: Mapping[str, Mapping[str, tuple[str, str]]] = field(default_factory=dict)
     water_words: Mapping[str, str] = field(default_factory=dict)
     notes: Callable[[Any, Any, xr.Dataset], list[str]] = no_notes
+    unpowered: Callable[[Any], Unpowered] | None = None

@@ -15,8 +15,10 @@ from welkinwell.harvesters.hybrid import Hybrid
 from welkinwell.harvesters.hybrid_audit import audited_flows, audited_stocks, boundary
 from welkinwell.harvesters.hybrid_flows import HYBRID, hybrid_numbers
 from welkinwell.harvesters.operation import CLOSED, schedule
+from welkinwell.harvesters.power_cuts import Unpowered
 from welkinwell.sky.plane import CoverOptics
 
+NEVER_STARTS: Final = 1e4  # K of bed over condenser: no bed gets there
 VENT_MARGIN: Final = 5.0  # K below the sorbent's service temperature
 HOTTEST_VENT: Final = 393.15  # K: seals and plastics, and hands that touch; assumed, no source
 
@@ -49,6 +51,15 @@ def box_air(design: Hybrid, site: Surroundings) -> AirRecord:
 def rule(design: Hybrid) -> StateRule:
     """No rule on the state: sun or clock decide."""
     return StateRule(0.0, np.inf, 0.0)
+
+
+def unpowered(design: Hybrid) -> Unpowered:
+    """Fans, top-up and control stand still; glass, heat pipes, radiator and the vent's thermostat go on.
+
+    No air goes round behind shut dampers, and none blows through open ones: both on the cautious side.
+    """
+    still = replace(design, open_airflow=0.0, loop_start=NEVER_STARTS, top_up="none", control_power=0.0)
+    return Unpowered(still, CLOSED, dampers=True)
 
 
 def accounts(run: Bucketed) -> Accounts:
@@ -155,6 +166,7 @@ HYBRID_HARVESTER: Final = Harvester(
     accounts=accounts,
     drives=("sun_absorber", "sun_glazing", "sun_radiator", "top_up_work"),
     takes_sun=True,
+    unpowered=unpowered,
     citations=("Hollands1976", "Watmuff1977", "Walton1983", "Brandemuehl1980", "Duffie2013", "Bergman2011"),
     heat_parts={
         "bed_temperature": "bed",

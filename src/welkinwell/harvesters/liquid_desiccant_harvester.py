@@ -29,6 +29,7 @@ from welkinwell.harvesters.liquid_desiccant_flows import (
     night_flow,
 )
 from welkinwell.harvesters.operation import CLOSED, Schedule, schedule
+from welkinwell.harvesters.power_cuts import Unpowered
 from welkinwell.sky.plane import CoverOptics
 
 BRINES: Final = "liquid desiccant"
@@ -88,6 +89,23 @@ def plan(design: LiquidDesiccant, air: AirRecord) -> Schedule:
 def rule(design: LiquidDesiccant) -> StateRule:
     """No rule on the state: sun or clock decide."""
     return StateRule(0.0, np.inf, 0.0)
+
+
+def unpowered(design: LiquidDesiccant) -> Unpowered:
+    """Pumps and fans stand still: plates and packing run dry, trays stay wet, the sun goes on with the still.
+
+    Supplied heat stops with its pump, and the air to a separate condenser with its fan where it has one.
+    """
+    driven = design.condenser_power > 0.0
+    still = replace(
+        design,
+        day_circulation=0.0,
+        absorbs_by_day=False,
+        condenser_power=0.0,
+        condenser_airflow=0.0 if driven else design.condenser_airflow,
+        heat_conductance=0.0,
+    )
+    return Unpowered(still, None if design.absorber == "tray" else CLOSED)
 
 
 def accounts(run: Bucketed) -> Accounts:
@@ -237,6 +255,7 @@ LIQUID_DESICCANT_HARVESTER: Final = Harvester(
     accounts=accounts,
     drives=("sun_absorber", "sun_glazing", "supplied_heat", "pump_heat"),
     takes_sun=True,
+    unpowered=unpowered,
     citations=("Hollands1976", "Watmuff1977", "Walton1983", "Brandemuehl1980", "Duffie2013", "Conde2004",
                "Nusselt1916", "Higbie1935", "Onda1968", "Bergman2011"),
     heat_parts={

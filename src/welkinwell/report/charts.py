@@ -512,6 +512,98 @@ def modules_against_tank(
     )
 
 
+def modules_and_battery(
+    key: str, curves: dict[float, tuple[Floats, Floats]], own: tuple[float, float], drawn: bool
+) -> Figure:
+    """Area of solar modules [m2] against battery [kWh] for shares of energy unserved, and the pair taken."""
+    import altair as alt
+
+    names = {share: f"{100 * share:g} % unserved" for share in curves}
+    rows = [
+        {"area": float(area), "battery": max(float(battery), 1e-3), "share": names[share]}
+        for share, (areas, batteries) in curves.items()
+        for area, battery in zip(areas, batteries, strict=True)
+        if np.isfinite(battery)
+    ]
+    shown = list(names.values())
+    log = alt.Scale(type="log", nice=False)
+    ticks = _round_steps([*(float(b) for _, column in curves.values() for b in column if b > 0.0), own[1]])
+    areas = _round_steps([*(float(a) for column, _ in curves.values() for a in column), own[0]])
+    base = alt.Chart(_data(rows)).encode(
+        x=alt.X("area:Q", title="solar modules, m²", scale=log, axis=alt.Axis(values=areas, format="~g")),
+        y=alt.Y("battery:Q", title="battery, kWh", scale=log, axis=alt.Axis(values=ticks, format="~g")),
+        color=_colours("share", shown),
+    )
+    lines = base.mark_line(strokeWidth=2).encode(
+        strokeDash=alt.StrokeDash(
+            "share:N", sort=shown, scale=alt.Scale(domain=shown, range=_first(DASHES, shown)), legend=None
+        )
+    )
+    layers = [lines, base.mark_point(size=30, filled=True, opacity=1)]
+    if own[0] > 0.0 and own[1] > 0.0:
+        words = "as drawn" if drawn else "taken"
+        mark = alt.Chart(_data([{"area": own[0], "battery": own[1], "text": words}])).encode(
+            x="area:Q", y="battery:Q"
+        )
+        layers.append(mark.mark_point(shape="cross", size=150, filled=True, color=INK, opacity=1))
+        layers.append(mark.mark_text(align="left", dx=10, dy=-8, color=INK).encode(text="text:N"))
+    chart = alt.layer(*layers).properties(width=WIDE - 80, height=220)
+    said = "; ".join(
+        f"{names[share]}: "
+        + (
+            ", ".join(
+                f"{a:.3g} m² {b:.3g} kWh" for a, b in zip(areas_, batteries, strict=True) if np.isfinite(b)
+            )
+            or "no pair that was tried"
+        )
+        for share, (areas_, batteries) in curves.items()
+    )
+    return Figure(
+        f"{key}_modules_and_battery",
+        "Solar modules against battery: what together leaves no more than a share of the energy unserved",
+        f"Lines by area, both scales logarithmic. {said}. Taken: {own[0]:.3g} m² and {own[1]:.3g} kWh.",
+        _finished(chart),
+    )
+
+
+def unserved_by_month(key: str, unserved: Floats, asked: Floats) -> Figure:
+    """Electricity asked for and missing in each month [kWh]."""
+    import altair as alt
+
+    rows = [
+        {"month": month, "kwh": float(value), "what": what}
+        for what, values in (("served", asked - unserved), ("missing", unserved))
+        for month, value in zip(MONTHS, values, strict=True)
+    ]
+    names = ["served", "missing"]
+    colour = alt.Color(
+        "what:N",
+        sort=names,
+        title=None,
+        scale=alt.Scale(domain=names, range=[PALE, WARM]),
+        legend=alt.Legend(orient="top", symbolSize=90, symbolStrokeWidth=0),
+    )
+    bars = (
+        alt.Chart(_data(rows))
+        .mark_bar()
+        .encode(
+            x=_month_axis(),
+            y=alt.Y("kwh:Q", title="kWh in the month"),
+            color=colour,
+            order=alt.Order("what:N", sort="descending"),
+        )
+    )
+    said = ", ".join(
+        f"{month} {x:.3g} of {a:.3g}" for month, x, a in zip(MONTHS, unserved, asked, strict=True)
+    )
+    return Figure(
+        f"{key}_unserved",
+        "Electricity that sun and battery serve, and that is missing",
+        f"Bars by month, kWh missing of kWh asked for: {said}.",
+        _finished(bars.properties(width=WIDE - 80, height=140)),
+    )
+
+
 def _round_steps(values: Sequence[float]) -> list[float]:
     """Ticks 1, 2, 5 in every ten that hold the positive values."""
     positive = [value for value in values if value > 0.0] or [1.0]

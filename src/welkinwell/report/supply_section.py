@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from welkinwell.constants import DAYS_IN_MONTH
 from welkinwell.declare import declared_fields
 from welkinwell.quantities import as_text
 from welkinwell.report import charts, tables
 from welkinwell.report.tables import NONE, Table
 from welkinwell.supply.cost import SORBENT_KEYS, priced_by_piece
 from welkinwell.supply.net_water import WHY
+from welkinwell.supply.power import HOUR, KWH
 from welkinwell.supply.verdict import money
 
 if TYPE_CHECKING:
@@ -32,6 +34,8 @@ CHAIN_WORDS: Final = {
     "net": ("Net: reaches the tank", "outages of the plant"),
 }
 SWINGS: Final = 8
+MODULE_MASS: Final = 12.0  # kg/m2 of solar modules without a frame of their own; common practice, no source
+BATTERY_MASS: Final = 10.0  # kg/kWh of lithium iron phosphate with its case; common practice, no source
 DECISION_STYLE: Final = {
     "do not build": "no",
     "do not build this design": "no",
@@ -72,6 +76,7 @@ def supply_context(
         "cost_chart": drawer(_cost_chart(one, key)) if priced else None,
         "swings": swings_table(one) if priced and cost.swings else None,
         "parts": parts_table(one),
+        "power": power_context(one, key, drawer),
         "field_words": field_words(answer, one),
     }
 
@@ -402,6 +407,88 @@ def _price_row(words: str, entry: Assumption, references: References) -> tuple[s
     source = f" [{references.number(entry.source)}]" if entry.source else ""
     between = "" if entry.high <= entry.low else f"{entry.low:.3g} to {entry.high:.3g}"
     return (words, f"{entry.value:.3g}", between, _unit(entry), entry.provenance() + source)
+
+
+def power_context(
+    one: HarvesterAnswer, key: str, drawer: Callable[[charts.Figure], dict[str, Any]]
+) -> dict[str, Any] | None:
+    """Electricity off the grid, for harvesters of a case that asks for it."""
+    plant = one.power
+    if plant is None:
+        return None
+    found = plant.found
+    parts = np.split(found.load, np.cumsum(DAYS_IN_MONTH)[:-1] * 24)
+    asked = np.array([part.sum() * HOUR / KWH for part in parts])
+    curves = {share: (areas, batteries / KWH) for share, (areas, batteries) in found.curves.items()}
+    own = (found.pair.area, found.pair.battery / KWH)
+    return {
+        "table": power_table(one),
+        "words": power_words(one),
+        "curve": drawer(charts.modules_and_battery(key, curves, own, not any(found.sized))),
+        "months": drawer(charts.unserved_by_month(key, found.unserved_by_month / KWH, asked)),
+    }
+
+
+def power_table(one: HarvesterAnswer) -> Table:
+    """What the plant's own electricity is made of, and what it does."""
+    assert one.power is not None
+    plant = one.power
+    found, currency = plant.found, one.decision.cost.currency
+    low, value, high = (found.per_kwh(end) for end in ("low", "value", "high"))
+    sized = {True: "sized here", False: "the case"}
+    price = (
+        "" if value is None or low is None or high is None else f"{money(low)} to {money(high)} {currency}"
+    )
+    rows = [
+        ("Solar modules", f"{tables.number(found.pair.area)} m²",
+         f"{found.peak_power / 1000.0:.3g} kW peak, about {MODULE_MASS * found.pair.area:,.0f} kg; {sized[found.sized[0]]}"),
+        ("Battery", f"{found.pair.battery / KWH:.3g} kWh",
+         f"about {BATTERY_MASS * found.pair.battery / KWH:,.0f} kg; {sized[found.sized[1]]}"),
+        ("Inverter", f"{found.inverter / 1000.0:.3g} kW", "for the mean of the highest hour: motors and compressors start with several times that"),
+        ("Electricity asked for", f"{found.energy / KWH:,.0f} kWh a year", f"{found.load.mean():.3g} W in the mean"),
+        ("Missing", tables.percent(found.unserved_share, 2), f"of the energy, in {int(found.dark.sum())} hours of the year"),
+        ("Sun that nothing takes", f"{found.year.spilled.sum() / KWH:,.0f} kWh a year", "while the battery is full"),
+        ("To start", f"{found.capital:,.0f} {currency}", "modules, battery and inverter at central prices"),
+        ("A served kWh", f"{money(value)} {currency}" if value is not None else NONE, price),
+        ("Litres collected with the plant off in those hours", f"{plant.litres_with_cuts:.3g} L/day",
+         f"{plant.litres_per_day:.3g} L/day with all its electricity"),
+    ]  # fmt: skip
+    return Table("Electricity off the grid", ("What", "How much", "Remark"), rows, frozenset({0, 2}))
+
+
+def power_words(one: HarvesterAnswer) -> list[str]:
+    """Say how it was worked out and what it leaves out."""
+    assert one.power is not None
+    plant, found = one.power, one.power.found
+    way = "cheapest" if found.choices.supply.choose == "least cost" else "smallest in area"
+    said = []
+    if any(found.sized):
+        said.append(
+            f"The pair taken is the {way} of those tried that leaves no more than "
+            f"{100.0 * found.choices.supply.unserved:.3g} % of the year's electricity unserved."
+        )
+    said.append(
+        "Hour by hour: the sun on the modules, their temperature and losses, a battery between its floor and full, "
+        "the inverter at its part load. One weather year: another has longer dull spells. Left out: starting "
+        "currents, the battery's temperature and ageing, shade on the modules."
+    )
+    if found.dark.any():
+        said.append(
+            "The plant was simulated once more, off for the whole of every hour that lacks any electricity (dampers, "
+            f"delay and restart as in [power_cuts]): it loses {tables.percent(plant.litres_lost, 1)} of its litres. "
+            f"That year asks for electricity at other hours and would itself lack some in {plant.still_dark} hours "
+            f"({tables.percent(plant.still_unserved, 2)} of its energy)."
+        )
+    if not one.decision.cost.rows["electricity_price"].given:
+        said.append(
+            "The cost of a litre below takes its electricity at the central price of a served kWh; what the plant costs "
+            "to start does not hold modules and battery."
+        )
+    said.append(
+        "Electricity beside water, and batteries: fuses at the battery, residual-current protection, a dry, cool and "
+        "vented place for the battery, no bare terminals; the code of the place and a licensed electrician decide."
+    )
+    return said
 
 
 # ---------------------------------------------------------------- charts
