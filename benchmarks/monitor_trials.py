@@ -33,8 +33,8 @@ from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.simulate import TOLERANCES, Prepared, prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.device_log import DeviceLog, read_device_log
+from welkinwell.studies.drawn import drawn
 from welkinwell.studies.monitor import KNOWN_TO, Monitored, doubts_about, hours_of, monitor
-from welkinwell.studies.uncertainty import drawn
 
 RESULTS: Final = Path(__file__).parent / "results" / "monitor_trials.json"
 WEATHER: Final = Path(__file__).parents[1] / "examples" / "weather"

@@ -24,7 +24,8 @@ from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.compare import Comparison, Entry, compare
 from welkinwell.studies.device_log import on_the_logs_weather, read_device_log
 from welkinwell.studies.doubts import Doubt
-from welkinwell.studies.losses import MECHANISMS, LossLadder, loss_ladder
+from welkinwell.studies.gradient import Slope
+from welkinwell.studies.losses import LossLadder, loss_ladder
 from welkinwell.studies.monitor import Accuracy, Monitored, known_weather, monitor
 from welkinwell.studies.optimise import (
     Best,
@@ -81,7 +82,7 @@ class Doubtful:
     asked: Asked
     draws: Draws
     shares: list[tuple[Doubt, float, float]]
-    slopes: list[tuple[Doubt, float]]
+    slopes: list[tuple[Doubt, Slope]]
     headline: str
 
     def as_data(self) -> dict[str, Any]:
@@ -110,7 +111,8 @@ class Doubtful:
                     "source": doubt.source,
                     "share_of_variance": shares.get(doubt.key, (None, None))[0],
                     "half_width_95_percent": shares.get(doubt.key, (None, None))[1],
-                    "litres_per_standard_deviation": slopes.get(doubt.key),
+                    "litres_per_standard_deviation": _number_or_none(slopes[doubt.key].share),
+                    "slope_said": slopes[doubt.key].in_words() or None,
                 }
                 for doubt in self.draws.doubts
             ],
@@ -120,10 +122,10 @@ class Doubtful:
 
 @dataclass(frozen=True)
 class Studied:
-    """What `run --full` adds to one harvester: its doubts, and its losses where its kind can lay them out."""
+    """What `run --full` adds to one harvester: its doubts and its losses."""
 
     doubts: Doubtful
-    losses: LossLadder | None
+    losses: LossLadder
 
 
 @dataclass(frozen=True)
@@ -206,26 +208,20 @@ def studied(answer: Answer, draws: int = 256, progress: Progress | None = None) 
         doubts = doubts_of_case(
             about, draws, progress=_part(tell, one.case.name, number * share, 0.6 * share)
         )
-        losses = None
-        if one.case.kind in MECHANISMS:
-            losses = losses_of(about, _part(tell, one.case.name, (number + 0.6) * share, 0.4 * share))
+        losses = losses_of(about, _part(tell, one.case.name, (number + 0.6) * share, 0.4 * share))
         found.append(Studied(doubts, losses))
         head = set(about.head)
         entry = answer.summary["harvesters"][number]
         entry["uncertainty"] = {k: v for k, v in doubts.as_data().items() if k not in head}
-        entry["losses"] = losses.as_data() if losses is not None else None
+        entry["losses"] = losses.as_data()
     return found
 
 
 def losses_of(about: Asked, progress: Progress | None = None) -> LossLadder:
     """Lay out the losses of a harvester, from the bounds of its place to the litres delivered."""
-    if about.entry.kind not in MECHANISMS:
-        known = ", ".join(MECHANISMS)
-        raise InputError(
-            Problem("kind", about.entry.kind, f"a kind whose losses can be switched off: {known}")
-        )
     tell = progress or (lambda what, share: None)
-    binding = [bound for bound in about.bounds.bounds if bound.key in OF_THE_PLACE]
+    kind = about.entry.kind
+    binding = [b for b in about.bounds.bounds if b.key in OF_THE_PLACE and kind in b.binds]
     return loss_ladder(
         about.entry.design,
         about.entry.sorbent,
@@ -525,6 +521,10 @@ def _words(step: str) -> str:
         "after_samples": "Samples",
         "net": "Outages",
     }[step]
+
+
+def _number_or_none(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
 
 
 def _number(value: float | None) -> str:

@@ -9,7 +9,7 @@ from welkinwell.harvesters.kinds import KINDS
 from welkinwell.simulate import prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.doubts import OF_KIND, doubts_of
-from welkinwell.studies.uncertainty import drawn
+from welkinwell.studies.drawn import drawn
 from welkinwell.studies.variables import OF_KIND as VARIABLES
 from welkinwell.studies.variables import variables_of
 

@@ -2,13 +2,18 @@
 
 from itertools import combinations
 
+import numpy as np
 import pytest
 
 from box_cases import SILICA, box, site_of
+from welkinwell.harvesters.dew_condenser import DewCondenser
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.limits.bound import Bound
+from welkinwell.simulate import prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import losses
 from welkinwell.studies.losses import MECHANISMS, loss_ladder, shapley_share
+from welkinwell.year import figures
 
 
 def test_shares_of_the_glove_game():
@@ -64,11 +69,46 @@ def test_a_loss_whose_removal_costs_water_is_shown_with_its_reason(monkeypatch):
     assert ladder.ideal < ladder.collected
 
 
-def test_every_mechanism_changes_something():
-    material = sorbent(SILICA)
-    for kind, mechanisms in MECHANISMS.items():
-        assert len(mechanisms) <= losses.LARGEST_COUNT
-        if kind == "passive_box":
-            for mechanism in mechanisms:
-                design, new = mechanism.without(box(), material)
-                assert design != box() or new is not material, mechanism.key
+SHEETS = {"liquid_desiccant": "licl_brine"}
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_every_mechanism_of_every_kind_changes_what_is_simulated(kind):
+    mechanisms = MECHANISMS[kind]
+    assert 2 <= len(mechanisms) <= losses.LARGEST_COUNT
+    listed = KINDS[kind]
+    design = listed.load()()
+    material = sorbent(SHEETS.get(kind, SILICA)) if listed.takes_sorbent else None
+    site = site_of("coast")
+    ready = prepare(design, material, site)
+    for mechanism in mechanisms:
+        moved = prepare(*mechanism.without(design, material), site)
+        same = moved.numbers == ready.numbers and np.array_equal(moved.row, ready.row)
+        same = same and np.array_equal(moved.air.nodes, ready.air.nodes)
+        assert not same, mechanism.key
+
+
+def test_the_ladder_of_a_dew_sheet_adds_up_and_rests_on_no_clipping():
+    """All six of its losses: what is lost in sequence and by shares is the ideal less the design's litres."""
+    site = site_of("tropics")
+    ladder = loss_ladder(DewCondenser(), None, site)
+    lost = ladder.ideal - ladder.collected
+    assert len(ladder.steps) == 6
+    assert sum(step.in_sequence for step in ladder.steps) == pytest.approx(lost, abs=1e-12)
+    assert sum(step.shapley for step in ladder.steps) == pytest.approx(lost, abs=1e-12)
+    alone = simulate(DewCondenser(), None, site, keep="months", accuracy="screening", audit=False)
+    assert ladder.collected == pytest.approx(figures(alone)["litres_per_m2_day"], rel=1e-12)
+    assert all(step.reason for step in ladder.steps if min(step.in_sequence, step.shapley) < 0.0)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_the_whole_ladder_of_every_kind_adds_up(kind):
+    listed = KINDS[kind]
+    material = sorbent(SHEETS.get(kind, SILICA)) if listed.takes_sorbent else None
+    ladder = loss_ladder(listed.load()(), material, site_of("coast"))
+    lost = ladder.ideal - ladder.collected
+    size = max(ladder.ideal, 1.0)
+    assert sum(step.in_sequence for step in ladder.steps) == pytest.approx(lost, abs=1e-12 * size)
+    assert sum(step.shapley for step in ladder.steps) == pytest.approx(lost, abs=1e-12 * size)
+    assert all(step.reason for step in ladder.steps if min(step.in_sequence, step.shapley) < 0.0)

@@ -11,7 +11,8 @@ from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.simulate import prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt, doubts_of
-from welkinwell.studies.uncertainty import Draws, draw, drawn, shares_are_possible, shares_of, shares_of_doubt
+from welkinwell.studies.drawn import drawn
+from welkinwell.studies.uncertainty import Draws, draw, shares_are_possible, shares_of, shares_of_doubt
 
 
 def test_values_of_each_shape():

@@ -16,6 +16,7 @@ from welkinwell.report.citations import References
 from welkinwell.report.page import Drawer, write_page, write_summary
 from welkinwell.report.tables import Table, litres, number, percent
 from welkinwell.studies.compare import Comparison
+from welkinwell.studies.gradient import Slope
 from welkinwell.studies.losses import LossLadder
 from welkinwell.studies.optimise import FIGURES
 from welkinwell.studies.reach import Reach
@@ -112,7 +113,7 @@ def _doubt_parts(found: Doubtful, key: str, draw: Drawer) -> list[Any]:
     draws = found.draws
     slopes = {doubt.key: slope for doubt, slope in found.slopes}
     rows = [
-        (doubt.name, doubt.of, doubt.in_words(), f"{100.0 * slopes[doubt.key]:+.1f} %", doubt.source)
+        (doubt.name, doubt.of, doubt.in_words(), _slope_words(slopes[doubt.key]), doubt.source)
         for doubt in draws.doubts
     ]
     table = Table(
@@ -128,10 +129,18 @@ def _doubt_parts(found: Doubtful, key: str, draw: Drawer) -> list[Any]:
             "% of the variance", "doubt_shares",
         ), key)))  # fmt: skip
     parts.append(draw(_keyed(drawn.doubt_bars(
-        [(doubt.of, doubt.name, abs(100.0 * slope)) for doubt, slope in found.slopes],
+        [(doubt.of, doubt.name, abs(100.0 * slope.share)) for doubt, slope in found.slopes if not slope.failed],
         "Change of the litres for one standard deviation of each doubt, by size, %", "% of the litres", "doubt_slopes",
     ), key)))  # fmt: skip
     return [*parts, table]
+
+
+def _slope_words(slope: Slope) -> str:
+    """A slope as a share of the litres, with what is wrong with it."""
+    said = slope.in_words()
+    if slope.failed:
+        return said
+    return f"{100.0 * slope.share:+.1f} %" + (f" ({said})" if said else "")
 
 
 def _compared(found: Comparison) -> Table:

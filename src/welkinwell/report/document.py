@@ -109,7 +109,7 @@ def _studied(study: Studied | None, key: str, drawer: Drawer) -> dict[str, Any] 
 
     return {
         "doubts": doubts_in_a_report(study.doubts, key, drawer),
-        "losses": losses_in_a_report(study.losses, key, drawer) if study.losses is not None else None,
+        "losses": losses_in_a_report(study.losses, key, drawer),
     }
 
 

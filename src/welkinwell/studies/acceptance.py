@@ -29,9 +29,10 @@ from welkinwell.errors import InputError, Problem
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.simulate import TOLERANCES, prepare
 from welkinwell.studies.doubts import SHIFT, doubts_of
+from welkinwell.studies.drawn import drawn
 from welkinwell.studies.monitor import KNOWN_TO, NARROWS, Monitored, hours_of
 from welkinwell.studies.runner import run_all
-from welkinwell.studies.uncertainty import drawn, shares_of
+from welkinwell.studies.uncertainty import shares_of
 
 Floats = NDArray[np.float64]
 PASS, FAIL, OPEN = "pass", "fail", "too short to say"

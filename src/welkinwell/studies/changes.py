@@ -35,7 +35,22 @@ def other_sun(nodes: Floats, factor: float) -> None:
     nodes[:, [SUN_ABSORBER, SUN_GLAZING, SUN_PLANE]] *= factor
 
 
+def other_dust(nodes: Floats, before: Any, after: Any) -> None:
+    """Change the sun behind the cover with the dust on it, from a design's to another's."""
+    nodes[:, SUN_ABSORBER] *= (1.0 - after.soiling) / (1.0 - before.soiling)
+
+
 def other_humidity(nodes: Floats, factor: float) -> None:
     """Scale the vapour pressure, up to saturation."""
-    saturation = saturation_pressure(nodes[:, TEMPERATURE])
-    nodes[:, VAPOUR_PRESSURE] = np.minimum(nodes[:, VAPOUR_PRESSURE] * factor, saturation)
+    before = nodes[:, VAPOUR_PRESSURE]
+    # a file's own air may stand a little above saturation between its instants, and stays there
+    most = np.maximum(saturation_pressure(nodes[:, TEMPERATURE]), before)
+    nodes[:, VAPOUR_PRESSURE] = np.minimum(before * factor, most)
+
+
+def other_warmth(nodes: Floats, shift: float) -> None:
+    """Shift the air's temperature; its vapour stays, up to saturation."""
+    over = np.maximum(nodes[:, VAPOUR_PRESSURE] / saturation_pressure(nodes[:, TEMPERATURE]), 1.0)
+    nodes[:, TEMPERATURE] += shift
+    most = over * saturation_pressure(nodes[:, TEMPERATURE])
+    nodes[:, VAPOUR_PRESSURE] = np.minimum(nodes[:, VAPOUR_PRESSURE], most)

@@ -15,15 +15,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from welkinwell.declare import declared_fields
-from welkinwell.harvesters.air import TEMPERATURE, VAPOUR_PRESSURE, WIND
-from welkinwell.moist_air import saturation_pressure
+from welkinwell.harvesters.air import WIND
 from welkinwell.sorbents import row as slots
-from welkinwell.studies.changes import other_humidity, other_loading, other_rate, other_sun
+from welkinwell.studies.changes import (
+    other_dust,
+    other_humidity,
+    other_loading,
+    other_rate,
+    other_sun,
+    other_warmth,
+)
 
 Floats = NDArray[np.float64]
 FACTOR, SHIFT, UNIFORM = "factor", "shift", "uniform"
 Change = Callable[[Any, Any, float], tuple[Any, Any]]
 WeatherChange = Callable[[Floats, float], None]
+Exposure = Callable[[Floats, Any, Any], None]
 
 
 @dataclass(frozen=True)
@@ -33,7 +40,8 @@ class Doubt:
     shape: "factor" (log-normal, `spread` the standard deviation of its logarithm), "shift" (normal, `spread`
     its standard deviation) or "uniform" (from low to high); unit and source for the reader; of: group in the
     picture (sorbent, heat and mass transfer, weather, upkeep); change: applies a value to design and sorbent;
-    weather: applies it to the surroundings' nodes, in place.
+    weather: applies it to the surroundings' nodes, in place; exposed: what the changed design does to these
+    nodes, in place, given the design before and after (dust on the glass in front of the absorber).
     """
 
     key: str
@@ -47,6 +55,7 @@ class Doubt:
     unit: str = "1"
     change: Change | None = None
     weather: WeatherChange | None = None
+    exposed: Exposure | None = None
 
     def value(self, share: Floats) -> Floats:
         """Turn uniform shares in (0, 1) into values of this doubt."""
@@ -62,6 +71,12 @@ class Doubt:
         if self.shape == UNIFORM:
             return self.middle + deviations * (self.high - self.low) / math.sqrt(12.0)
         return math.exp(deviations * self.spread) if self.shape == FACTOR else deviations * self.spread
+
+    def moved(self, deviations: float) -> float:
+        """Value so many standard deviations from the one that changes nothing (for a uniform doubt, low)."""
+        if self.shape == UNIFORM:
+            return self.low + deviations * (self.high - self.low) / math.sqrt(12.0)
+        return self.at(deviations)
 
     @property
     def middle(self) -> float:
@@ -147,10 +162,10 @@ def _wind_coefficient(design: Any, sorbent: Any, factor: float) -> tuple[Any, An
     ), sorbent
 
 
-def _warmth(nodes: Floats, shift: float) -> None:
-    nodes[:, TEMPERATURE] += shift
-    saturation = saturation_pressure(nodes[:, TEMPERATURE])
-    nodes[:, VAPOUR_PRESSURE] = np.minimum(nodes[:, VAPOUR_PRESSURE], saturation)
+def _airflows(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
+    return replace(
+        design, open_airflow=design.open_airflow * factor, loop_airflow=design.loop_airflow * factor
+    ), sorbent
 
 
 def _wind(nodes: Floats, factor: float) -> None:
@@ -167,7 +182,7 @@ _OF_WEATHER: Final = (
     Doubt("humidity", "Vapour in the air: year to year, and the site against the file", "weather", FACTOR,
           f"6 % of a year's mean; {_MEMORY}", 0.06, weather=other_humidity),
     Doubt("warmth", "Air temperature: year to year, and the site against the file", "weather", SHIFT,
-          f"0.7 K of a year's mean; {_MEMORY}", 0.7, unit="K", weather=_warmth),
+          f"0.7 K of a year's mean; {_MEMORY}", 0.7, unit="K", weather=other_warmth),
     Doubt("wind", "Wind at the device against the file's wind", "weather", FACTOR,
           f"shelter and terrain known to 30 %; {_PRACTICE}", 0.3, weather=_wind),
 )  # fmt: skip
@@ -194,7 +209,7 @@ _OF_PASSIVE_BOX: Final = (
           f"0.1 to 0.3 mm on glass; {_MEMORY}", 0.5, change=_field("condenser_holdup")),
     Doubt("soiling", "Dust on the glass", "upkeep", FACTOR,
           f"a factor of two either way with the cleaning; {_PRACTICE}", 0.7,
-          change=_capped("soiling", 0.5)),
+          change=_capped("soiling", 0.5), exposed=other_dust),
     Doubt("ageing", "Sorbent lost to ageing by mid-life", "upkeep", UNIFORM,
           f"0 to 10 % of the capacity, no sheet knows; {_PRACTICE}", low=1.0, high=0.9, change=other_loading),
 )  # fmt: skip
@@ -250,7 +265,68 @@ _OF_LIQUID_DESICCANT: Final = (
     Doubt("leak", "Leak of the still", "upkeep", FACTOR,
           f"a factor of two either way; {_PRACTICE}", 0.7, change=_field("leak")),
     Doubt("soiling", "Dust on the glass", "upkeep", FACTOR,
-          f"a factor of two either way with the cleaning; {_PRACTICE}", 0.7, change=_capped("soiling", 0.5)),
+          f"a factor of two either way with the cleaning; {_PRACTICE}", 0.7, change=_capped("soiling", 0.5),
+          exposed=other_dust),
+)  # fmt: skip
+
+_OF_HYBRID: Final = (
+    Doubt("wind_coefficient", "Heat and vapour transfer to the wind", "heat and mass transfer", FACTOR,
+          "published correlations differ by 30 %; value from memory (Watmuff1977 used)", 0.3,
+          change=_wind_coefficient),
+    Doubt("front_gap", "Convection under the cover", "heat and mass transfer", FACTOR,
+          f"as a gap 15 % wider or narrower (Hollands1976); {_MEMORY}", 0.15, change=_field("front_gap")),
+    Doubt("bed_coefficient", "Transfer from the moving air to the layer", "heat and mass transfer", FACTOR,
+          f"25 %: fins and flaps are not modelled one by one; {_PRACTICE}", 0.25,
+          change=_field("bed_coefficient")),
+    Doubt("inside", "Transfer from the loop's air to the condenser", "heat and mass transfer", FACTOR,
+          f"25 %; {_PRACTICE}", 0.25, change=_field("condenser_coefficient")),
+    Doubt("airflow", "Air that the fans move, filter and dust included", "upkeep", FACTOR,
+          f"20 %; {_PRACTICE}", 0.2, change=_airflows),
+    Doubt("coupling", "Heat pipes to the night radiator", "heat and mass transfer", FACTOR,
+          f"30 %; {_PRACTICE}", 0.3, change=_field("radiator_coupling")),
+    Doubt("radiator", "Emissivity of the night radiator, new to aged", "upkeep", UNIFORM,
+          f"0 to 6 % below new; {_PRACTICE}", low=1.0, high=0.94, change=_capped("radiator_emissivity", 1.0)),
+    Doubt("emissivity", "Emissivity of the absorber, new to aged", "upkeep", FACTOR,
+          f"25 %; {_PRACTICE}", 0.25, change=_capped("absorber_emissivity", 0.98)),
+    Doubt("second_law", "Performance of the heat pump", "heat and mass transfer", FACTOR,
+          f"0.25 to 0.55 over small and large machines; {_MEMORY}", 0.2,
+          change=_capped("second_law_efficiency", 0.8)),
+    Doubt("edge_loss", "Loss through edges and back", "heat and mass transfer", FACTOR,
+          f"40 %: workmanship; {_PRACTICE}", 0.4, change=_field("edge_loss")),
+    Doubt("leak", "Leak of the closed loop", "upkeep", FACTOR,
+          f"a factor of two either way; {_PRACTICE}", 0.7, change=_field("leak")),
+    Doubt("holdup", "Water that stays on the condenser", "upkeep", FACTOR,
+          f"0.02 to 0.1 mm; {_MEMORY}", 0.5, change=_field("condenser_holdup")),
+    Doubt("soiling", "Dust on the glass", "upkeep", FACTOR,
+          f"a factor of two either way with the cleaning; {_PRACTICE}", 0.7,
+          change=_capped("soiling", 0.5), exposed=other_dust),
+    Doubt("ageing", "Sorbent lost to ageing by mid-life", "upkeep", UNIFORM,
+          f"0 to 10 % of the capacity, no sheet knows; {_PRACTICE}", low=1.0, high=0.9, change=other_loading),
+)  # fmt: skip
+
+_OF_DESICCANT_WHEEL: Final = (
+    Doubt("inside", "Transfer from the loop's air to the condenser", "heat and mass transfer", FACTOR,
+          f"25 %; {_PRACTICE}", 0.25, change=_field("condenser_coefficient")),
+    Doubt("condenser", "Conductance of the condenser to the air, dust included", "upkeep", FACTOR,
+          f"25 %; {_PRACTICE}", 0.25, change=_field("condenser_conductance")),
+    Doubt("channels", "Transfer in the channels of the wheel", "heat and mass transfer", FACTOR,
+          f"as channels 10 % wider or narrower: they are not alike; {_PRACTICE}", 0.1,
+          change=_field("channel_size")),
+    Doubt("airflow", "Outdoor air through the wheel, filter and dust included", "upkeep", FACTOR,
+          f"15 %; {_PRACTICE}", 0.15, change=_field("face_velocity")),
+    Doubt("recovery", "Heat recovered before the heater", "heat and mass transfer", FACTOR,
+          f"10 %; {_PRACTICE}", 0.1, change=_capped("heat_recovery", 0.95)),
+    Doubt("second_law", "Performance of the heat pump, where there is one", "heat and mass transfer", FACTOR,
+          f"0.25 to 0.55 over small and large machines; {_MEMORY}", 0.2,
+          change=_capped("second_law_efficiency", 0.8)),
+    Doubt("edge_loss", "Loss through the casing of the hot part", "heat and mass transfer", FACTOR,
+          f"40 %: workmanship; {_PRACTICE}", 0.4, change=_field("edge_loss")),
+    Doubt("seal_leak", "Leak past the seals", "upkeep", FACTOR,
+          f"a factor of two either way, more with wear; {_PRACTICE}", 0.7, change=_capped("seal_leak", 0.5)),
+    Doubt("holdup", "Water that stays on the condenser", "upkeep", FACTOR,
+          f"0.02 to 0.1 mm; {_MEMORY}", 0.5, change=_field("condenser_holdup")),
+    Doubt("ageing", "Sorbent lost to ageing by mid-life", "upkeep", UNIFORM,
+          f"0 to 10 % of the capacity, no sheet knows; {_PRACTICE}", low=1.0, high=0.9, change=other_loading),
 )  # fmt: skip
 
 # Kind to the doubts about its own parts; those of sorbent and weather hold for all.
@@ -260,4 +336,6 @@ OF_KIND: Final[Mapping[str, tuple[Doubt, ...]]] = {
     "cooling_coil": _OF_COOLING_COIL,
     "active_bed": _OF_ACTIVE_BED,
     "liquid_desiccant": _OF_LIQUID_DESICCANT,
+    "hybrid": _OF_HYBRID,
+    "desiccant_wheel": _OF_DESICCANT_WHEEL,
 }

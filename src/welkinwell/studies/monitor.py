@@ -28,12 +28,12 @@ from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.numerics.march import MarchState
 from welkinwell.simulate import TOLERANCES, Prepared, march_year, prepare
-from welkinwell.studies.changes import other_humidity, other_loading, other_sun
+from welkinwell.studies.changes import other_dust, other_humidity, other_loading, other_sun
 from welkinwell.studies.device_log import INSIDE, DeviceLog
 from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt, doubts_of
+from welkinwell.studies.drawn import drawn
 from welkinwell.studies.evidence import Evidence, evidence_of
 from welkinwell.studies.runner import run_all
-from welkinwell.studies.uncertainty import drawn
 
 Floats = NDArray[np.float64]
 LEAD_IN: Final = 5 * 24  # h before the log, so that its first day does not start from rest
@@ -379,7 +379,7 @@ def explanations_of(base: Prepared, log: DeviceLog, weather: Sequence[str] = ())
 
     if hasattr(design, "soiling"):
         listed("soiling", "Soiling: dust takes more of the sun", (0.0, 0.08, 0.18, 0.32, 0.5), "of the sun",
-               shape=SHIFT, change=_dust)  # fmt: skip
+               shape=SHIFT, change=_dust, exposed=other_dust)  # fmt: skip
     if base.sorbent is not None:
         listed("ageing", "Ageing: the sorbent holds less", (1.0, 0.85, 0.7, 0.5, 0.3), "of the capacity",
                change=other_loading)  # fmt: skip

@@ -2,24 +2,26 @@
 
 Draws are a scrambled Sobol sequence with a seed. Figures are given as "exceeded in 90, 50 and 10 % of draws".
 What the doubt is made of is read from the same draws by random balance designs (Tarantola2006, with SALib),
-local elasticities from central differences around the case as it stands.
+local elasticities are slopes at the case as it stands (`studies.gradient`).
 """
 
 from __future__ import annotations
 
 import importlib.util
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem, SolverError
-from welkinwell.harvesters.air import SUN_ABSORBER, Surroundings
+from welkinwell.harvesters.air import Surroundings
 from welkinwell.simulate import Prepared, prepare, simulate_prepared
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.doubts import Doubt, doubts_of
+from welkinwell.studies.drawn import drawn
+from welkinwell.studies.gradient import Slope, gradient, of_doubts
 from welkinwell.studies.runner import run_all
 from welkinwell.year import DAYS_IN_MONTH, figures
 
@@ -29,7 +31,7 @@ LEAST_DRAWS: Final = 16
 ENOUGH_FOR_SHARES: Final = 200  # draws; with fewer the shares of so many doubts are mostly noise
 FOR_SHARES: Final = 64  # draws below which shares of the doubt mean nothing
 COLUMNS: Final = 32  # of the sequence
-STEP: Final = 0.25  # of a doubt's standard deviation, for the elasticities
+FOR_A_PICTURE: Final = 3e-4  # tolerance of the elasticities, which are told to a tenth of a per cent
 
 
 @dataclass(frozen=True)
@@ -118,27 +120,6 @@ def shares_of(doubts: Sequence[Doubt], draws: int, seed: int) -> Floats:
     return np.clip(shares, 1e-6, 1.0 - 1e-6)
 
 
-def drawn(base: Prepared, doubts: Sequence[Doubt], values: Floats) -> Prepared:
-    """A prepared harvester with one draw applied; the sun on its plane stays as prepared."""
-    design, sorbent = base.design, base.sorbent
-    nodes = base.air.nodes
-    for doubt, value in zip(doubts, values, strict=True):
-        if doubt.change is not None:
-            design, sorbent = doubt.change(design, sorbent, float(value))
-        if doubt.weather is not None:
-            if nodes is base.air.nodes:
-                nodes = nodes.copy()
-            doubt.weather(nodes, float(value))
-    if hasattr(design, "soiling") and design.soiling != base.design.soiling:
-        # the record holds the sun behind the dust of the base design
-        nodes = nodes.copy() if nodes is base.air.nodes else nodes
-        nodes[:, SUN_ABSORBER] *= (1.0 - design.soiling) / (1.0 - base.design.soiling)
-    air = replace(base.air, nodes=nodes)
-    numbers = base.harvester.numbers(design, sorbent, air.pressure)
-    row = base.row if sorbent is None else sorbent.row
-    return replace(base, design=design, sorbent=sorbent, air=air, numbers=numbers, row=row)
-
-
 def _figures(ready: Prepared, site: Surroundings, accuracy: str) -> tuple[float, Floats, float, float]:
     year = simulate_prepared(ready, site, keep="months", accuracy=accuracy, audit=False)
     found = figures(year)
@@ -196,25 +177,10 @@ def elasticities(
     site: Surroundings,
     doubts: Sequence[Doubt] | None = None,
     progress: Callable[[float], None] | None = None,
-) -> list[tuple[Doubt, float]]:
-    """Change of the year's litres, as a share, for one standard deviation of each doubt; largest first.
-
-    Central differences of a quarter of that at the "normal" accuracy.
-    """
+) -> list[tuple[Doubt, Slope]]:
+    """Slope of the year's litres in each doubt, for one standard deviation of it; the steepest first."""
     listed = tuple(doubts_of(design, sorbent) if doubts is None else doubts)
     base = prepare(design, sorbent, site)
-    middle = np.array([doubt.middle for doubt in listed])
-    tasks = [middle]
-    for i, doubt in enumerate(listed):
-        for side in (-STEP, STEP):
-            row = middle.copy()
-            row[i] = doubt.at(side)
-            tasks.append(row)
-    litres = run_all(
-        lambda row: _figures(drawn(base, listed, row), site, "normal")[0], tasks, progress=progress
-    )
-    at = max(litres[0], 1e-12)
-    found = [
-        (doubt, (litres[2 + 2 * i] - litres[1 + 2 * i]) / (2.0 * STEP) / at) for i, doubt in enumerate(listed)
-    ]
-    return sorted(found, key=lambda entry: -abs(entry[1]))
+    slopes = gradient(base, of_doubts(base, listed), tolerance=FOR_A_PICTURE, progress=progress)
+    found = list(zip(listed, slopes, strict=True))
+    return sorted(found, key=lambda entry: -abs(np.nan_to_num(entry[1].value)))

@@ -155,4 +155,21 @@ OF_KIND: Final[Mapping[str, tuple[tuple[str, float, float], ...]]] = {
         ("still_gap", 0.03, 0.15),
         ("still_salt", 0.3, 3.0),
     ),
+    "hybrid": (
+        ("layer_thickness", 0.5e-3, 8e-3),
+        ("bed_area", 2.0, 15.0),
+        ("tilt", 0.0, math.radians(60.0)),
+        ("open_airflow", 20.0 / 3600.0, 600.0 / 3600.0),
+        ("loop_airflow", 3.0 / 3600.0, 120.0 / 3600.0),
+        ("condenser_outer_area", 1.0, 10.0),
+        ("radiator_area", 0.01, 3.0),
+    ),
+    "desiccant_wheel": (
+        ("face_velocity", 0.5, 4.0),
+        ("regeneration_velocity", 0.2, 3.0),
+        ("wheel_revolutions", 2.0 / 3600.0, 60.0 / 3600.0),
+        ("process_share", 0.4, 0.9),
+        ("condenser_area", 30.0, 400.0),
+        ("heating_power", 5000.0, 100000.0),
+    ),
 }

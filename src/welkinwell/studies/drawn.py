@@ -1,0 +1,37 @@
+"""One draw of the doubts applied to a prepared harvester."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from welkinwell.simulate import Prepared
+from welkinwell.studies.doubts import Doubt
+
+
+def drawn(base: Prepared, doubts: Sequence[Doubt], values: NDArray[np.float64]) -> Prepared:
+    """Give a prepared harvester with one draw applied.
+
+    values: of each doubt, shape (doubts,). The sun on its plane stays as prepared, but for what a doubt says
+    that it does to the surroundings.
+    """
+    design, sorbent = base.design, base.sorbent
+    nodes = base.air.nodes
+    for doubt, value in zip(doubts, values, strict=True):
+        if nodes is base.air.nodes and (doubt.weather is not None or doubt.exposed is not None):
+            nodes = nodes.copy()
+        before = design
+        if doubt.change is not None:
+            design, sorbent = doubt.change(design, sorbent, float(value))
+        if doubt.weather is not None:
+            doubt.weather(nodes, float(value))
+        if doubt.exposed is not None:
+            doubt.exposed(nodes, before, design)
+    air = replace(base.air, nodes=nodes)
+    plan = base.harvester.plan(design, air)  # a rule on the sun switches with the sun
+    numbers = base.harvester.numbers(design, sorbent, air.pressure)
+    row = base.row if sorbent is None else sorbent.row
+    return replace(base, design=design, sorbent=sorbent, air=air, plan=plan, numbers=numbers, row=row)
