@@ -353,8 +353,15 @@ def _brine_warnings(sorbent: Any, year: xr.Dataset) -> list[str]:
             f"{year.attrs['salt_lost_bound']:.2g} kg/m2 of salt a year. Close the box in such hours, or take "
             "another sorbent."
         )
+    collected = max(float(year["water_collected"].sum()), 1e-9)
+    if (hours := year.attrs.get("hours_with_crystals", 0.0)) > 0.0:
+        share = min(year.attrs["water_with_crystals"] / collected, 1.0)
+        said.append(
+            f"For {hours:.0f} hours a year crystals stand in {sorbent.name}: its salt is then partly or wholly "
+            f"solid and holds no more water than its hydrate. Up to {100 * share:.0f} % of the water was given "
+            "off in such hours. A fixed layer dissolves them again by night; in pipes and sprays they block."
+        )
     if (hours := year.attrs.get("hours_beyond_crystallisation", 0.0)) > 0.0:
-        collected = max(float(year["water_collected"].sum()), 1e-9)
         share = min(year.attrs["water_beyond_crystallisation"] / collected, 1.0)
         said.append(
             f"For {hours:.0f} hours a year {sorbent.name} is drier than its crystallisation line and is "

@@ -372,6 +372,10 @@ def _check_schema() -> Schema:
             "of": {"enum": list(sheets.CHECK_OF)},
             "expected": {"$ref": "#/$defs/number"},
             "comment": {"type": "string"},
+            "used_in_sheet": {
+                "description": "whether a number of the sheet was taken from it",
+                "type": "boolean",
+            },
             **state,
         },
         "required": ["of", "expected", *(n for n, rule in sheets.CHECK_STATE.items() if rule.required)],

@@ -64,9 +64,6 @@ def test_misfit_at_the_points_is_the_one_printed_in_the_sheet(name):
 def test_range_of_the_sheet_is_that_of_the_points(name):
     found, points = sorbent(name), points_of(name)
     A = points.potential()
-    if name == "licl_gel":  # the sheet states its range by relative humidity at 25 C
-        assert found.potential_range[0] == pytest.approx(A.min(), rel=0.1)
-        return
     assert found.potential_range[0] == pytest.approx(A.min(), abs=1.0)
     assert found.potential_range[1] == pytest.approx(A.max(), rel=1e-3)
     if name != "aluminium_fumarate":  # its shift comes from other temperatures, as the sheet says
@@ -204,9 +201,9 @@ KNOWN_MISSES = {
     # equal loadings of 0.02 kg/kg read off a plot: below the latent heat, which no isotherm here can be
     ("activated_carbon", 38.9e3): 0.24,
     # bulk brine; the abstract's heat is that of brine in pores, which binds more strongly
-    ("cacl2_in_silica", 52.0e3): 0.08,
+    ("cacl2_in_silica", 52.0e3): 0.09,
     # the slope of two recalled solubility lines against recalled enthalpies of formation
-    ("calcium_chloride", 57.3e3): 0.09,
+    ("calcium_chloride", 57.3e3): 0.06,
     # another laboratory's sample
     ("mil_160", 0.359): 0.08,
     # calorimetry recalled; the sheet's own points at four temperatures give 50 to 53
@@ -226,6 +223,8 @@ def test_checks_of_the_sheet(name):
     """Heats without a model (slopes of ln p at equal loading) and loadings of Graeber2023, within 5 %."""
     found = sorbent(name)
     for check in found.sheet.checks:
+        if check.used_in_sheet:
+            continue
         T = check.temperature
         q = check.loading if check.loading is not None else float(found.loading(T, check.relative_humidity))
         got = q if check.of == "loading" else float(found.isosteric_heat(T, q)) * M

@@ -202,7 +202,7 @@ class _Solution:
 def _crystal_parabola(sorbent: Any) -> Array:
     celsius = np.arange(0.0, 91.0, 5.0)
     kelvin = celsius + FREEZING_POINT
-    line = [float(sorbent.loading(T, sorbent.crystallisation_humidity(T))) for T in kelvin]
+    line = [sorbent.saturated_loading(T) for T in kelvin]
     return np.polyfit(celsius, line, 2)
 
 

@@ -196,10 +196,7 @@ class LiquidNumbers(NamedTuple):
 def crystal_line(sorbent: Any) -> tuple[float, float, float]:
     """Fit the loading at which crystals form by a parabola of the temperature from 0 to 90 C [kg/kg]."""
     theta = np.arange(0.0, 91.0, 5.0)
-    line = [
-        float(sorbent.loading(t + FREEZING_POINT, sorbent.crystallisation_humidity(t + FREEZING_POINT)))
-        for t in theta
-    ]
+    line = [sorbent.saturated_loading(t + FREEZING_POINT) for t in theta]
     second, first, zero = np.polyfit(theta, line, 2)
     return float(zero), float(first), float(second)
 

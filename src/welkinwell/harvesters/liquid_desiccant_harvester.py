@@ -37,7 +37,10 @@ SALT_TASTED: Final = 0.25  # kg/m3 of chloride that people taste (WHO2022, value
 
 
 def fitted(design: LiquidDesiccant, sorbent: Any) -> tuple[LiquidDesiccant, Any]:
-    """Refuse what is no brine, and a loop whose tank cannot hold the solution at its working strength."""
+    """Refuse what is no brine, and a loop whose tank cannot hold the solution at its working strength.
+
+    The loop is run as solution throughout: where crystals would form the flows end (`crystal_share`).
+    """
     if sorbent.family != BRINES:
         raise InputError(
             Problem(
@@ -56,7 +59,7 @@ def fitted(design: LiquidDesiccant, sorbent: Any) -> tuple[LiquidDesiccant, Any]
                 "Give the tank more volume or the loop less salt.",
             )
         )
-    return design, sorbent
+    return design, sorbent.as_solution()
 
 
 def still_air(design: LiquidDesiccant, site: Surroundings) -> AirRecord:
@@ -187,9 +190,9 @@ def _strength_notes(design: LiquidDesiccant, sorbent: Any, year: xr.Dataset) -> 
         share = float(np.mean(year[loading].values < line * (1.0 + 0.5 * design.crystal_margin)))
         if share > 0.0:
             said.append(
-                f"In {100 * share:.1f} % of hours the solution in the {place} stands at its crystallisation "
-                "line: evaporation ends there in this model; in the device crystals would clog it, so more "
-                "solution must circulate."
+                f"ALARM: in {100 * share:.1f} % of hours the solution in the {place} stands at its "
+                "crystallisation line: evaporation ends there in this model, and what would crystallise acts no "
+                "more; in the device crystals would clog pumps and pipes, so more solution must circulate."
             )
     full = float(np.mean(year["loading"].values > 0.97 * full_loading(design, sorbent)))
     if full > 0.0:

@@ -1,10 +1,10 @@
 """Brines: water activity, density, specific heat, heat of dilution and the crystallisation line.
 
-Lithium and calcium chloride by Conde2004; lithium bromide, magnesium chloride and potassium formate have
-only a solubility line here; their activity stands as points beside their sheets. Conde's published heat of
-dilution is not the Clausius-Clapeyron slope of his vapour pressure (they differ by up to 50 kJ per kg of
-water), so loadings and heats both come from the vapour pressure, and the gap is printed by the tests.
-Not Conde's: below a salt fraction of 0.05 his activity does not tend to one (0.996 at 0.001); use `pitzer`.
+Lithium and calcium chloride: water activity from the osmotic tables at 25 C and the heat of dilution, the
+other properties by Conde2004; lithium bromide, magnesium chloride and potassium formate have only a
+solubility line here; their activity stands as points beside their sheets. Conde's own vapour pressure is up
+to 5 % from the tables, and its slope in temperature is not his published heat of dilution (up to 50 kJ per
+kg of water apart), which calorimetry and Moller1988 support; it is kept to compare with.
 """
 
 from __future__ import annotations
@@ -15,15 +15,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
-from numba import njit
-
 from welkinwell.constants import WATER_GAS_CONSTANT, WATER_MOLAR_MASS
 from welkinwell.moist_air.liquid_water import liquid_density, liquid_specific_heat
-from welkinwell.moist_air.saturation import saturation_pressure
+from welkinwell.sorbents.osmotic import ROOM, osmotic_coefficient
 
 CRITICAL_TEMPERATURE: Final = 647.226  # K, as Conde2004 uses it
-LEAST_SALT: Final = 0.02
-MOST_SALT: Final = 0.60
+LEAST_SALT: Final = 0.005
+MOST_SALT: Final = 0.75
+IONS: Final = {"lithium_chloride": 2, "calcium_chloride": 3}  # of one formula unit
 
 
 @dataclass(frozen=True)
@@ -115,64 +114,59 @@ SALTS: Final[Mapping[str, Salt]] = {
         table=True,
     ),
 }
-# Cubics in molality of log10(p / kPa) = A + B / T + C / T^2 for lithium chloride, from one open library
-PATIL: Final = (
-    (7.323355, -0.0623661, 0.0061613, -0.0001042),
-    (-1718.157, 8.2255, -2.2131, 0.0246),
-    (-97575.68, 3839.979, -421.429, 16.731),
-)
-LITHIUM_CHLORIDE_PRESSURE: Final = (0.28, 4.30, 0.60, 0.21, 5.10, 0.49, 0.362, -4.75, -0.40, 0.03)
 
 
-@njit(cache=True)
-def water_activity(salt, T, pressure=LITHIUM_CHLORIDE_PRESSURE):
-    """Return vapour pressure of a brine over that of water, by Conde2004.
+def water_activity(salt: str, fraction: float, T: float) -> float:
+    """Return vapour pressure of a brine over that of water.
+
+    The osmotic coefficient at 25 C (`osmotic`) carried to T by the heat of dilution (Conde2004's, which rests
+    on calorimetry), as Clausius and Clapeyron ask:
+        ln a_w(T) = -nu m M_w phi + integral from 298.15 K to T of dh / (R_w T^2) dT,
+    with dh = (H5 + H6 theta) g(xi) in closed form. Range: 0 to 100 C, to the solubility line and, for
+    metastable brine, beyond it. Against Patil1990 (lithium chloride, 30 to 70 C) it is within 1.5 %.
+    Args: salt: lithium_chloride or calcium_chloride; fraction: xi [1]; T [K]. Returns: water activity [1].
+    """
+    m = molality(salt, fraction)
+    ions = IONS[salt]
+    *_, h5, h6 = _conde(salt).dilution
+    growth = h5 * (1.0 / ROOM - 1.0 / T) + h6 / CRITICAL_TEMPERATURE * math.log(T / ROOM)
+    carried = 1e3 * growth * _dilution_shape(salt, fraction) / WATER_GAS_CONSTANT
+    return math.exp(carried - ions * m * WATER_MOLAR_MASS * osmotic_coefficient(salt, m))
+
+
+def conde_water_activity(salt: str, fraction: float, T: float) -> float:
+    """Return the water activity by Conde2004's vapour pressure, only to compare with.
 
     a_w = pi_25(xi) (A + B theta), theta = T / 647.226 K, A = 2 - [1 + (xi/pi0)^pi1]^pi2,
     B = [1 + (xi/pi3)^pi4]^pi5 - 1, pi_25 = 1 - [1 + (xi/pi6)^pi7]^pi8 - pi9 exp(-(xi - 0.1)^2 / 0.005).
     Fitted range: up to the solubility limit; below xi = 0.05 it does not tend to 1 (0.996 at 0.001).
-    Args: salt: mass fraction xi of salt in the brine [1]; T [K]; pressure: pi_0 to pi_9 of the salt,
-    lithium chloride by default [1]. Returns: water activity [1].
+    Args: salt: lithium_chloride or calcium_chloride; fraction: xi [1]; T [K]. Returns: water activity [1].
     """
-    theta = T / CRITICAL_TEMPERATURE
-    a = 2.0 - (1.0 + (salt / pressure[0]) ** pressure[1]) ** pressure[2]
-    b = (1.0 + (salt / pressure[3]) ** pressure[4]) ** pressure[5] - 1.0
-    dip = pressure[9] * math.exp(-((salt - 0.1) ** 2) / 0.005)
-    at_25 = 1.0 - (1.0 + (salt / pressure[6]) ** pressure[7]) ** pressure[8] - dip
-    return at_25 * (a + b * theta)
+    pi = _conde(salt).pressure
+    a = 2.0 - (1.0 + (fraction / pi[0]) ** pi[1]) ** pi[2]
+    b = (1.0 + (fraction / pi[3]) ** pi[4]) ** pi[5] - 1.0
+    dip = pi[9] * math.exp(-((fraction - 0.1) ** 2) / 0.005)
+    at_25 = 1.0 - (1.0 + (fraction / pi[6]) ** pi[7]) ** pi[8] - dip
+    return at_25 * (a + b * T / CRITICAL_TEMPERATURE)
 
 
-def patil_water_activity(m: float, T: float) -> float:
-    """Return the water activity of lithium chloride brine by Patil1990, 10^(A + B/T + C/T^2) / p_sat.
-
-    A, B and C are cubics in the molality. Fitted from 3 to 18.5 mol/kg and 30 to 70 C. At 25 C it is within
-    0.5 % of the osmotic tables from 3 to 10 mol/kg, where Conde2004 is up to 4 % high; the sheets rest on
-    Conde2004 all the same, which reaches from -10 to 100 C and below 3 mol/kg.
-    Args: m: molality [mol/kg]; T [K]. Returns: water activity [1].
-    """
-    a, b, c = (sum(x * m**k for k, x in enumerate(row)) for row in PATIL)
-    return float(1e3 * 10.0 ** (a + b / T + c / (T * T)) / saturation_pressure(T))
-
-
-@njit(cache=True)
-def water_per_salt(relative_humidity, T, pressure=LITHIUM_CHLORIDE_PRESSURE):
+def water_per_salt(salt: str, relative_humidity: float, T: float) -> float:
     """Return kg of water that a kg of salt holds as brine in equilibrium with air.
 
     r = (1 - xi) / xi with a_w(xi, T) = RH by bisection; without crystals (below the crystallisation line the
     brine is supersaturated and only metastable).
-    Args: relative_humidity [1]; T [K]; pressure: as in `water_activity` [1].
+    Args: salt: lithium_chloride or calcium_chloride; relative_humidity [1]; T [K].
     Returns: water per salt [kg/kg].
     """
-    low = LEAST_SALT
-    high = MOST_SALT
-    for _ in range(60):
+    low, high = LEAST_SALT, MOST_SALT
+    for _ in range(50):
         middle = 0.5 * (low + high)
-        if water_activity(middle, T, pressure) > relative_humidity:
+        if water_activity(salt, middle, T) > relative_humidity:
             low = middle
         else:
             high = middle
-    salt = 0.5 * (low + high)
-    return (1.0 - salt) / salt
+    fraction = 0.5 * (low + high)
+    return (1.0 - fraction) / fraction
 
 
 def density(salt: str, fraction: float, T: float) -> float:
@@ -199,24 +193,21 @@ def specific_heat(salt: str, fraction: float, T: float) -> float:
     return liquid_specific_heat(T) * (1.0 - f1 * f2)
 
 
-def published_dilution_heat(salt: str, fraction: float, T: float) -> float:
-    """Return Conde's own heat of dilution, only to compare with the slope of the activity.
+def dilution_heat(salt: str, fraction: float, T: float) -> float:
+    """Return the differential heat of dilution, (H5 + H6 theta) g(xi), g = [1 + (Z / H1)^H2]^H3 (Conde2004).
 
-    (H5 + H6 theta) [1 + (Z / H1)^H2]^H3, Z = xi / (H4 - xi).
+    Z = xi / (H4 - xi). Args: salt; fraction: xi [1]; T [K]. Returns: heat [J/kg of water absorbed].
+    """
+    *_, h5, h6 = _conde(salt).dilution
+    return 1e3 * (h5 + h6 * T / CRITICAL_TEMPERATURE) * _dilution_shape(salt, fraction)
+
+
+def conde_slope_heat(salt: str, fraction: float, T: float) -> float:
+    """Return the heat of dilution that Conde's vapour pressure asks for, R_w T^2 d(ln a_w)/dT, to compare.
+
     Args: salt; fraction: xi [1]; T [K]. Returns: heat [J/kg of water absorbed].
     """
-    h1, h2, h3, h4, h5, h6 = _conde(salt).dilution
-    z = fraction / (h4 - fraction)
-    return 1e3 * (h5 + h6 * T / CRITICAL_TEMPERATURE) * (1.0 + (z / h1) ** h2) ** h3
-
-
-def activity_slope_heat(salt: str, fraction: float, T: float) -> float:
-    """Return the heat of dilution that belongs to the vapour pressure, R_w T^2 d(ln a_w)/dT at constant xi.
-
-    Args: salt; fraction: xi [1]; T [K]. Returns: heat [J/kg of water absorbed].
-    """
-    pressure = _conde(salt).pressure
-    low, high = (math.log(water_activity(fraction, T + step, pressure)) for step in (-0.01, 0.01))
+    low, high = (math.log(conde_water_activity(salt, fraction, T + step)) for step in (-0.01, 0.01))
     return WATER_GAS_CONSTANT * T * T * (high - low) / 0.02
 
 
@@ -258,10 +249,9 @@ def crystallisation_humidity(salt: str, T: float) -> float | None:
 
     Args: salt: a key of SALTS; T [K]. Returns: relative humidity [1], None where no activity is known here.
     """
-    conde = SALTS[salt].conde
-    if conde is None:
+    if SALTS[salt].conde is None:
         return None
-    return float(water_activity(solubility(salt, T), T, conde.pressure))
+    return water_activity(salt, solubility(salt, T), T)
 
 
 def molality(salt: str, fraction: float) -> float:
@@ -278,6 +268,13 @@ def hydrate_water(salt: str, moles: float) -> float:
     Args: salt: a key of SALTS; moles: of water in a mole of hydrate [1]. Returns: water [kg/kg].
     """
     return moles * WATER_MOLAR_MASS / SALTS[salt].molar_mass
+
+
+def _dilution_shape(salt: str, fraction: float) -> float:
+    h1, h2, h3, h4, _, _ = _conde(salt).dilution
+    fraction = min(fraction, 0.999 * h4)  # at H4 the heat has reached its largest value
+    z = fraction / (h4 - fraction)
+    return float((1.0 + (z / h1) ** h2) ** h3)
 
 
 def _conde(salt: str) -> Conde:

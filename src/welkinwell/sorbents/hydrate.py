@@ -29,9 +29,11 @@ from numba import njit
 from numpy.typing import NDArray
 
 from welkinwell.constants import WATER_MOLAR_MASS
+from welkinwell.sorbents import sips_terms
 from welkinwell.sorbents.row import FORM_SALT_HYDRATES, PARAMETERS_END, SLOT_COUNT, SLOT_FORM, SLOT_PARAMETERS
 
 REFERENCE_TEMPERATURE: Final = 298.15  # K
+SLOT_OFFSET_CURVE: Final = SLOT_PARAMETERS + 5  # g2 of the solution [J/(mol K2)]
 FIRST_GROUP: Final = SLOT_PARAMETERS + 6
 LARGEST_COUNT: Final = (PARAMETERS_END - FIRST_GROUP) // 4  # solution terms, hydrates and host terms together
 DRIEST: Final = 1e-12
@@ -165,6 +167,48 @@ def sorbed_state(row, A, T):
     enthalpy = -(A * q + omega - T * w_T) / WATER_MOLAR_MASS
     enthalpy_T = -(A * q_T - T * omega_TT) / WATER_MOLAR_MASS
     return q, q_A, q_T, enthalpy, enthalpy_T
+
+
+@njit(cache=True)
+def saturation_potential(row, T):
+    """Return the potential at which the solution is saturated: as much of it as of the best solid.
+
+    By bisection in A, since the solution holds more water than every solid that it can meet.
+    Args: row [1]; T [K]. Returns: A [J/mol].
+    """
+    t = T - REFERENCE_TEMPERATURE
+    count = int(row[SLOT_COUNT])
+    offset = row[SLOT_PARAMETERS + 3] + t * (row[SLOT_PARAMETERS + 4] + t * row[SLOT_PARAMETERS + 5])
+    low = 0.0
+    high = 30000.0
+    for _ in range(60):
+        A = 0.5 * (low + high)
+        solid = 0.0
+        slot = FIRST_GROUP + 4 * count
+        for _ in range(int(row[SLOT_PARAMETERS])):
+            solid = max(solid, row[slot + 1] + t * (row[slot + 2] + t * row[slot + 3]) - row[slot] * A)
+            slot += 4
+        if offset + _sum_of_terms(row, FIRST_GROUP, count, A, T)[0] > solid:
+            low = A
+        else:
+            high = A
+    return 0.5 * (low + high)
+
+
+def solution_row(row: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the row of the solution alone, with what its host holds: metastable where crystals form.
+
+    Args: row: of a salt with hydrates [1]. Returns: row of Sips terms with the same kinetics [1].
+    """
+    count, hydrates = int(row[SLOT_COUNT]), int(row[SLOT_PARAMETERS])
+    hosts = int(row[SLOT_PARAMETERS + 1])
+    groups = row[FIRST_GROUP:PARAMETERS_END]
+    terms = [*range(count), *range(count + hydrates, count + hydrates + hosts)]
+    made = row.copy()
+    made[SLOT_PARAMETERS:PARAMETERS_END] = 0.0
+    sips_terms.fill_row(made, [tuple(groups[4 * k : 4 * k + 4]) for k in terms])
+    made.flags.writeable = False
+    return made
 
 
 @njit(cache=True)

@@ -3,7 +3,7 @@
     phi - 1 = |z z'| f + m (2 nu+ nu- / nu) B + m^2 (2 (nu+ nu-)^1.5 / nu) C_phi
     f = -A sqrt(I) / (1 + b sqrt(I)),   B = beta0 + beta1 exp(-alpha sqrt(I)),   ln a_w = -nu m M_w phi
 Both activities come from one excess energy, so Gibbs-Duhem holds: d ln a_w = -m M_w d ln a_salt.
-Parameters: May2011 (read second-hand); equations: Pitzer1973.
+Parameters: May2011, calcium chloride Moller1988 (both read second-hand); equations: Pitzer1973.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class Electrolyte:
 ELECTROLYTES: Final[Mapping[str, Electrolyte]] = {
     "sodium_chloride": Electrolyte(0.07831, 0.2677, 0.000864, 6.15),
     "lithium_chloride": Electrolyte(0.1516, 0.2975, 0.003227, 8.5),
-    "calcium_chloride": Electrolyte(0.310, 1.618, -0.00125, 5.0, anions=2),
+    "calcium_chloride": Electrolyte(0.305320, 1.708132, 0.00214216, 5.0, anions=2),  # Moller1988 at 25 C
     "magnesium_chloride": Electrolyte(0.3553, 1.644, 0.005098, 5.9, anions=2),
     "lithium_bromide": Electrolyte(0.1842, 0.2363, 0.003333, 11.0),
     "potassium_chloride": Electrolyte(0.04874, 0.2215, -0.00098, 5.0),

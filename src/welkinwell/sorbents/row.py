@@ -10,8 +10,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-ROW_LENGTH: Final = 50
-PARAMETERS_END: Final = 48
+ROW_LENGTH: Final = 56
+PARAMETERS_END: Final = 54
 
 SLOT_FORM: Final = 0  # which form (FORM_...), a whole number
 SLOT_COUNT: Final = 1  # number of terms of the form, a whole number
@@ -22,8 +22,8 @@ SLOT_DIFFUSION_LENGTH: Final = 5  # grain radius, or thickness of a slab wetted 
 SLOT_HYSTERESIS: Final = 6  # width w: release follows q(A - w), one heat surface serves both [J/mol]
 SLOT_RATE_LAW: Final = 7  # what drives the uptake (RATE_...), a whole number
 SLOT_PARAMETERS: Final = 8  # the form's own parameters, up to PARAMETERS_END
-SLOT_LOADING_EXPONENT: Final = 48  # c of D = D(T) exp(c w / (1 + w)) [1]
-SLOT_SWELLING: Final = 49  # v of the layer's thickness L (1 + v w) [1]
+SLOT_LOADING_EXPONENT: Final = 54  # c of D = D(T) exp(c w / (1 + w)) [1]
+SLOT_SWELLING: Final = 55  # v of the layer's thickness L (1 + v w) [1]
 
 RATE_CONSTANT: Final = 0  # k(T) times the distance from equilibrium in loading
 RATE_BY_LOADING: Final = 1  # k(T, w) times the same

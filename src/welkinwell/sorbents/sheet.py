@@ -7,7 +7,7 @@ A number is a table {value, unit, spread, source, where, how, seen}, with an opt
     where    place in the source, or how the number came about
     how      measured | fitted | computed | estimated | assumed
     seen     source | second-hand | memory
-Published heats stand under [[checks]]; they are compared and never used. Reading a sheet reports
+Published heats stand under [[checks]]; they are compared, and never used unless `used_in_sheet = true`. Reading a sheet reports
 every problem at once, with file, key, value and range.
 """
 
@@ -109,11 +109,11 @@ FORM_TABLES: Final[Mapping[str, Mapping[str, tuple[Mapping[str, Rule], int, int]
     "dual_site_sips": {"sites": (SIPS_SITE_RULES, 1, 8)},
     "salt_hydrates": {
         "terms": (TERM_RULES, 1, 7),
-        "hydrates": (HYDRATE_RULES, 1, 7),
+        "hydrates": (HYDRATE_RULES, 0, 7),
         "host": (TERM_RULES, 0, 4),
     },
 }
-MOST_SALT_GROUPS: Final = 8
+MOST_SALT_GROUPS: Final = 10
 FORM_RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
     "sips_terms": {},
     "toth": {
@@ -240,7 +240,10 @@ CHECK_STATE: Final = {
 
 @dataclass(frozen=True)
 class Check:
-    """A published figure to compare with, at T [K] and a loading [kg/kg] or a relative humidity [1]."""
+    """A published figure to compare with, at T [K] and a loading [kg/kg] or a relative humidity [1].
+
+    used_in_sheet: whether a number of the sheet was taken from it, so that meeting it shows nothing.
+    """
 
     of: str
     expected: Number
@@ -248,6 +251,7 @@ class Check:
     loading: float | None
     relative_humidity: float | None
     comment: str
+    used_in_sheet: bool = False
 
 
 @dataclass(frozen=True)
@@ -538,6 +542,9 @@ class _Reader:
                 state[name] = to_si(text, rule.unit, f"{self.file}: {key}.{name}")
             except QuantityError as error:
                 self.problems += [p for p in error.problems if isinstance(p, Problem)]
+        used = table.get("used_in_sheet", False)
+        if not isinstance(used, bool):
+            self.report(f"{key}.used_in_sheet", repr(used), "true or false")
         if (state["loading"] is None) == (state["relative_humidity"] is None):
             self.report(key, "loading and relative_humidity both or neither", "one of the two")
         if len(self.problems) > before or expected is None or state["temperature"] is None:
@@ -549,6 +556,7 @@ class _Reader:
             state["loading"],
             state["relative_humidity"],
             str(table.get("comment", "")),
+            bool(used),
         )
 
     def _unknown(self, allowed: set[str]) -> None:

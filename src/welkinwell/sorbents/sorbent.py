@@ -32,7 +32,14 @@ from welkinwell.sorbents import (
 from welkinwell.sorbents.kinetics import fill_kinetics, fill_rate_law
 from welkinwell.sorbents.potential import potential_at_loading as _potential_at_loading
 from welkinwell.sorbents.potential import sorbed_state as _sorbed_state
-from welkinwell.sorbents.row import SLOT_DIFFUSION_LENGTH, SLOT_DIFFUSIVITY, SLOT_HYSTERESIS, empty_row
+from welkinwell.sorbents.row import (
+    FORM_SALT_HYDRATES,
+    SLOT_DIFFUSION_LENGTH,
+    SLOT_DIFFUSIVITY,
+    SLOT_FORM,
+    SLOT_HYSTERESIS,
+    empty_row,
+)
 from welkinwell.sorbents.sheet import Sheet, read_sheet
 from welkinwell.sorbents.uptake import rate_near_equilibrium as _rate_near_equilibrium
 
@@ -52,6 +59,7 @@ class Sorbent:
     regeneration_range: practical release temperatures [K]; service_temperature: never exceeded [K];
     hysteresis_width: the release branch holds q(A - width), zero when one branch serves both [J/mol];
     salt: whose crystallisation line holds, or empty;
+    phases: row with its crystals, None where no crystals form by the sheet [1];
     leak_humidity: above which brine leaves the sorbent, 1 when never [1]; price [USD/kg];
     rate_covers_layer: whether the rate includes the way through the whole layer (a slab), so that no
     layer resistance is added; cautions, leaching: sentences; sources: keys of sources.bib; sheet: as read.
@@ -74,6 +82,7 @@ class Sorbent:
     service_temperature: float
     hysteresis_width: float
     salt: str
+    phases: NDArray[np.float64] | None = field(repr=False)
     leak_humidity: float
     price: float
     rate_covers_layer: bool
@@ -121,15 +130,40 @@ class Sorbent:
     def crystallisation_humidity(self, T: float) -> float:
         """Return the relative humidity below which crystals form in its brine, 0 when there is none.
 
-        The activity of the brine at its solubility line; where no line of activity is known, the figure of
-        the sheet at 25 C.
+        Where a solid and the solution of the sheet are equally stable. For a sheet without crystals, the
+        activity of its brine at the solubility line; where none is known, the figure of the sheet at 25 C.
         Args: T [K]. Returns: relative humidity [1].
         """
+        if self.phases is not None:
+            return math.exp(-float(hydrate.saturation_potential(self.phases, T)) / (GAS_CONSTANT * T))
         line = brine.crystallisation_humidity(self.salt, T) if self.salt else None
         if line is not None:
             return line
         number = self.sheet.numbers.get("brine.crystallisation_humidity")
         return number.value if number else 0.0
+
+    def saturated_loading(self, T: float) -> float:
+        """Return the loading of its saturated solution, under which crystals form; 0 when there are none.
+
+        Args: T [K]. Returns: loading [kg/kg dry].
+        """
+        line = self.crystallisation_humidity(T)
+        return float(self.as_solution().loading(T, line)) if line > 0.0 else 0.0
+
+    def as_solution(self) -> Sorbent:
+        """Return the sorbent with all its salt dissolved, metastable below the crystallisation line.
+
+        The solution has no crystals to measure its heat from: what the curvature of its offset adds to the
+        heat capacity at 298.15 K, 2 T g2 / M_w, goes into the dry specific heat, which is apparent then.
+        Returns: the sorbent; itself where no crystals form.
+        """
+        if self.phases is None or self.row[SLOT_FORM] != FORM_SALT_HYDRATES:
+            return self
+        curve = float(self.row[hydrate.SLOT_OFFSET_CURVE])
+        extra = 2.0 * hydrate.REFERENCE_TEMPERATURE * curve / WATER_MOLAR_MASS
+        return replace(
+            self, row=hydrate.solution_row(self.row), dry_specific_heat=self.dry_specific_heat + extra
+        )
 
     def potential(self, T: Any, rh: Any) -> Any:
         """Return the adsorption potential A = R T ln(1 / rh).
@@ -245,6 +279,7 @@ def build_sorbent(sheet: Sheet, check_heat: bool = True) -> Sorbent:
         service_temperature=value("use.service_temperature"),
         hysteresis_width=float(row[SLOT_HYSTERESIS]),
         salt=sheet.texts.get("brine.salt", ""),
+        phases=row if row[SLOT_FORM] == FORM_SALT_HYDRATES else None,
         leak_humidity=leak.value if leak else 1.0,
         price=value("cost.price"),
         rate_covers_layer=shape == "slab",
