@@ -357,9 +357,10 @@ def _brine_warnings(sorbent: Any, year: xr.Dataset) -> list[str]:
     if (hours := year.attrs.get("hours_with_crystals", 0.0)) > 0.0:
         share = min(year.attrs["water_with_crystals"] / collected, 1.0)
         said.append(
-            f"For {hours:.0f} hours a year crystals stand in {sorbent.name}: its salt is then partly or wholly "
-            f"solid and holds no more water than its hydrate. Up to {100 * share:.0f} % of the water was given "
-            "off in such hours. A fixed layer dissolves them again by night; in pipes and sprays they block."
+            f"For {hours:.0f} hours a year crystals stand in {sorbent.name}: its salt is then partly or "
+            f"wholly solid and holds no more water than its hydrate. Up to {100 * share:.0f} % of the "
+            "water was given off in such hours. A fixed layer dissolves them again by night; in pipes and "
+            "sprays they block."
         )
     if (hours := year.attrs.get("hours_beyond_crystallisation", 0.0)) > 0.0:
         share = min(year.attrs["water_beyond_crystallisation"] / collected, 1.0)

@@ -45,7 +45,7 @@ def test_page_of_a_sheet_stands_alone(tmp_path, capsys):
     assert "Page:" in capsys.readouterr().out
     assert not re.search(r"(src|href)=\"(https?:)?//", page)
     assert page.count("<svg") == 4
-    for words in ("relative humidity 0.47", "Brine fills the pores", "Conde", "<b>memory</b>", "Pankrat"):
+    for words in ("relative humidity 0.46", "Brine fills the pores", "Conde", "<b>memory</b>", "Pankrat"):
         assert words in page
     for number in ("hydrate 1", "host 1"):  # the form's own tables are all shown
         assert number in page

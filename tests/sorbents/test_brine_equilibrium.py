@@ -45,7 +45,7 @@ def test_conde_as_computed_elsewhere(salt, activities):
 
 @pytest.mark.parametrize("salt", sorted(TABLE))
 def test_water_activity_meets_the_osmotic_tables(salt):
-    """Within 0.5 % at 25 C. Calcium chloride at 5 and 6 mol/kg is the table itself, so shows nothing there."""
+    """Within 0.5 % at 25 C. Calcium chloride at 5 and 6 mol/kg is the table itself."""
     for m, phi in TABLE[salt].items():
         table = math.exp(-brine.IONS[salt] * m * M * phi)
         found = water_activity(salt, fraction_of(salt, m), 298.15)
@@ -53,11 +53,9 @@ def test_water_activity_meets_the_osmotic_tables(salt):
         assert found == pytest.approx(table, rel=0.005)
 
 
-@pytest.mark.parametrize(
-    "name", ["licl_brine", "lithium_chloride", "cacl2_brine", "calcium_chloride"]
-)
+@pytest.mark.parametrize("name", ["licl_brine", "lithium_chloride", "cacl2_brine", "calcium_chloride"])
 def test_sheets_meet_the_osmotic_tables(name):
-    """Humidity over the sheet's solution at the molality of the table, within 1 %, to relative humidity 0.97."""
+    """Humidity over the sheet's solution at the molality of the table, within 1 %, up to 0.97."""
     found = sorbent(name)
     for m, phi in TABLE[found.salt].items():
         table = math.exp(-brine.IONS[found.salt] * m * M * phi)
@@ -80,8 +78,8 @@ def test_lithium_chloride_when_hot_against_another_equation():
 
 
 def test_calcium_chloride_when_hot_against_another_equation():
-    """Pitzer's equations with the parameters of Moller1988 (25 to 250 C) and the limiting slope of Bradley and
-    Pitzer, evaluated elsewhere; our own activity takes only his 25 C. Within 1.1 % at 40, 60 and 80 C."""
+    """Pitzer's equations with the parameters of Moller1988 (25 to 250 C) and the limiting slope of Bradley
+    and Pitzer, evaluated elsewhere; our own activity takes only his 25 C. Within 1.1 % at 40, 60 and 80 C."""
     moller = {
         2.0: (0.8639, 0.8677, 0.8717),
         3.0: (0.7565, 0.7652, 0.7739),
@@ -122,13 +120,14 @@ def test_water_per_salt_is_the_inverse():
 
 
 def test_gel_meets_the_two_published_loadings():
-    """Graeber2023: 1.79 at RH 0.30 and 3.86 at 0.70; his own share of the salt limit, 0.93, meets both to 2 %."""
+    """Graeber2023: 1.79 at RH 0.30 and 3.86 at 0.70; his share of the salt limit, 0.93, meets both to 2 %."""
     assert gel_loading(0.30, 298.15) == pytest.approx(1.79, rel=0.02)
     assert gel_loading(0.70, 298.15) == pytest.approx(3.86, rel=0.01)
 
 
 @pytest.mark.parametrize(
-    ("name", "share", "salt"), [("licl_gel", 0.93, "lithium_chloride"), ("cacl2_gel", 0.8, "calcium_chloride")]
+    ("name", "share", "salt"),
+    [("licl_gel", 0.93, "lithium_chloride"), ("cacl2_gel", 0.8, "calcium_chloride")],
 )
 def test_gel_sheets_hold_their_brine_and_their_polymer(name, share, salt):
     """Above the crystallisation line, against q = f r + (1 - f) q_host computed from the activity: 2.4 %."""

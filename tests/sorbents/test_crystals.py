@@ -79,7 +79,7 @@ def test_the_lines_are_those_that_the_sheets_name():
 
 @pytest.mark.parametrize("name", ["licl_brine", "cacl2_brine", "libr_brine", "licl_gel"])
 def test_heat_over_the_step_is_the_difference_of_the_enthalpies(name):
-    """Integral of the isosteric heat from crystal to solution at 25 C against h_fg dq - dE: the closed loop."""
+    """Integral of the isosteric heat from crystal to solution at 25 C against h_fg dq - dE: a closed loop."""
     found, T = sorbent(name), 298.15
     line = found.crystallisation_humidity(T)
     ends = [float(found.loading(T, line + d)) for d in (-0.012, 0.02)]
@@ -96,7 +96,7 @@ def test_heat_over_the_step_is_the_difference_of_the_enthalpies(name):
     [("licl_brine", 0.40), ("cacl2_brine", 0.40), ("libr_brine", 0.55), ("potassium_formate_brine", 0.70)],
 )
 def test_the_bed_is_as_warm_as_its_brine(name, fraction):
-    """Heat capacity at constant loading, with its crystals and as solution, 25 C: 1 % (3 % where recalled)."""
+    """Heat capacity at constant loading, with its crystals and as solution: 1 % (3 % where recalled)."""
     q, T = (1.0 - fraction) / fraction, 298.15
     for found in (sorbent(name), sorbent(name).as_solution()):
         A = potential_at_loading(found.row, q, T, 3000.0)
@@ -104,7 +104,9 @@ def test_the_bed_is_as_warm_as_its_brine(name, fraction):
         own = E_T + (A * q_A + T * q_T) / M * q_T / q_A
         bed = fraction * (found.dry_specific_heat + q * liquid_specific_heat(T) + own)
         print(f"{name}: {bed:.0f} J/(kg K), brine {found.sheet.value('brine.specific_heat'):.0f}")
-        assert bed == pytest.approx(found.sheet.value("brine.specific_heat"), rel=0.03 if fraction > 0.6 else 0.01)
+        assert bed == pytest.approx(
+            found.sheet.value("brine.specific_heat"), rel=0.03 if fraction > 0.6 else 0.01
+        )
 
 
 def test_the_solution_alone_goes_on_below_the_line():
@@ -115,11 +117,13 @@ def test_the_solution_alone_goes_on_below_the_line():
     assert dissolved.crystallisation_humidity(298.15) == line
     assert float(dissolved.loading(298.15, 0.9 * line)) > float(found.loading(298.15, 0.9 * line)) + 0.1
     for rh in (0.4, 0.7, 0.9):
-        assert float(dissolved.loading(298.15, rh)) == pytest.approx(float(found.loading(298.15, rh)), rel=1e-6)
+        assert float(dissolved.loading(298.15, rh)) == pytest.approx(
+            float(found.loading(298.15, rh)), rel=1e-6
+        )
 
 
 def test_a_dry_year_stands_in_crystals_and_says_so():
-    """An open tray of calcium chloride brine where the air is dry: crystals, counted, never beyond the line."""
+    """An open tray of calcium chloride brine in dry air: crystals, counted, never beyond the line."""
     brine = sorbent("cacl2_brine")
     year = simulate(PassiveBox(sorbent_mass=4.0), brine, site_of("desert"))
     T, rh = year["bed_temperature"].values, year["bed_vapour_pressure"].values

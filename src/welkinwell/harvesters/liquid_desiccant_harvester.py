@@ -191,8 +191,8 @@ def _strength_notes(design: LiquidDesiccant, sorbent: Any, year: xr.Dataset) -> 
         if share > 0.0:
             said.append(
                 f"ALARM: in {100 * share:.1f} % of hours the solution in the {place} stands at its "
-                "crystallisation line: evaporation ends there in this model, and what would crystallise acts no "
-                "more; in the device crystals would clog pumps and pipes, so more solution must circulate."
+                "crystallisation line: evaporation ends there in this model, and what would crystallise acts "
+                "no more; in the device crystals would clog pumps and pipes, so more solution must circulate."
             )
     full = float(np.mean(year["loading"].values > 0.97 * full_loading(design, sorbent)))
     if full > 0.0:

@@ -255,7 +255,9 @@ def _checks(sorbent: Sorbent, references: References) -> Table | None:
     if not rows:
         return None
     columns = ("Figure", "State", "This sheet", "Published", "Difference", "From")
-    return Table("Against what was published (compared only, unless it says so)", columns, rows, frozenset({0, 1, 5}))
+    return Table(
+        "Against what was published (compared only, unless it says so)", columns, rows, frozenset({0, 1, 5})
+    )
 
 
 def _cited(number: Number, references: References) -> str:

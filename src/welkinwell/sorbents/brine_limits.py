@@ -1,7 +1,7 @@
 """How long crystals stood in a brine or it was beyond the limit of its host, and what that may cost.
 
-A sheet with crystals (`hydrate`) follows the stable phase: below its crystallisation line the loading falls at
-the humidity of the saturated solution to that of the hydrate or the dry salt. The hours in which crystals
+A sheet with crystals (`hydrate`) follows the stable phase: below its crystallisation line the loading falls
+at the humidity of the saturated solution to that of the hydrate or the dry salt. The hours in which crystals
 stand, and the water that crystals and their solution gave off meanwhile, are counted here: in an open tray
 that is what the model computes, in pipes and sprays crystals block. A sheet of a salt that names no crystals
 goes on as a solution below the line, where it is supersaturated and only metastable; then hours and water

@@ -96,6 +96,4 @@ def _between(nodes: tuple[tuple[float, float, float], ...], m: float) -> float:
     h = m1 - m0
     x = (m - m0) / h
     rest = 1.0 - x
-    return rest * rest * ((1.0 + 2.0 * x) * y0 + x * h * s0) + x * x * (
-        (3.0 - 2.0 * x) * y1 - rest * h * s1
-    )
+    return rest * rest * ((1.0 + 2.0 * x) * y0 + x * h * s0) + x * x * ((3.0 - 2.0 * x) * y1 - rest * h * s1)

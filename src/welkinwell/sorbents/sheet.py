@@ -7,8 +7,8 @@ A number is a table {value, unit, spread, source, where, how, seen}, with an opt
     where    place in the source, or how the number came about
     how      measured | fitted | computed | estimated | assumed
     seen     source | second-hand | memory
-Published heats stand under [[checks]]; they are compared, and never used unless `used_in_sheet = true`. Reading a sheet reports
-every problem at once, with file, key, value and range.
+Published heats stand under [[checks]]; they are compared, and never used unless `used_in_sheet = true`.
+Reading a sheet reports every problem at once, with file, key, value and range.
 """
 
 from __future__ import annotations
