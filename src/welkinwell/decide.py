@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
@@ -93,6 +93,7 @@ class Doubtful:
             **self.asked.head,
             "draws": int(self.draws.litres.size),
             "failed_draws": self.draws.failed,
+            "short_year": None if self.draws.tie is None else asdict(self.draws.tie),
             "seed": self.draws.seed,
             "exceeded_in": {
                 "litres_per_m2_day": self.draws.exceeded(),

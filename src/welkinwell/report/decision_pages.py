@@ -73,8 +73,9 @@ def write_doubts(found: Doubtful, folder: Path) -> Path:
     now = monthly(about.year, "water_collected") / np.array(DAYS_IN_MONTH)
     parts = _doubt_parts(found, "", draw)
     words = [
-        f"{draws.litres.size} draws of {len(draws.doubts)} doubts at once, each simulated through the year; seed "
-        f"{draws.seed}. {draws.failed} could not be simulated."
+        f"{draws.litres.size} draws of {len(draws.doubts)} doubts at once, each simulated; seed "
+        f"{draws.seed}. {draws.failed} could not be simulated. "
+        + ("Each ran through the whole year." if draws.tie is None else draws.tie.words)
         + (
             ""
             if found.shares

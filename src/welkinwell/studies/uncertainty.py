@@ -17,20 +17,35 @@ from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem, SolverError
 from welkinwell.harvesters.air import Surroundings
-from welkinwell.simulate import Prepared, prepare, simulate_prepared
+from welkinwell.simulate import Prepared, prepare
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.doubts import Doubt, doubts_of
 from welkinwell.studies.drawn import drawn
 from welkinwell.studies.gradient import Slope, gradient, of_doubts
 from welkinwell.studies.runner import run_all
-from welkinwell.year import DAYS_IN_MONTH, figures
+from welkinwell.studies.short_year import (
+    COLUMNS,
+    ELECTRICITY,
+    HEAT,
+    WHOLE_YEARS,
+    Tie,
+    amounts,
+    litres,
+    short_year,
+    tie,
+    tied,
+)
+from welkinwell.studies.typical_weeks import Days
+from welkinwell.year import DAYS_IN_MONTH
 
 Floats = NDArray[np.float64]
 EXCEEDED: Final = (0.9, 0.5, 0.1)  # shares of draws
 LEAST_DRAWS: Final = 16
 ENOUGH_FOR_SHARES: Final = 200  # draws; with fewer the shares of so many doubts are mostly noise
 FOR_SHARES: Final = 64  # draws below which shares of the doubt mean nothing
-COLUMNS: Final = 32  # of the sequence
+SEQUENCE: Final = 32  # columns of the sequence
+WELL_TIED: Final = 0.99  # of the pairs' variance; below, every draw runs through the whole year
+SHORT_FROM: Final = 4 * WHOLE_YEARS  # draws; fewer all run through the whole year
 FOR_A_PICTURE: Final = 3e-4  # tolerance of the elasticities, which are told to a tenth of a per cent
 
 
@@ -39,7 +54,8 @@ class Draws:
     """What the draws gave.
 
     values: shape (draws, doubts); litres [L/m2/day], electricity and heat [kWh/L], shape (draws,), nan where
-    meaningless; by_month: [L/m2/day], shape (draws, 12); failed: draws that could not be simulated.
+    meaningless; by_month: [L/m2/day], shape (draws, 12); failed: draws that could not be simulated; tie: how
+    the days that most draws ran through stand to the year, None where all ran through the whole year.
     """
 
     doubts: tuple[Doubt, ...]
@@ -50,6 +66,7 @@ class Draws:
     electricity: Floats
     failed: int
     seed: int
+    tie: Tie | None = None
 
     def exceeded(self, of: Floats | None = None) -> dict[str, float | None]:
         """The figure that is exceeded in 90, 50 and 10 % of the draws; litres where none is given."""
@@ -69,12 +86,15 @@ def draw(
     seed: int = 1,
     doubts: Sequence[Doubt] | None = None,
     accuracy: str = "screening",
+    whole_years: bool = False,
     progress: Callable[[float], None] | None = None,
 ) -> Draws:
     """Simulate a design with everything in doubt drawn at once.
 
     draws: at least 16, rounded up to a power of two for the sequence and cut back; doubts: those of the kind
-    and the sheet where none are given. The same seed gives the same draws of doubts that designs share.
+    and the sheet where none are given; whole_years: whether every draw runs through the whole year, as few
+    draws do in any case, or most through some days of each month where these tell the year well enough (see
+    `short_year`). The same seed gives the same draws of doubts that designs share.
     """
     if draws < LEAST_DRAWS:
         raise InputError(Problem("draws", str(draws), f"at least {LEAST_DRAWS}"))
@@ -82,25 +102,62 @@ def draw(
     shares = shares_of(listed, draws, seed)
     values = np.column_stack([doubt.value(shares[:, i]) for i, doubt in enumerate(listed)])
     base = prepare(design, sorbent, site)
+    tell = progress or (lambda share: None)
+    if whole_years or draws < SHORT_FROM:
+        rows = _rows(base, listed, values, accuracy, None, tell)
+        return _as_draws(listed, values, rows, seed, None)
+    year = short_year(base, site, accuracy)
+    pairs = values[:WHOLE_YEARS]
+    whole = _rows(base, listed, pairs, accuracy, None, lambda done: tell(0.3 * done))
+    short = _rows(year.ready, listed, pairs, accuracy, year.days, lambda done: tell(0.3 + 0.1 * done))
+    how = tie(year, whole, tied(short, whole, seed)[1])
+    rest = values[WHOLE_YEARS:]
 
-    def run(row: Floats) -> tuple[float, Floats, float, float] | None:
+    def told(done: float) -> None:
+        tell(0.4 + 0.6 * done)
+
+    if how.explained < WELL_TIED:
+        rows = np.vstack([whole, _rows(base, listed, rest, accuracy, None, told)])
+        return _as_draws(listed, values, rows, seed, None)
+    more = _rows(year.ready, listed, rest, accuracy, year.days, told)
+    return _as_draws(listed, values, tied(np.vstack([short, more]), whole, seed)[0], seed, how)
+
+
+def _rows(
+    base: Prepared,
+    doubts: Sequence[Doubt],
+    values: Floats,
+    accuracy: str,
+    days: Days | None,
+    tell: Callable[[float], None],
+) -> Floats:
+    """Amounts of every draw, shape (draws, 14); nan where it could not be simulated."""
+
+    def run(row: Floats) -> Floats:
         try:
-            return _figures(drawn(base, listed, row), site, accuracy)
+            return amounts(drawn(base, doubts, row), accuracy, days)
         except SolverError:
-            return None
+            return np.full(COLUMNS, np.nan)
 
-    found = run_all(run, list(values), progress=progress)
-    nothing = (np.nan, np.full(12, np.nan), np.nan, np.nan)
-    kept = [nothing if entry is None else entry for entry in found]
+    return np.array(run_all(run, list(values), progress=tell))
+
+
+def _as_draws(
+    doubts: tuple[Doubt, ...], values: Floats, rows: Floats, seed: int, how: Tie | None
+) -> Draws:  # fmt: skip
+    water = rows[:, :12].sum(axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        per_litre = np.where(water[:, None] > 0.0, rows[:, 12:] / (3.6e6 * water[:, None]), np.nan)
     return Draws(
-        doubts=listed,
+        doubts=doubts,
         values=values,
-        litres=np.array([entry[0] for entry in kept]),
-        by_month=np.array([entry[1] for entry in kept]),
-        heat=np.array([entry[2] for entry in kept]),
-        electricity=np.array([entry[3] for entry in kept]),
-        failed=sum(entry is None for entry in found),
+        litres=litres(rows),
+        by_month=rows[:, :12] / np.array(DAYS_IN_MONTH),
+        heat=per_litre[:, HEAT - 12],
+        electricity=per_litre[:, ELECTRICITY - 12],
+        failed=int((~np.isfinite(water)).sum()),
         seed=seed,
+        tie=how,
     )
 
 
@@ -113,27 +170,11 @@ def shares_of(doubts: Sequence[Doubt], draws: int, seed: int) -> Floats:
 
     order = sorted(range(len(doubts)), key=lambda i: (doubts[i].weather is None, doubts[i].key))
     # of a fixed width, since the scrambling of a column depends on how many there are
-    sequence = qmc.Sobol(max(len(doubts), COLUMNS), scramble=True, seed=seed)
+    sequence = qmc.Sobol(max(len(doubts), SEQUENCE), scramble=True, seed=seed)
     whole = sequence.random_base2(int(np.ceil(np.log2(draws))))[:draws]
     shares = np.empty((draws, len(doubts)))
     shares[:, order] = whole[:, : len(doubts)]
     return np.clip(shares, 1e-6, 1.0 - 1e-6)
-
-
-def _figures(ready: Prepared, site: Surroundings, accuracy: str) -> tuple[float, Floats, float, float]:
-    year = simulate_prepared(ready, site, keep="months", accuracy=accuracy, audit=False)
-    found = figures(year)
-    by_month = year["water_collected"].values / np.array(DAYS_IN_MONTH)
-
-    def or_nan(value: float | None) -> float:
-        return float("nan") if value is None else float(value)
-
-    return (
-        float(found["litres_per_m2_day"]),
-        by_month,
-        or_nan(found["heat_kwh_per_litre"]),
-        or_nan(found["electricity_kwh_per_litre"]),
-    )
 
 
 def shares_are_possible(draws: int) -> bool:
@@ -147,8 +188,8 @@ def shares_of_doubt(result: Draws, of: Floats | None = None) -> list[tuple[Doubt
     First-order indices by random balance designs, bias corrected, on the draws as they are (Tarantola2006).
     Needs SALib (the extra `studies`); an InputError says so.
     """
-    litres = result.litres if of is None else of
-    good = np.isfinite(litres)
+    of = result.litres if of is None else of
+    good = np.isfinite(of)
     if int(good.sum()) < FOR_SHARES:
         raise InputError(
             Problem("draws", str(int(good.sum())), f"at least {FOR_SHARES} for shares of the doubt")
@@ -161,9 +202,7 @@ def shares_of_doubt(result: Draws, of: Floats | None = None) -> list[tuple[Doubt
         ) from None
     names = [doubt.key for doubt in result.doubts]
     problem = {"num_vars": len(names), "names": names, "bounds": [[0.0, 1.0]] * len(names)}
-    found = rbd_fast.analyze(
-        problem, result.values[good], litres[good], M=6, num_resamples=50, seed=result.seed
-    )
+    found = rbd_fast.analyze(problem, result.values[good], of[good], M=6, num_resamples=50, seed=result.seed)
     entries = [
         (doubt, float(share), float(half))
         for doubt, share, half in zip(result.doubts, found["S1"], found["S1_conf"], strict=True)
