@@ -7,10 +7,21 @@ import pytest
 
 from box_cases import SILICA, site_of
 from welkinwell.declare import check
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.power_cuts import with_power_cuts
+from welkinwell.report.tables import LEAST_GAIN, limits_in_words
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import sorbent
-from welkinwell.studies.limiting import REASONS, RELAXATIONS, limit_by_month, limiting_steps
+from welkinwell.studies.limiting import (
+    POWER_CUTS,
+    REASONS,
+    REASONS_OF,
+    RELAXATIONS,
+    limit_by_month,
+    limiting_steps,
+    reasons,
+)
 from welkinwell.year import figures
 
 KEYS = [key for key, _, _, _ in RELAXATIONS["passive_box"]]
@@ -28,7 +39,9 @@ def gains(design, material=None):
 
 def test_every_relaxation_has_a_reason_and_an_allowed_design():
     named = {key for relaxations in RELAXATIONS.values() for key, _, _, _ in relaxations}
-    assert named == set(REASONS)
+    assert named | {POWER_CUTS} == set(REASONS)
+    for kind, words in REASONS_OF.items():
+        assert set(words) <= {key for key, _, _, _ in RELAXATIONS[kind]}
     for key, _, _, change in RELAXATIONS["passive_box"]:
         design, _ = change(PassiveBox(vent_temperature=368.15), sorbent(SILICA))
         check(design)
@@ -70,3 +83,56 @@ def test_gains_by_month_by_hand():
     named = limit_by_month([first, second], np.full(12, 10.0))
     assert named[0] == ("air", pytest.approx(0.1))
     assert named[4] == ("gap", pytest.approx(0.5))
+
+
+SCARCE = {
+    "active_bed": ("air_blown", {"face_velocity": 0.01, "operation": "clock"}),
+    "cooling_coil": ("rejection", {"condenser_conductance": 300.0, "condenser_air_ratio": 0.5}),
+    "desiccant_wheel": ("release_heat", {"heating_power": 2000.0, "operation": "clock", "open_at": 72000.0}),
+    "dew_condenser": ("back", {"back_loss": 20.0}),
+    "hybrid": ("air", {"open_airflow": 3.0 / 3600.0}),
+    "liquid_desiccant": ("air", {"absorber_area": 0.1}),
+    "passive_box": ("losses", {"leak": 20.0 / 3600.0}),
+}
+
+
+def named_by_month(kind, fields, cut=None):
+    """What limits a design of a kind in each month, and which months have water."""
+    site = site_of("coast")
+    if cut is not None:
+        site = replace(site, climate=with_power_cuts(site.climate, np.isin(np.arange(8760) % 24, cut)))
+    sheet = "licl_brine" if kind == "liquid_desiccant" else SILICA
+    material = sorbent(sheet) if KINDS[kind].takes_sorbent else None
+    design = replace(KINDS[kind].load()(), **fields)
+    year = simulate(design, material, site, keep="months", accuracy="fast", audit=False)
+    litres = np.array(figures(year)["litres_by_month"])
+    relaxed = limiting_steps(design, material, site)
+    return limit_by_month(relaxed, litres), litres, [one.key for one in relaxed]
+
+
+@pytest.mark.parametrize("kind", SCARCE)
+def test_every_kind_names_what_limits_each_month(kind):
+    """A kind with one thing made scarce: it is named, in words, in every month or nearly so."""
+    wanted, fields = SCARCE[kind]
+    named, litres, keys = named_by_month(kind, fields)
+    print(kind, [(key, round(gain, 3)) for key, gain in named])
+    assert POWER_CUTS not in keys
+    assert sum(key == wanted for key, _ in named) >= 8
+    assert all(gain > LEAST_GAIN for (_, gain), water in zip(named, litres, strict=True) if water > 0.0)
+    assert reasons(kind)[wanted] in " ".join(limits_in_words(named, kind))
+
+
+@pytest.mark.parametrize("kind", ["cooling_coil", "hybrid", "liquid_desiccant"])
+def test_power_cuts_are_named_where_they_limit(kind):
+    """No electricity in all but two hours of the day."""
+    cut = [h for h in range(24) if h not in (3, 4)]
+    named, _, keys = named_by_month(kind, {}, cut)
+    print(kind, [(key, round(gain, 3)) for key, gain in named])
+    assert keys[-1] == POWER_CUTS
+    assert sum(key == POWER_CUTS for key, _ in named) >= 8
+    assert "no electricity" in " ".join(limits_in_words(named, kind))
+
+
+def test_kinds_without_electricity_meet_no_power_cuts():
+    _, _, keys = named_by_month("dew_condenser", {}, range(24))
+    assert POWER_CUTS not in keys

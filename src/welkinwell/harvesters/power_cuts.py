@@ -172,6 +172,11 @@ def with_power_cuts(
     return climate.assign({VARIABLE: ("time", off.astype(np.float64), told)})
 
 
+def without_power_cuts(climate: xr.Dataset) -> xr.Dataset:
+    """Take the hours without electricity off a weather year; returns a new Dataset."""
+    return climate.drop_vars(VARIABLE, errors="ignore")
+
+
 @dataclass(frozen=True)
 class Outage:
     """What a prepared device does without electricity.

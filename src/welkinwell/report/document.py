@@ -238,7 +238,7 @@ def _harvester_section(
         **_heat(one, key, drawer),
         **_water(one, key, drawer),
         **_tank(answer, one, key, drawer),
-        "limits": tables.limits_in_words(one.limits) if one.relaxed else [],
+        "limits": tables.limits_in_words(one.limits, one.case.kind) if one.relaxed else [],
         "supply": supply_context(answer, one, key, drawer),
         "distance": harvester_context(one.bounds, key, drawer, references),
         "gains": drawer(

@@ -19,7 +19,7 @@ from welkinwell.report.accounts import HeatAccount, water_ways
 from welkinwell.report.charts import MONTHS
 from welkinwell.report.citations import References
 from welkinwell.sorbents.sheet import FORM_RULES, FORM_TABLES, NO_SOURCE, RULES, Number, source_keys
-from welkinwell.studies.limiting import REASONS, Relaxed
+from welkinwell.studies.limiting import Relaxed, reasons
 from welkinwell.year import DAYS_IN_MONTH
 
 NONE: Final = "none"
@@ -190,11 +190,12 @@ def _limit(limit: tuple[str, float], words: Mapping[str, str]) -> tuple[str, str
     return words[key], f"+{100.0 * gain:.0f} %" if gain < 10.0 else "many times"
 
 
-def limits_in_words(limits: Sequence[tuple[str, float]]) -> list[str]:
-    """Say what limits, one sentence for each run of months with the same reason."""
+def limits_in_words(limits: Sequence[tuple[str, float]], kind: str) -> list[str]:
+    """Say what limits a kind, one sentence for each run of months with the same reason."""
+    words = reasons(kind)
     runs: list[list[Any]] = []
     for month, limit in enumerate(limits):
-        reason = _limit(limit, REASONS)[0]
+        reason = _limit(limit, words)[0]
         if runs and runs[-1][2] == reason:
             runs[-1][1] = month
         else:

@@ -10,7 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from welkinwell.harvesters.air import Surroundings
+from welkinwell.harvesters.kinds import harvester_of
 from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.power_cuts import spells_of, without_power_cuts
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.runner import run_all
@@ -169,7 +171,14 @@ def _sealed(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
     return replace(design, seal_leak=0.0, condenser_holdup=0.001), sorbent
 
 
+def _thicker(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
+    # twice the wheel at twice the depth, so that the coating stays
+    double = {"sorbent_mass": 2.0 * design.sorbent_mass, "wheel_depth": 2.0 * design.wheel_depth}
+    return replace(design, **double), sorbent
+
+
 _OF_DESICCANT_WHEEL: Final[tuple[Relaxation, ...]] = (
+    ("sorbent_in_turn", "Amount of sorbent", "twice the sorbent in a wheel of twice the depth", _thicker),
     ("air_blown", "Air through the wheel", "twice the velocity", _sized(face_velocity=2.0)),
     ("turning", "Speed of the wheel", "half the turns", _sized(wheel_revolutions=0.5)),
     ("kinetics", "Speed of the sorbent", "ten times the rate inside the grains", _faster),
@@ -190,7 +199,11 @@ RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {
     "liquid_desiccant": _OF_LIQUID_DESICCANT,
     "hybrid": _OF_HYBRID,
 }
+POWER_CUTS: Final = "power_cuts"  # relaxed for every kind that meets them
+# Why a step limits, in words for people; kinds whose parts have other names stand below.
 REASONS: Final = {
+    POWER_CUTS: "there is no electricity in some of its hours",
+    "sorbent_in_turn": "a turn of the wheel carries too little water",
     "cold": "too little cold is made",
     "fins": "the fins take too little from the air",
     "air_drawn": "too little air comes by",
@@ -219,6 +232,34 @@ REASONS: Final = {
     "release_air": "too little air carries vapour from bed to condenser",
 }
 
+REASONS_OF: Final[Mapping[str, Mapping[str, str]]] = {
+    "active_bed": {"losses": "vapour leaks through the dampers or water stays on surfaces"},
+    "desiccant_wheel": {
+        "air_blown": "too little air is blown through the wheel",
+        "kinetics": "the coating takes up and lets go too slowly",
+        "release_heat": "the hot air gets too little heat",
+        "release_air": "too little air carries vapour from the wheel to the condenser",
+        "losses": "vapour leaks past the seals or water stays on surfaces",
+    },
+    "liquid_desiccant": {
+        "sorbent": "the solution is diluted before the night ends or strong before the day does",
+        "air": "too little vapour reaches the solution at night",
+        "kinetics": "water moves too slowly inside the solution",
+        "heat": "too little heat stays in the still",
+        "gap": "vapour reaches the glass or the condenser too slowly",
+        "condenser": "what the vapour condenses on is too warm",
+    },
+    "hybrid": {
+        "air": "too little vapour is blown to the bed at night",
+        "gap": "too little air carries vapour to the condenser",
+    },
+}
+
+
+def reasons(kind: str) -> dict[str, str]:
+    """Give the words for why each step of a kind limits, by key."""
+    return {**REASONS, **REASONS_OF.get(kind, {})}
+
 
 def limiting_steps(
     design: Any,
@@ -228,17 +269,28 @@ def limiting_steps(
 ) -> list[Relaxed]:
     """Relax each step in turn and simulate the year again; the largest gain names what limits.
 
-    Returns one entry a relaxation, in the order that RELAXATIONS has for the kind.
+    Returns one entry a relaxation, in the order that RELAXATIONS has for the kind, and one more where the
+    weather year has power cuts that stop it: the same device with electricity in every hour.
     """
+    never_cut = replace(site, climate=without_power_cuts(site.climate))
 
     def relaxed(entry: Relaxation) -> Relaxed:
         key, name, how, change = entry
         new_design, new_sorbent = change(design, sorbent)
-        year = simulate(new_design, new_sorbent, site, keep="months", accuracy="fast", audit=False)
+        place = never_cut if key == POWER_CUTS else site
+        year = simulate(new_design, new_sorbent, place, keep="months", accuracy="fast", audit=False)
         found = figures(year)
         return Relaxed(key, name, how, found["litres_per_day"], np.array(found["litres_by_month"]))
 
-    return run_all(relaxed, RELAXATIONS[design.kind], progress=progress)
+    entries = RELAXATIONS[design.kind]
+    if meets_power_cuts(design, site):
+        entries = (*entries, (POWER_CUTS, "Power cuts", "electricity in every hour", _set()))
+    return run_all(relaxed, entries, progress=progress)
+
+
+def meets_power_cuts(design: Any, site: Surroundings) -> bool:
+    """Whether a design uses electricity and the weather year has hours without it."""
+    return harvester_of(design).unpowered is not None and len(spells_of(site.climate)) > 0
 
 
 def limit_by_month(relaxed: list[Relaxed], litres_by_month: NDArray[np.float64]) -> list[tuple[str, float]]:
