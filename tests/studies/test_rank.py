@@ -10,10 +10,15 @@ from welkinwell.climate import read_climate
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.moist_air import saturation_pressure
+from welkinwell.simulate import simulate
+from welkinwell.sorbents.row import PARAMETERS_END, SLOT_HYSTERESIS, SLOT_PARAMETERS
+from welkinwell.sorbents.sips_terms import fill_row
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
 from welkinwell.studies.rank import (
     EQUAL_MASS,
     REASONS,
+    _sized,
     bed_of,
     chosen_weeks,
     half_potential,
@@ -173,3 +178,70 @@ def test_half_potential_and_brines():
         )
     brines = {name for name in sheet_names() if is_brine(sorbent(name))}
     assert {"licl_gel", "cacl2_brine", "cacl2_in_silica"} < brines and "mil_101_cr" not in brines
+
+
+# Sheets made up for one fault each: silica gel but for an isotherm of one step of 0.4 kg/kg, half full at
+# relative humidity 0.28, which suits this coast (docs/validation/rank_sites.md: the wanted isotherm)
+STEP = (0.4, 3165.0, 300.0, 0.0)
+HOLDS_HARD, HOLDS_LOOSELY, SMALL = (0.4, 15000.0, 300.0, 0.0), (0.4, 250.0, 60.0, 0.0), (0.05, *STEP[1:])
+
+
+def planted(key, term=STEP, rate=3.0, hysteresis=0.0, **changes):
+    """A made-up sheet of one Sips term."""
+    gel = sorbent("silica_gel_regular_density")
+    row = gel.adjusted_row(rate_factor=rate).copy()
+    row[SLOT_PARAMETERS:PARAMETERS_END] = 0.0
+    fill_row(row, [term])
+    row[SLOT_HYSTERESIS] = hysteresis
+    stands = {"service_temperature": 450.0} | changes
+    return replace(gel, key=key, row=row, hysteresis_width=hysteresis, **stands)
+
+
+PLANTED = {
+    "best": planted("suits"),
+    "never fills": planted("too loose", HOLDS_LOOSELY),
+    "never empties": planted("too hard", HOLDS_HARD),
+    "too slow": planted("slow", rate=0.01),
+    "dissolves": planted("leaks", leak_humidity=0.25),
+    "too hot": planted("delicate", service_temperature=315.0),
+    "holds little": planted("small", SMALL),
+}
+
+
+@pytest.fixture(scope="module")
+def faults(site):
+    return {entry.sorbent.key: entry for entry in rank(list(PLANTED.values()), site, masses=(4.0, 8.0))}
+
+
+@pytest.mark.parametrize("reason", sorted(PLANTED))
+def test_a_planted_fault_is_the_reason_that_is_named(faults, reason):
+    entry = faults[PLANTED[reason].key]
+    best = entry.best
+    print(
+        f"{entry.sorbent.key}: {best.litres_per_m2_day:.2f} L, {entry.reason}; swing "
+        f"{best.night_loading - best.day_loading:.3f}, reach {best.reach:.3f} kg/kg, harder "
+        f"{best.gain_if_harder:+.2f}, looser {best.gain_if_looser:+.2f}, vented {best.vented:.2f}"
+    )
+    assert entry.reason == reason and entry.words == REASONS[reason]
+    if reason != "best":
+        assert best.litres_per_m2_day < faults["suits"].best.litres_per_m2_day or unfit(entry)
+
+
+def test_a_sheet_that_lets_go_late_is_not_called_slow(site, faults):
+    """Fast grains whose release lies 1500 J/mol above the uptake: they keep up, and what stays stays by the
+    branch of release. On the branch of uptake they would seem to lag, by 1.3 times the swing and more."""
+    late = planted("late", hysteresis=1500.0)
+    (entry,) = rank([late], site, masses=(4.0, 8.0))
+    best = entry.best
+    swung = best.night_loading - best.day_loading
+
+    assert best.reach == pytest.approx(swung, rel=0.15)
+    year = simulate(_sized(late, best.mass, PassiveBox()), late, site)
+    up = late.loading(
+        year["bed_temperature"].values,
+        year["bed_vapour_pressure"].values / saturation_pressure(year["bed_temperature"].values),
+    ).reshape(-1, 24)
+    assert (up.max(axis=1) - up.min(axis=1)).mean() > 1.3 * swung
+    named = {one.sorbent.key: one for one in judged([entry, faults["suits"]])}
+    assert named["late"].reason == "never empties"
+    assert entry.release_temperature > faults["suits"].release_temperature + 8.0

@@ -40,6 +40,7 @@ GOOD_ENOUGH: Final = 0.9  # of the best sheet's litres: no reason to lose
 TELLING: Final = 0.1  # gain that names a reason
 LAGGING: Final = 1.3  # reach over swing, above which the grains stay behind
 FILLED: Final = 2.0 / 3.0  # of what it holds when full, above which a sheet does fill
+BARELY: Final = 0.2  # of what it holds when full, below which a solid never fills, however it is moved
 KEPT: Final = 0.75  # of the night's loading still there by day, above which a solid never empties
 HOTTER: Final = 5.0  # K above what a sheet stands, more than the vent's own band; assumed, no source
 WET_NIGHTS: Final = 0.05  # share of days beyond the leak limit, above which brine is lost
@@ -330,12 +331,17 @@ def bed_of(sorbent: Sorbent, design: PassiveBox, days: Days, accuracy: str) -> B
 
 @dataclass(frozen=True)
 class _Points:
-    """The bed at one moment of each counted day: loading [kg/kg], T [K], p [Pa], shape (days,)."""
+    """The bed at one moment of each counted day: loading [kg/kg], T [K], p [Pa], shape (days,).
+
+    width: by which the branch there lies at higher potentials than that of uptake: the sheet's hysteresis
+    where the bed lets go, else zero [J/mol].
+    """
 
     sorbent: Sorbent
     loading: Floats
     T: Floats
     p: Floats
+    width: float
 
     @property
     def mean(self) -> tuple[float, float]:
@@ -352,12 +358,12 @@ class _Points:
 
     @property
     def held(self) -> Floats:
-        """Loading in equilibrium with the bed's surface [kg/kg]."""
+        """Loading in equilibrium with the bed's surface, on the branch that holds there [kg/kg]."""
         return self.moved(0.0)
 
     def moved(self, nudge: float) -> Floats:
         """The same if the isotherm lay at potentials higher by a nudge [J/mol]: it would hold harder."""
-        rh = self.humidity * np.exp(nudge / (GAS_CONSTANT * self.T))
+        rh = self.humidity * np.exp((nudge + self.width) / (GAS_CONSTANT * self.T))
         return np.asarray(self.sorbent.loading(self.T, np.minimum(rh, 0.98)))
 
 
@@ -374,17 +380,35 @@ def _working_points(sorbent: Sorbent, year: xr.Dataset, days: Days) -> tuple[_Po
     )
     rows = np.arange(loading.shape[0])
     found = []
-    for at in (loading.argmax(axis=1), loading.argmin(axis=1)):
-        found.append(_Points(sorbent, loading[rows, at], T[rows, at], p[rows, at]))
+    for at, width in ((loading.argmax(axis=1), 0.0), (loading.argmin(axis=1), sorbent.hysteresis_width)):
+        found.append(_Points(sorbent, loading[rows, at], T[rows, at], p[rows, at], width))
     return found[0], found[1]
 
 
 def _reach(sorbent: Sorbent, year: xr.Dataset, days: Days) -> float:
-    """Mean daily range of the loading in equilibrium with the bed's surface [kg/kg]."""
+    """Mean daily range of the loading in equilibrium with the bed's surface [kg/kg].
+
+    With hysteresis the loading stands still between the branches: it is pushed up by that of uptake and
+    down by that of release, hour after hour.
+    """
     T, p = (_plain(year, name) for name in ("bed_temperature", "bed_vapour_pressure"))
     humidity = np.clip(p / saturation_pressure(T), 1e-9, 1.0)
-    held = np.asarray(sorbent.loading(T, humidity)).reshape(-1, 24)[days.counted]
+    held = np.asarray(sorbent.loading(T, humidity))
+    if sorbent.hysteresis_width > 0.0:
+        wetter = np.minimum(humidity * np.exp(sorbent.hysteresis_width / (GAS_CONSTANT * T)), 0.98)
+        held = _between_branches(held, np.maximum(np.asarray(sorbent.loading(T, wetter)), held))
+    held = held.reshape(-1, 24)[days.counted]
     return float((held.max(axis=1) - held.min(axis=1)).mean())
+
+
+def _between_branches(up: Floats, down: Floats) -> Floats:
+    """Follow a loading that rises only with the one branch and falls only with the other, shape (hours,)."""
+    found = np.empty_like(up)
+    now = 0.5 * (up[0] + down[0])
+    for hour, (low, high) in enumerate(zip(up.tolist(), down.tolist(), strict=True)):
+        now = min(max(now, low), high)
+        found[hour] = now
+    return found
 
 
 def _gain_if_moved(night: _Points, day: _Points, nudge: float) -> float:
@@ -448,7 +472,8 @@ def _release_temperature(sorbent: Sorbent, bed: Bed) -> float | None:
     low, high = bed.condenser, 600.0
     for _ in range(40):
         middle = 0.5 * (low + high)
-        if float(sorbent.loading(middle, min(p / float(saturation_pressure(middle)), 1.0))) > goal:
+        rh = min(p / float(saturation_pressure(middle)), 1.0)
+        if float(sorbent.release_loading(middle, rh)) > goal:
             low = middle
         else:
             high = middle
@@ -483,14 +508,18 @@ def _reason(entry: Ranked, top: float) -> str:
         "too hot": best.vented / max(1.0 - best.vented, 1e-6),
         "too slow": best.reach / swung - 1.0 if best.reach > LAGGING * swung else 0.0,
     }
-    fills = best.night_loading > FILLED * float(entry.sorbent.loading(*HALF_FILLED_OF))
+    full = float(entry.sorbent.loading(*HALF_FILLED_OF))
+    fills = best.night_loading > FILLED * full
     moved = {
         "never fills": 0.0 if fills else best.gain_if_harder,
         "never empties": best.gain_if_looser,
     }
     brine = is_brine(entry.sorbent)
-    if not brine and held_back["too slow"] <= TELLING and best.day_loading > KEPT * best.night_loading:
-        return "never empties"
+    if not brine and held_back["too slow"] <= TELLING:
+        if best.night_loading < BARELY * full:
+            return "never fills"
+        if best.day_loading > KEPT * best.night_loading:
+            return "never empties"
     # How hard a brine holds says little: its mass makes up for it. What the box does to it comes first.
     for gains in (held_back, moved) if brine else (held_back | moved,):
         reason = max(gains, key=lambda name: gains[name])
