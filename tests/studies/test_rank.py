@@ -183,7 +183,7 @@ def test_half_potential_and_brines():
 # Sheets made up for one fault each: silica gel but for an isotherm of one step of 0.4 kg/kg, half full at
 # relative humidity 0.28, which suits this coast (docs/validation/rank_sites.md: the wanted isotherm)
 STEP = (0.4, 3165.0, 300.0, 0.0)
-HOLDS_HARD, HOLDS_LOOSELY, SMALL = (0.4, 15000.0, 300.0, 0.0), (0.4, 250.0, 60.0, 0.0), (0.05, *STEP[1:])
+HOLDS_HARD, HOLDS_LOOSELY, SMALL = (0.4, 15000.0, 300.0, 0.0), (0.4, 400.0, 40.0, 0.0), (0.05, *STEP[1:])
 
 
 def planted(key, term=STEP, rate=3.0, hysteresis=0.0, **changes):

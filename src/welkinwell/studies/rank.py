@@ -241,10 +241,12 @@ def half_potential(sorbent: Sorbent) -> float:
 def is_brine(sorbent: Sorbent) -> bool:
     """Say whether a sheet goes on taking up without end as air nears saturation, as brines and gels do.
 
-    Args: sorbent. Returns: whether it holds more than 1.5 times as much at relative humidity 0.9 as at 0.7.
+    Args: sorbent. Returns: whether it holds more than 1.5 times as much at relative humidity 0.9 as at 0.7
+    and goes on, by 1.12 times and more to 0.97; a solid with a late step does the one and not the other.
     """
     T, wet = HALF_FILLED_OF
-    return float(sorbent.loading(T, wet)) > 1.5 * float(sorbent.loading(T, 0.7))
+    before, full, after = (float(sorbent.loading(T, rh)) for rh in (0.7, wet, 0.97))
+    return full > 1.5 * before and after > 1.12 * full
 
 
 def _fitting(sorbent: Sorbent, masses: Sequence[float], base: PassiveBox) -> list[float]:
