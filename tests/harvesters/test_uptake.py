@@ -63,7 +63,8 @@ def with_slots(material, slots):
 @pytest.mark.parametrize("key", [SILICA, "mof_801", "licl_gel", "activated_carbon"])
 @pytest.mark.parametrize("law", LAWS)
 def test_slopes_are_those_of_the_values(key, law):
-    row = with_slots(sorbent(key), LAWS[law]).row
+    # plateaus between crystals are too flat for differences: the gel as solution
+    row = with_slots(sorbent(key).as_solution(), LAWS[law]).row
     rng = np.random.default_rng(3)
     for _ in range(150):
         T, A = rng.uniform(275.0, 380.0), rng.uniform(200.0, 12000.0)
