@@ -105,9 +105,9 @@ def answer_case(case: Case, progress: Progress | None = None) -> Answer:
     tell("Reading the weather", 0.0)
     climate = case_climate(case)
     site = surroundings(climate)
-    first = case.harvesters[0].design
-    if hasattr(first, "azimuth"):
-        looked = survey(climate, tilt=first.tilt, azimuth=first.azimuth(site.latitude))
+    planes = [entry.design for entry in case.harvesters if sun_plane(entry.design)]
+    if planes:
+        looked = survey(climate, tilt=planes[0].tilt, azimuth=planes[0].azimuth(site.latitude))
     else:
         looked = survey(climate)
     found = []
@@ -119,6 +119,13 @@ def answer_case(case: Case, progress: Progress | None = None) -> Answer:
     tell("Done", 1.0)
     summary = _summary(case, climate, found)
     return Answer(case, climate, looked, found, summary, _headline(case, found))
+
+
+def sun_plane(design: Any) -> bool:
+    """Whether a design has a plane that takes the sun as its drive."""
+    if design.kind == "active_bed":
+        return bool(design.heat_by == "solar")
+    return hasattr(design, "azimuth") and design.kind != "dew_condenser"
 
 
 def answer_site(path: Path, progress: Progress | None = None) -> SiteAnswer:
@@ -403,7 +410,7 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
                 "limits": one.bounds.as_data(),
                 "safeguards": one.safety.as_data(),
                 "highest_bed_temperature_celsius": _celsius(one.year.attrs.get("highest_bed_temperature")),
-                "condenser_over_air_kelvin": one.year.attrs["condenser_excess"],
+                "condenser_over_air_kelvin": _finite(one.year.attrs["condenser_excess"]),
                 "water_outside_temperature_range": one.year.attrs["water_outside_temperature_range"],
                 "water_outside_potential_range": one.year.attrs["water_outside_potential_range"],
                 "warnings": one.warnings,
@@ -413,6 +420,10 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
         "version": found[0].year.attrs["version"],
         "citations": sorted({key for one in found for key in json.loads(one.year.attrs["citations"])}),
     }
+
+
+def _finite(value: float) -> float | None:
+    return value if np.isfinite(value) else None
 
 
 def _celsius(kelvin: float | None) -> float | None:

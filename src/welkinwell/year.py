@@ -431,13 +431,13 @@ def _brine_limits(run: Run) -> dict[str, float]:
 
 
 def _condenser_excess(run: Run) -> float:
-    """Condenser over air temperature, weighted by what condenses [K]; 0 where there is no condenser."""
+    """Condenser over air temperature, weighted by what condenses on it [K]; nan where nothing does."""
     condenser = _state(run, "condenser_temperature")
     if condenser is None or all(flow.name != "condensation" for flow in run.kind.flows):
-        return 0.0
+        return float("nan")
     water = np.maximum(run.by_bucket.flow("condensation"), 0.0)
     if water.sum() <= 0.0:
-        return 0.0
+        return float("nan")
     excess = condenser - run.air.nodes[2::2, TEMPERATURE][: water.size]
     return float((excess * water).sum() / water.sum())
 

@@ -36,7 +36,9 @@ def test_the_library_names_nothing_unknown():
         assert set(entry["against"]) <= known
     everything = frozenset().union(
         *(
-            traits_of(Installation(kind=kind, sorbent="x", salt=salt, coldest=270.0, electric=True))
+            traits_of(
+                Installation(kind=kind, sorbent="x", salt=salt, coldest=270.0, electric=True, own_power=True)
+            )
             for kind in ("passive_box", "active_bed", "cooling_coil", "desiccant_wheel", "hybrid")
             for salt in ("", "lithium_chloride")
         )
@@ -121,3 +123,13 @@ def test_a_limit_says_its_edition_and_that_it_was_recalled():
     assert "fourth edition" in lead.edition and lead.source == "WHO2022"
     assert water_limits()["lithium"].held_to.startswith("none; screening 0.01")
     assert water_limits()["ph"].held_to == "6.5 to 8.5"
+
+
+def test_a_plant_off_the_grid_brings_batteries_and_a_thermoelectric_one_no_refrigerant():
+    machine = safeguards(Installation(kind="cooling_coil", own_power=True, compressor=False))
+    assert {"battery", "electricity", "rotors"} <= keys(machine.hazards)
+    assert "refrigerant" not in keys(machine.hazards)
+    assert any("Solar modules" in words for one in machine.monitoring for words in one.items)
+    assert "battery" not in keys(safeguards(Installation(kind="cooling_coil")).hazards)
+    assert "refrigerant" in keys(safeguards(Installation(kind="cooling_coil")).hazards)
+    assert not {"glass", "vent", "burns"} & keys(machine.hazards)

@@ -1,10 +1,11 @@
 """Whether to build: each decision by a plant and prices made for it; the parts list by hand."""
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 import numpy as np
 import pytest
 
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.supply.cost import default_cost, read_money_tables
 from welkinwell.supply.decision import decision, decision_summary, standing
 from welkinwell.supply.demand import read_demand
@@ -18,6 +19,7 @@ DESIGN = {
     "glazing_thickness": 0.004, "bed_metal": 3.0, "bed_area": 4.0, "sorbent_mass": 8.0,
     "layer_thickness": 0.003, "condenser_mass": 6.0, "condenser_outer_area": 3.0,
 }  # fmt: skip
+MACHINE, CASE, METAL = "Case, fans, control", "Case, insulation, seals", "Metal of absorber, bed and fins"
 EVERY = ("piped", "trucked", "bottled", "well", "rain", "desalinated")
 
 
@@ -196,3 +198,40 @@ def test_a_known_price_narrows_the_interval():
     known = decided(cost=own)[1].cost
     assert known.high - known.low < wide.high - wide.low
     assert replace(dearest, given=True).provenance() == "the case"
+
+
+@pytest.mark.parametrize(
+    ("kind", "expected"),
+    [
+        ("cooling_coil", {"Coil: fins and tubes", "Heat rejection", "Compressor", "Fan", MACHINE}),
+        ("dew_condenser", {"Sheet", "Insulation and frame"}),
+        (
+            "liquid_desiccant",
+            {"Glass", "Dry salt", "Absorber (film)", "Tank of the solution", "Pump", CASE},
+        ),
+        (
+            "hybrid",
+            {"Glass", METAL, "Dry sorbent", "Condenser", "Night radiator", "Heat pump", "Fan", CASE},
+        ),
+    ],
+)  # fmt: skip
+def test_each_kind_lists_its_own_parts(kind, expected):
+    design = asdict(KINDS[kind].load()())
+    assert {part.name for part in parts_list(design, 2.0, 1, 0.0)} == expected
+
+
+def test_a_dew_sheet_weighs_sheet_and_frame():
+    """10 m2 of 0.5 kg/m2 sheet on 3 kg/m2 of foam and frame."""
+    parts = {part.name: part for part in parts_list(asdict(KINDS["dew_condenser"].load()()), 10.0, 1, 0.0)}
+    assert (parts["Sheet"].mass, parts["Insulation and frame"].mass) == (5.0, 30.0)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_each_kind_has_prices_of_its_own(kind):
+    rows = default_cost().for_plant("", kind)
+    assert rows["device_price"].value + rows["module_price"].value > 0.0
+    assert (
+        kind == "passive_box"
+        or "judgement" in rows["plant_life"].where
+        or "memory" in rows["plant_life"].where
+    )

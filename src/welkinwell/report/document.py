@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from welkinwell.answer import Answer, HarvesterAnswer, SiteAnswer
+from welkinwell.answer import Answer, HarvesterAnswer, SiteAnswer, sun_plane
 from welkinwell.case import explained
 from welkinwell.decide import Studied
 from welkinwell.harvesters.kinds import KINDS
@@ -19,6 +19,7 @@ from welkinwell.report.accounts import heat_of, sun_on_aperture, water_ways
 from welkinwell.report.citations import References
 from welkinwell.report.days import common_scales, date_of_day, day_at_quantile, day_series, first_hour
 from welkinwell.report.page import Drawer, unique_keys, write_page, write_summary
+from welkinwell.studies.safety import holds_refrigerant
 from welkinwell.year import DAYS_IN_MONTH, save_year
 
 Floats = NDArray[np.float64]
@@ -64,9 +65,12 @@ def _write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | Non
             for kind in dict.fromkeys(one.case.kind for one in answer.harvesters)
         ],
         "sheets": _sheets(answer, references),
-        "models": tables.model_table(references, str(answer.climate.attrs.get("longwave_model", ""))),
+        "models": tables.model_table(
+            references, str(answer.climate.attrs.get("longwave_model", "")), _traits(answer)["glass"]
+        ),
         "hottest": _hottest(answer),
-        "machines": any(hasattr(one.case.design, "refrigerant") for one in answer.harvesters),
+        "machines": any(holds_refrigerant(one.case.design) for one in answer.harvesters),
+        "traits": _traits(answer),
         "explained": [line for line in explained(answer.case) if line.startswith(("Demand", "Tank", "Note"))],
         **_site_context(answer.climate, answer.survey, drawer),
         **section_context(answer, drawer),
@@ -251,6 +255,23 @@ def _harvester_section(
 
 def _cautions(one: HarvesterAnswer) -> list[str]:
     return list(one.case.sorbent.cautions) if one.case.sorbent is not None else []
+
+
+def _traits(answer: Answer) -> dict[str, bool]:
+    """What the cautions and the words of a case depend on."""
+    found, designs = answer.harvesters, [one.case.design for one in answer.harvesters]
+    glass = any(hasattr(design, "glazing_thickness") for design in designs)
+    return {
+        "glass": glass,
+        "hot": glass
+        or any("release_heat" in one.year or holds_refrigerant(one.case.design) for one in found),
+        "tilted": any(hasattr(design, "tilt") for design in designs),
+        "plane": any(sun_plane(design) for design in designs),
+        "electric": any(float(one.year["electricity"].sum()) > 0.0 for one in found),
+        "battery": any(one.power is not None for one in found),
+        "sunny": any(bool(one.year.attrs["takes_sun"]) for one in found),
+        "heated": any("release_heat" in one.year for one in found),
+    }
 
 
 def _hottest(answer: Answer) -> float:

@@ -58,7 +58,7 @@ def distance_in_words(limits: HarvesterLimits) -> str:
         return "No bound can be given for this harvester here."
     said = (
         f"It collects {tables.litres(limits.collected)} L/m2 a day. The lowest bound that binds it is "
-        f"{tables.litres(lowest.value)} L/m2 a day ({lowest.name}): the litres are {100 * limits.share:.0f} % of it."
+        f"{tables.litres(lowest.value)} L/m2 a day ({lowest.name}): the litres are {100 * limits.share:.2g} % of it."
     )
     release = limits.least_release_temperature
     if math.isfinite(release):

@@ -182,9 +182,13 @@ def _figures(answer: Answer) -> Table:
     row("Calcite for minerals, g a day", lambda s: tables.number(1000.0 * s.calcite, 2))
     return Table(
         "Figures for safety (screening)", ("", *(one.case.name for one in answer.harvesters)), rows,
-        note="Dry and shut: simulated through the year with a dry bed, clean glass and a stuck vent; a clearer or stiller day "
-        "than any of this year goes higher. Weight: glass, bed, condenser, and 10 kg/m² of case, insulation and seals assumed. Tank water: "
-        "the air's mean with a lag of two days, 10 K warmer in the sun (assumed).",
+        note=(
+            "Dry and shut: simulated through the year with a dry bed, clean glass and a stuck vent; a clearer or stiller day "
+            "than any of this year goes higher. Weight: glass, bed, condenser, and 10 kg/m² of case, insulation and seals assumed. "
+            if any(one.safety.stagnation is not None for one in answer.harvesters)
+            else ""
+        )
+        + "Tank water: the air's mean with a lag of two days, 10 K warmer in the sun (assumed).",
     )  # fmt: skip
 
 

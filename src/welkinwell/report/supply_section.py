@@ -187,8 +187,9 @@ def cost_words(one: HarvesterAnswer) -> list[str]:
         f"{money(cost.low)}, {money(cost.median)} and {money(cost.high)} {cost.currency} are exceeded in 90, 50 and "
         f"10 % of draws in which every price varies by itself within its range. The litres are taken as certain, so "
         "the true doubt is wider.",
-        f"To start: {central.capital:,.0f} {cost.currency}; in each year: {central.yearly:,.0f} {cost.currency}; the "
-        f"sorbent is replaced {_times(central.replacements)} in {cost.rows['plant_life'].value:g} years.",
+        f"To start: {central.capital:,.0f} {cost.currency}; in each year: {central.yearly:,.0f} {cost.currency}"
+        + _renewals(one)
+        + ".",
         f"Of the {len(cost.rows)} prices and lives {own} "
         f"{'is' if own == 1 else 'are'} the case's own; the others are assumptions, most of them without a source (see the assumptions). Set your own in [cost].",
     ]
@@ -201,8 +202,21 @@ def cost_words(one: HarvesterAnswer) -> list[str]:
     return said
 
 
-def _times(number: int) -> str:
-    return {0: "never", 1: "once", 2: "twice"}.get(number, f"{number} times")
+def _renewals(one: HarvesterAnswer) -> str:
+    """Say how often the sorbent is replaced, where there is one."""
+    cost = one.decision.cost
+    if cost.size.sorbent_mass <= 0.0:
+        return ""
+    number, years = cost.central.replacements, cost.rows["plant_life"].value
+    if number == 0:
+        return f"; the sorbent lasts the plant's {years:g} years"
+    times = {1: "once", 2: "twice"}.get(number, f"{number} times")
+    return f"; the sorbent is replaced {times} in {years:g} years"
+
+
+def _of_basis(words: str, basis: str) -> str:
+    """A price's sentence for a kind whose m2 are no aperture."""
+    return words.replace("per m2 of aperture", f"per m2 of {basis}").replace("of aperture", f"of {basis}")
 
 
 def swings_table(one: HarvesterAnswer) -> Table:
@@ -210,7 +224,8 @@ def swings_table(one: HarvesterAnswer) -> Table:
     cost = one.decision.cost
     rows = [
         (
-            entry.sentence, f"{money(entry.low)} to {money(entry.high)} {_unit(entry)}",
+            _of_basis(entry.sentence, one.year.attrs["basis"]),
+            f"{money(entry.low)} to {money(entry.high)} {_unit(entry)}",
             money(min(at_low, at_high)), money(max(at_low, at_high)), tables.NONE if entry.given else "assumption",
         )
         for entry, at_low, at_high in cost.swings[:SWINGS]
@@ -271,8 +286,9 @@ def field_words(answer: Answer, one: HarvesterAnswer) -> list[str]:
     )
     if stand.needed is not None and stand.chance is not None:
         said.append(
-            f"{stand.needed} working modules meet the demand by the year's mean. With each working "
-            f"{tables.percent(field.module_availability)} of the time, the {one.case.modules} installed give enough at "
+            f"{stand.needed} working module{' meets' if stand.needed == 1 else 's meet'} the demand by the year's mean. "
+            f"With each working {tables.percent(field.module_availability)} of the time, the {one.case.modules} installed "
+            f"give{'s' if one.case.modules == 1 else ''} enough at "
             f"{tables.percent(stand.chance)} of times; {stand.installed_for_confidence} would give it at "
             f"{tables.percent(field.confidence)} (failures taken as independent, which flatters)."
         )
@@ -386,7 +402,8 @@ def price_assumptions(answer: Answer, references: References) -> Table:
                 continue
             whose = f" ({one.case.name})" if name in seen else ""  # a kind may have its own price
             seen |= {name, numbers}
-            rows.append(_price_row(entry.sentence + whose, entry, references))
+            words = _of_basis(entry.sentence, one.year.attrs["basis"])
+            rows.append(_price_row(words + whose, entry, references))
     for one in answer.harvesters:
         sorbent = one.case.sorbent
         if sorbent is None or sorbent.key in seen:

@@ -30,7 +30,7 @@ MODELS: Final = (
     ("Saturation pressure and properties of water", ("Wagner2002", "Murphy2005")),
     ("Saturation pressure over ice", ("IAPWS_R14_08",)),
     ("Diffusion of vapour in air", ("Massman1998",)),
-    ("Sun on the tilted aperture: diffuse light of the sky", ("Hay1980",)),
+    ("Sun on a tilted plane: diffuse light of the sky", ("Hay1980",)),
     ("Sun through the glass and onto the absorber", ("Duffie2013", "Brandemuehl1980")),
     ("Heat and vapour across the gaps", ("Hollands1976",)),
     ("Wind on glass and condenser", ("Watmuff1977",)),
@@ -40,6 +40,9 @@ MODELS: Final = (
     ("Integration through the year", ("Sandu1997",)),
     ("Tank: yield after spillage", ("Fewkes2000",)),
 )
+
+
+MODELS_OF_COVERS: Final = ("Sun through the glass and onto the absorber", "Heat and vapour across the gaps")
 
 
 @dataclass(frozen=True)
@@ -282,7 +285,7 @@ def efforts(answer: Answer) -> Table:
     rows.append(
         (
             "Condenser above the air while it works, K",
-            *(number(one.year.attrs["condenser_excess"]) for one in answer.harvesters),
+            *(number(_finite(one.year.attrs["condenser_excess"])) for one in answer.harvesters),
         )
     )
     # a row that no kind of the case knows is left out; one that is empty this year stays
@@ -293,6 +296,8 @@ def efforts(answer: Answer) -> Table:
         unknown.add(names[1][1])
     if all(_hottest_bed(one) is None for one in answer.harvesters):
         unknown.add("Hottest bed, °C")
+    if all(_finite(one.year.attrs["condenser_excess"]) is None for one in answer.harvesters):
+        unknown.add("Condenser above the air while it works, K")
     told = [row for row in rows if row[0] not in unknown]
     return Table("Effort and efficiency", ("Figure", *_names(answer)), told)
 
@@ -322,6 +327,10 @@ def _electricity_rows(answer: Answer) -> list[tuple[str, ...]]:
     return rows
 
 
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
 def _hottest_bed(one: HarvesterAnswer) -> float | None:
     kelvin = one.year.attrs.get("highest_bed_temperature")
     return None if kelvin is None else kelvin - 273.15
@@ -339,7 +348,7 @@ def balances(answer: Answer) -> Table:
     """How the year's balances close, and how the march worked."""
     rows = [
         ("Water that the balance cannot find, over the water taken up", *_column(answer, "water_residual_relative")),
-        ("Energy that the balance cannot find, over the sun absorbed", *_column(answer, "energy_residual_relative")),
+        ("Energy that the balance cannot find, over the sun and work that went in", *_column(answer, "energy_residual_relative")),
         ("Largest difference between a flow and its recomputation", *_column(answer, "largest_flow_difference")),
         ("Steps in the year", *(f"{one.year.attrs['steps']:,}" for one in answer.harvesters)),
         ("Steps repeated smaller", *(f"{one.year.attrs['rejected_steps']:,}" for one in answer.harvesters)),
@@ -496,9 +505,13 @@ def _sorbent_doubts(sorbent: Any) -> list[tuple[str, ...]]:
     return rows
 
 
-def model_table(references: References, longwave: str) -> Table:
-    """What is computed by which published model; longwave: the climate's words on the sky's radiation."""
-    return _cited(references, [*MODELS, *_longwave_model(longwave)])
+def model_table(references: References, longwave: str, glass: bool = True) -> Table:
+    """What is computed by which published model; longwave: the climate's words on the sky's radiation.
+
+    glass: whether a device of the case has a cover; what concerns covers alone is left out otherwise.
+    """
+    models = [each for each in MODELS if glass or each[0] not in MODELS_OF_COVERS]
+    return _cited(references, [*models, *_longwave_model(longwave)])
 
 
 def site_model_table(references: References, longwave: str) -> Table:

@@ -91,6 +91,8 @@ def safety_of(
         takes_sun=bool(year.attrs["takes_sun"]),
         electric=float(year["electricity"].sum()) > 0.0,
         coldest=float(air.min()),
+        own_power=case.power is not None and float(year["electricity"].sum()) > 0.0,
+        compressor=holds_refrigerant(entry.design),
     )
     water = guards.tank_water(air, tank.shaded) if tank is not None else np.zeros(0)
     design = json.loads(year.attrs["design"])
@@ -109,6 +111,13 @@ def safety_of(
         _wet_share(sorbent, year),
         guards.calcite_use(delivered),
     )
+
+
+def holds_refrigerant(design: Any) -> bool:
+    """Whether a design holds a compressor with its refrigerant."""
+    if getattr(design, "cooling", "") == "vapour_compression":
+        return True
+    return "heat_pump" in (getattr(design, "heat_by", ""), getattr(design, "top_up", ""))
 
 
 def dry_stagnation(design: Any, sorbent: Any, site: Surroundings) -> Stagnation:

@@ -81,7 +81,7 @@ def decision(
     size = PlantSize(
         area,
         modules,
-        float(design.get("sorbent_mass") or 0.0) * area,
+        float(design.get("sorbent_mass") or design.get("salt_mass") or 0.0) * area,
         tank_litres,
         tests_per_year,
         365.0 * supply.net_per_day,

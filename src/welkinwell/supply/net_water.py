@@ -26,7 +26,7 @@ class Collection:
     )
     first_flush: float = quantity(
         "mm",
-        "First water of each day that is let go to carry dust away, per aperture",
+        "First water of each day that is let go to carry dust away, per m2 of aperture, face or sheet",
         default=0.0,
         low=0,
         high=5,

@@ -9,6 +9,8 @@ from typing import Any, Final
 GLASS_DENSITY: Final = 2500.0  # kg/m3, soda-lime glass; handbook value, from memory
 MACHINE_MASS: Final = 20.0  # kg a module: case, fans, dampers, control of a machine; judgement, no source
 FRAME_MASS: Final = 10.0  # kg per m2 of aperture: case, insulation, seals; judgement, no source
+SHEET_FRAME_MASS: Final = 3.0  # kg per m2 of dew sheet: foam and frame; judgement, no source
+ALUMINIUM_HEAT: Final = 900.0  # J/(kg K)
 TANK_MASS: Final = 0.03  # kg of plastic per litre of tank; judgement, no source
 
 
@@ -25,10 +27,10 @@ class Part:
 
 
 def parts_list(design: Mapping[str, Any], area: float, modules: int, tank_litres: float) -> list[Part]:
-    """List what a plant is made of, from the fields of its design per m2 of aperture.
+    """List what a plant is made of, from the fields of its design per m2 of its basis.
 
-    design: by field, SI; what a kind does not have is left out; area: aperture of all modules [m2]; modules
-    [1]; tank_litres: volume of the tank, 0 without one [L].
+    design: by field, SI; what a kind does not have is left out; area: basis (aperture, face,
+    sheet) of all modules [m2]; modules [1]; tank_litres: volume of the tank, 0 without one [L].
     """
     found = []
     thickness = design.get("glazing_thickness")
@@ -56,8 +58,12 @@ def parts_list(design: Mapping[str, Any], area: float, modules: int, tank_litres
                 "aluminium", "area: outer side with fins" if outer else "",
             )
         )  # fmt: skip
+    found += _of_kind(design, area, modules)
     found += _collector_and_air(design, area, modules)
-    if thickness:
+    if design.get("sheet_mass"):
+        words = f"{SHEET_FRAME_MASS:g} kg/m² assumed, no source"
+        found.append(Part("Insulation and frame", modules, None, area * SHEET_FRAME_MASS, "frame", words))
+    elif thickness:
         words = f"{FRAME_MASS:g} kg/m² assumed, no source"
         found.append(Part("Case, insulation, seals", modules, None, area * FRAME_MASS, "frame", words))
     else:
@@ -65,6 +71,74 @@ def parts_list(design: Mapping[str, Any], area: float, modules: int, tank_litres
         found.append(Part("Case, fans, control", modules, None, modules * MACHINE_MASS, "frame", words))
     if tank_litres > 0.0:
         found.append(Part("Tank", 1, None, tank_litres * TANK_MASS, "tank", f"{tank_litres:g} L, empty"))
+    return found
+
+
+def _of_kind(design: Mapping[str, Any], area: float, modules: int) -> list[Part]:
+    """List what only some kinds have: sheet, coil, machine, wheel, solution, radiator."""
+    found = []
+
+    def part(name: str, per_area: float | None, mass: float | None, material: str, remark: str = "") -> None:
+        amount = area * per_area if per_area else None
+        found.append(Part(name, modules, amount, area * mass if mass else None, material, remark))
+
+    if design.get("sheet_mass"):
+        part("Sheet", 1.0, design["sheet_mass"], "frame")
+    if design.get("fin_area"):
+        part(
+            "Coil: fins and tubes",
+            design["fin_area"],
+            design["fin_heat"] / ALUMINIUM_HEAT,
+            "aluminium",
+            "mass from its heat capacity, as aluminium",
+        )
+        part(
+            "Heat rejection",
+            None,
+            design["condenser_heat"] / ALUMINIUM_HEAT,
+            "aluminium",
+            "mass from its heat capacity, as aluminium",
+        )
+        if design.get("cooling") == "thermoelectric":
+            watts = design["module_conductance"] * area
+            part("Thermoelectric modules", None, None, "", f"{watts:.3g} W/K of conductance in all")
+        else:
+            kilowatts = design["rated_capacity"] * area / 1000.0
+            part("Compressor", None, None, "", f"{kilowatts:.3g} kW of cold in all, {design['refrigerant']}")
+    if design.get("wheel_substrate"):
+        part("Carrier of the wheel", None, design["wheel_substrate"], "frame")
+    if design.get("salt_mass"):
+        part("Dry salt", None, design["salt_mass"], "sorbent")
+        part(f"Absorber ({design['absorber']})", design["absorber_area"], None, "", "mass not counted")
+        litres = 1000.0 * design["store_volume"] * area
+        part(
+            "Tank of the solution",
+            None,
+            1000.0 * design["store_volume"] * TANK_MASS,
+            "tank",
+            f"{litres:,.0f} L in all, empty",
+        )
+        part("Pump", None, None, "", "for solution: no bare metal")
+        if design.get("condenser") == "separate":
+            part("Condenser", design["condenser_outer_area"], None, "", "area: outer side with fins")
+    if design.get("radiator_area"):
+        part(
+            "Condenser",
+            design["condenser_area"],
+            design["condenser_heat"] / ALUMINIUM_HEAT,
+            "aluminium",
+            "mass from its heat capacity, as aluminium",
+        )
+        part(
+            "Night radiator",
+            design["radiator_area"],
+            design["radiator_area"] * design["radiator_heat"] / ALUMINIUM_HEAT,
+            "aluminium",
+            "mass from its heat capacity, as aluminium",
+        )
+        if design.get("top_up") != "none":
+            name = "Heat pump" if design.get("top_up") == "heat_pump" else "Resistance heater"
+            part(name, None, None, "", f"{design['top_up_power'] * area:,.0f} W of electricity in all")
     return found
 
 
@@ -78,8 +152,10 @@ def _collector_and_air(design: Mapping[str, Any], area: float, modules: int) -> 
     if design.get("heat_by") in ("resistance", "heat_pump") and design.get("heating_power"):
         kilowatts = area * design["heating_power"] / 1000.0
         found.append(Part("Heating", modules, None, None, "", f"{kilowatts:.3g} kW of heat in all"))
-    if design.get("face_velocity"):
-        flow = 3600.0 * area * design["face_velocity"]
+    flow = 3600.0 * area * (design.get("face_velocity") or design.get("open_airflow") or 0.0)
+    if design.get("absorber_air") == "fan":
+        flow = 3600.0 * area * design["fan_flow"]
+    if flow > 0.0:
         found.append(Part("Fan", modules, None, None, "", f"{flow:,.0f} m³/h of air in all"))
     return found
 

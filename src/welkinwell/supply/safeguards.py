@@ -48,7 +48,8 @@ class Installation:
     kind: of harvester; sorbent, family, salt, leaching: as its sheet has them, empty without a sorbent;
     leak_humidity: above which brine leaves its host [1]; purpose: of the water; litres_per_day: delivered
     [L/day]; tank: volume, None without one [L]; tank_shaded; takes_sun; electric: whether electricity is
-    used; coldest: lowest outdoor temperature of the year [K].
+    used; coldest: lowest outdoor temperature of the year [K]; own_power: solar modules and battery;
+    compressor: whether a circuit holds refrigerant, None where only the kind is known.
     """
 
     kind: str
@@ -64,6 +65,8 @@ class Installation:
     takes_sun: bool = False
     electric: bool = False
     coldest: float = 293.15
+    own_power: bool = False
+    compressor: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -175,7 +178,9 @@ def traits_of(installation: Installation) -> frozenset[str]:
     found |= {"sun", "glass"} if sunny else set()
     found |= {"electricity"} if installation.electric or kind in ELECTRIC_KINDS else set()
     found |= {"heater"} if kind in ("active_bed", "desiccant_wheel", "liquid_desiccant") else set()
-    found |= {"refrigerant"} if kind in REFRIGERANT_KINDS else set()
+    compressor = kind in REFRIGERANT_KINDS if installation.compressor is None else installation.compressor
+    found |= {"refrigerant"} if compressor else set()
+    found |= {"battery", "electricity"} if installation.own_power else set()
     found |= {"rotor"} if kind in ROTATING_KINDS else set()
     found |= {"sorbent"} if installation.sorbent else set()
     found |= {"salt", salt} if salt or "salt" in installation.family else set()
