@@ -334,7 +334,9 @@ def block(salt, terms, phases, smoothing, host, share, misfit, head):
     )
     trace = host == [TRACE]
     by = ("none", TRACE_WORDS, "assumed", "memory") if trace else ("Sultan2015", POLYMER, "fitted", "source")
-    table("host", term, host, units, (("share", 1.0), ("is", 2000.0), ("is", 2000.0), ("is", 10.0)), by)
+    wide = (("share", 1.0), ("is", 2000.0), ("is", 2000.0), ("is", 10.0))
+    close = (("share", 0.05), ("is", 100.0), ("share", 0.05), ("is", 3.0))
+    table("host", term, host, units, wide if trace else close, by)
     return "\n".join(out) + "\n\n"
 
 

@@ -3,9 +3,13 @@
 import pytest
 
 from welkinwell.report.citations import References
-from welkinwell.report.tables import memory_share, sheet_table
-from welkinwell.sorbents.sheet import FORM_RULES
+from welkinwell.report.tables import FORM_WORDS, form_words, memory_share, sheet_table
+from welkinwell.sorbents.sheet import FORM_RULES, FORMS
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
+
+
+def test_every_form_has_its_sentence():
+    assert set(FORM_WORDS) == set(FORMS)
 
 
 @pytest.mark.parametrize("name", sheet_names())
@@ -14,8 +18,15 @@ def test_every_number_is_shown_with_what_it_means(name):
     table = sheet_table(found, References())
     entries = [entry for group in found.sheet.tables.values() for entry in group]
     numbers = [*found.sheet.numbers.values(), *(value for entry in entries for value in entry.values())]
-    assert [row[1] for row in table.rows] == [value.text for value in numbers]
+    assert sorted(row[1] for row in table.rows) == sorted(value.text for value in numbers)
     words = [row[0] for row in table.rows]
+    # the form's own numbers lead, in words of their own, and a sentence says what they make together
+    own = len(entries) and sum(len(entry) for entry in entries)
+    own += sum(
+        f"isotherm.{key}" in found.sheet.numbers for key in FORM_RULES[found.sheet.texts["isotherm.form"]]
+    )
+    assert all(shown.startswith("Isotherm, ") and ": " in shown for shown in words[:own])
+    assert form_words(found).startswith("Isotherm: ")
     assert len(set(words)) == len(words)
     for key, rule in FORM_RULES[found.sheet.texts["isotherm.form"]].items():
         if f"isotherm.{key}" in found.sheet.numbers:

@@ -359,7 +359,8 @@ def _sheets(answer: Answer, references: References) -> list[dict[str, Any]]:
         found[sorbent.key] = {
             "name": sorbent.name,
             "sample": texts.get("sample", ""),
-            "rules": [texts[key] for key in ("range.rule", "kinetics.rule", "use.ageing") if key in texts],
+            "rules": [tables.form_words(sorbent)]
+            + [texts[key] for key in ("range.rule", "kinetics.rule", "use.ageing") if key in texts],
             "memory": memory,
             "total": total,
             "table": tables.sheet_table(sorbent, references),

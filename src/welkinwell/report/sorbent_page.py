@@ -39,15 +39,18 @@ def write_sorbent_page(sorbent: Sorbent, folder: Path) -> Path:
             "checks": _checks(sorbent, references),
             "memory": tables.memory_share(sorbent),
             "rules": [
-                sorbent.sheet.texts[key]
-                for key in (
-                    "range.rule",
-                    "kinetics.rule",
-                    "use.ageing",
-                    "isotherm.comment",
-                    "isotherm.low_heat_reason",
-                )
-                if key in sorbent.sheet.texts
+                tables.form_words(sorbent),
+                *(
+                    sorbent.sheet.texts[key]
+                    for key in (
+                        "range.rule",
+                        "kinetics.rule",
+                        "use.ageing",
+                        "isotherm.comment",
+                        "isotherm.low_heat_reason",
+                    )
+                    if key in sorbent.sheet.texts
+                ),
             ],
         }
         context["references"] = references.listed()

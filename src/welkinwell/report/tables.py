@@ -394,11 +394,37 @@ def _word(value: Any) -> str:
     return {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
 
 
+# What the numbers of a form mean together; A = R T ln(1/RH), t = T - 298.15 K (docs/theory/sorbents.md)
+FORM_WORDS: Final = {
+    "sips_terms": "Isotherm: a sum of smooth steps in the potential A = R T ln(1/RH), each q/(1 + exp((A - A_k)/s_k)) "
+    "with A_k moving by beta_k per kelvin.",
+    "toth": "Isotherm: Tóth, q = q_s b p/(1 + (b p)^n)^(1/n), with b = b0 exp(Q/T) and n = n0 + c/T.",
+    "dubinin_astakhov": "Isotherm: Dubinin-Astakhov, q = W exp(-(A/E)^n) in the potential A = R T ln(1/RH).",
+    "dual_site_langmuir": "Isotherm: Langmuir on several kinds of places, each w b p/(1 + b p) with b = b_i exp(Q/RT).",
+    "dual_site_sips": "Isotherm: Sips on several kinds of places, each w (b p)^n/(1 + (b p)^n).",
+    "gab": "Isotherm: GAB, q = w C K a/((1 - K a)(1 - K a + C K a)), a the relative humidity.",
+    "freundlich": "Isotherm: Freundlich, q = a(T) RH^b(T), a and b cubics of the temperature.",
+    "salt_hydrates": "Isotherm: dry salt, its hydrates, and its solution (smooth steps in A = R T ln(1/RH)); the one with "
+    "the greatest potential is stable, so the loading steps from hydrate to hydrate and to solution; what carries the "
+    "salt adds its own water.",
+}  # fmt: skip
+
+
+def form_words(sorbent: Any) -> str:
+    """Say in a sentence what form of isotherm a sheet has, so that its numbers can be read."""
+    return FORM_WORDS[sorbent.sheet.texts["isotherm.form"]]
+
+
 def sheet_table(sorbent: Any, references: References) -> Table:
-    """Every number of a sorbent's data sheet with its spread, source, and whether the source was seen."""
+    """Every number of a sorbent's data sheet with its spread, source, and whether the source was seen.
+
+    The form's own numbers come first, then what is common to all sheets.
+    """
     sheet = sorbent.sheet
     form = sheet.texts["isotherm.form"]
-    rows = [_sheet_row(_sentence(key, form), value, references) for key, value in sheet.numbers.items()]
+    own = [key for key in sheet.numbers if key.removeprefix("isotherm.") in FORM_RULES[form]]
+    rest = [key for key in sheet.numbers if key not in own]
+    rows = [_sheet_row(_sentence(key, form), sheet.numbers[key], references) for key in own]
     for name, (rules, _, _) in FORM_TABLES.get(form, {}).items():
         word = name.removesuffix("s")
         for i, entry in enumerate(sheet.tables.get(name, ()), start=1):
@@ -406,6 +432,7 @@ def sheet_table(sorbent: Any, references: References) -> Table:
                 _sheet_row(f"Isotherm, {word} {i}: {rules[key].sentence}", value, references)
                 for key, value in entry.items()
             ]
+    rows += [_sheet_row(_sentence(key, form), sheet.numbers[key], references) for key in rest]
     return Table(
         f"Data sheet: {sorbent.name}",
         ("Number", "Value", "Between", "Source", "How", "Seen", "Where in the source"),

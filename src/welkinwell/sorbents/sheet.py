@@ -98,9 +98,9 @@ SIPS_SITE_RULES: Final = {
 }
 HYDRATE_RULES: Final = {
     "water": Rule("kg/kg", 0.01, 10.0, "water in the hydrate per kg of anhydrous salt"),
-    "offset": Rule("J/mol", -1e6, 1e6, "g0 of its potential g(T) - water A"),
-    "offset_slope": Rule("J/(mol K)", -1e4, 1e4, "g1"),
-    "offset_curve": Rule("J/(mol K**2)", -100.0, 100.0, "g2"),
+    "offset": Rule("J/mol", -1e6, 1e6, "g0 at 298.15 K of its potential g(T) - water A"),
+    "offset_slope": Rule("J/(mol K)", -1e4, 1e4, "g1, its slope with temperature"),
+    "offset_curve": Rule("J/(mol K**2)", -100.0, 100.0, "g2, its curvature with temperature"),
 }
 # form: {key of the tables: (rules of one, fewest, most)}
 FORM_TABLES: Final[Mapping[str, Mapping[str, tuple[Mapping[str, Rule], int, int]]]] = {
@@ -118,40 +118,44 @@ FORM_RULES: Final[Mapping[str, Mapping[str, Rule]]] = {
     "sips_terms": {},
     "toth": {
         "saturation": Rule("kg/kg", 1e-3, 1e7, "loading q_s at full filling"),
-        "affinity": Rule("1/Pa", 1e-30, 1.0, "b0 of b = b0 exp(Q/T)"),
+        "affinity": Rule("1/Pa", 1e-30, 1.0, "b0 of b = b0 exp(Q/T), how hard it holds"),
         "energy": Rule("K", 0.0, 15000.0, "Q of b = b0 exp(Q/T)"),
-        "exponent": Rule("1", -1.0, 2.0, "n0 of n = n0 + c/T"),
+        "exponent": Rule("1", -1.0, 2.0, "n0 of n = n0 + c/T, how even its places are"),
         "exponent_slope": Rule("K", -500.0, 500.0, "c of n = n0 + c/T"),
     },
     "dubinin_astakhov": {
         "capacity": Rule("kg/kg", 1e-6, 5.0, "W0, as loading or as volume", other_unit="m3/kg"),
         "energy": Rule("J/mol", 200.0, 4e4, "characteristic energy E"),
-        "exponent": Rule("1", 1.05, 20.0, "exponent n"),
+        "exponent": Rule("1", 1.05, 20.0, "exponent n: how steep the filling is"),
     },
     "dual_site_langmuir": {},
     "dual_site_sips": {},
     "gab": {
-        "monolayer": Rule("kg/kg", 1e-6, 20.0, "w"),
-        "affinity": Rule("1", 0.01, 1e6, "C at 298.15 K"),
-        "affinity_energy": Rule("J/mol", -1e5, 1e5, "D_C of C(T)"),
-        "multilayer": Rule("1", 0.01, 0.98, "K at 298.15 K"),
-        "multilayer_energy": Rule("J/mol", -1e4, 1e4, "D_K of K(T)"),
+        "monolayer": Rule("kg/kg", 1e-6, 20.0, "w, loading of the first layer"),
+        "affinity": Rule("1", 0.01, 1e6, "C at 298.15 K, how much harder the first layer holds"),
+        "affinity_energy": Rule("J/mol", -1e5, 1e5, "D_C of C(T), heat of the first layer over the rest"),
+        "multilayer": Rule("1", 0.01, 0.98, "K at 298.15 K, the upper layers against liquid water"),
+        "multilayer_energy": Rule("J/mol", -1e4, 1e4, "D_K of K(T), heat of the upper layers over liquid"),
     },
     "freundlich": {
-        "prefactor": Rule("kg/kg", -1e3, 1e3, "a0 of a(T)"),
+        "prefactor": Rule("kg/kg", -1e3, 1e3, "a0 of a(T), the loading at saturation"),
         "prefactor_1": Rule("1/K", -10.0, 10.0, "a1 of a(T)", required=False),
         "prefactor_2": Rule("1/K**2", -1.0, 1.0, "a2 of a(T)", required=False),
         "prefactor_3": Rule("1/K**3", -0.1, 0.1, "a3 of a(T)", required=False),
-        "exponent": Rule("1", -1e3, 1e3, "b0 of b(T)"),
+        "exponent": Rule("1", -1e3, 1e3, "b0 of b(T), the power of the relative humidity"),
         "exponent_1": Rule("1/K", -10.0, 10.0, "b1 of b(T)", required=False),
         "exponent_2": Rule("1/K**2", -1.0, 1.0, "b2 of b(T)", required=False),
         "exponent_3": Rule("1/K**3", -0.1, 0.1, "b3 of b(T)", required=False),
     },
     "salt_hydrates": {
-        "smoothing": Rule("J/mol", 1.0, 500.0, "e of the smoothed maximum over phases"),
-        "solution_offset": Rule("J/mol", -1e6, 1e6, "g0 of the solution"),
-        "solution_offset_slope": Rule("J/(mol K)", -1e4, 1e4, "g1 of the solution"),
-        "solution_offset_curve": Rule("J/(mol K**2)", -100.0, 100.0, "g2 of the solution"),
+        "smoothing": Rule("J/mol", 1.0, 500.0, "e, over which one phase gives way to the next"),
+        "solution_offset": Rule("J/mol", -1e6, 1e6, "g0 of the solution at 298.15 K, against the dry salt"),
+        "solution_offset_slope": Rule(
+            "J/(mol K)", -1e4, 1e4, "g1 of the solution, its slope with temperature"
+        ),
+        "solution_offset_curve": Rule(
+            "J/(mol K**2)", -100.0, 100.0, "g2 of the solution, its curvature with temperature"
+        ),
     },
 }
 RULES: Final = {
