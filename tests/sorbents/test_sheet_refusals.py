@@ -251,5 +251,6 @@ def test_published_forms_can_be_sheets(tmp_path):
     assert sorbent(tmp_path / "da.toml").loading(298.15, 0.3) == pytest.approx(0.17981, rel=1.5e-3)
     steep = text.replace("value = 1.35", "value = 0.5")
     assert refused(tmp_path, steep) == [
-        "mine.toml: isotherm.exponent.value: got 0.5; expected 1.05 to 20: exponent n: how steep the filling is"
+        "mine.toml: isotherm.exponent.value: got 0.5; expected 1.05 to 20: "
+        "exponent n: how steep the filling is"
     ]
