@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from importlib import resources
 from pathlib import Path
 from typing import Any, Final
@@ -353,6 +353,9 @@ def _read_harvester(
     sorbent = None
     if KINDS[kind].takes_sorbent:
         sorbent = _read_sorbent(table.get("sorbent"), where, path, found)
+        if sorbent is not None and hasattr(design, "sorbent_checks"):
+            wrong = design.sorbent_checks(sorbent)
+            found += [replace(problem, where=f"{where}, {problem.where}") for problem in wrong]
     elif "sorbent" in table:
         none = f"none: a {KINDS[kind].title} has no sorbent"
         found.append(Problem(f"{where}, sorbent", repr(table["sorbent"]), none, "Take the line out."))

@@ -78,18 +78,21 @@ def year_dataset(run: Run) -> xr.Dataset:
     seconds = _bucket_seconds(run)
     data: dict[str, tuple[str, NDArray[np.float64], dict[str, str]]] = {}
     dim = {"hours": "time", "months": "month", "year": "year"}[run.keep]
-    for i, flow in enumerate(run.kind.flows):
-        data[flow.name] = (
+    for name, places in run.kind.shown_flows().items():
+        data[name] = (
             dim,
-            flows[:, :, i].sum(axis=1) / seconds,
-            {"units": flow.unit, "long_name": _words(flow.name) + ", mean"},
+            flows[:, :, places].sum(axis=(1, 2)) / seconds,
+            {"units": run.kind.flows[places[0]].unit, "long_name": _words(name) + ", mean"},
         )
     if run.keep == "hours":
-        for i, unknown in enumerate(run.kind.unknowns):
-            data[unknown.name] = (
+        for name, places in run.kind.shown_unknowns().items():
+            data[name] = (
                 dim,
-                run.result.states[:, i],
-                {"units": unknown.unit, "long_name": _words(unknown.name) + " at the end of the hour"},
+                _mean_state(run, places),
+                {
+                    "units": run.kind.unknowns[places[0]].unit,
+                    "long_name": _words(name) + " at the end of the hour",
+                },
             )
     accounts = run.harvester.accounts(run.by_bucket)
     data |= _accounts(accounts, dim, seconds)
@@ -261,10 +264,11 @@ def _attributes(run: Run, accounts: Accounts) -> dict[str, Any]:
     attributes: dict[str, Any] = {
         "schema_version": SCHEMA_VERSION,
         "title": run.name,
-        "kind": run.kind.name,
+        "kind": design.kind,
+        "depth": getattr(design, "depth", ""),
         "sorbent": sorbent.key if sorbent else "",
         "sorbent_name": sorbent.name if sorbent else "",
-        "basis": KINDS[run.kind.name].basis,
+        "basis": KINDS[design.kind].basis,
         "basis_area": design.basis_area,
         "takes_sun": int(harvester.takes_sun),
         "modules": design.modules,
@@ -291,10 +295,10 @@ def _attributes(run: Run, accounts: Accounts) -> dict[str, Any]:
         "energy_residual_relative": found.energy_residual_relative if found else float("nan"),
         "largest_flow_difference": found.flow_difference if found else float("nan"),
     }
-    for i, unknown in enumerate(run.kind.unknowns):
-        if unknown.unit == "K":
-            attributes[f"lowest_{unknown.name}"] = float(run.result.extremes[0, i])
-            attributes[f"highest_{unknown.name}"] = float(run.result.extremes[1, i])
+    for name, places in run.kind.shown_unknowns().items():
+        if run.kind.unknowns[places[0]].unit == "K":
+            attributes[f"lowest_{name}"] = float(run.result.extremes[0, places].min())
+            attributes[f"highest_{name}"] = float(run.result.extremes[1, places].max())
     if hasattr(design, "aperture_area"):
         attributes["aperture_area"] = design.aperture_area
     if run.keep == "hours":
@@ -391,12 +395,15 @@ def _least_work(run: Run, uptake: NDArray[np.float64]) -> float:
     return float((hourly[: uptake.size] * uptake).sum() / uptake.sum())
 
 
+def _mean_state(run: Run, places: list[int]) -> NDArray[np.float64]:
+    """Hourly values of the unknowns that are shown under one name: their mean."""
+    return run.result.states[:, places].mean(axis=1)
+
+
 def _state(run: Run, name: str) -> NDArray[np.float64] | None:
-    """Hourly values of an unknown, or None where the kind has none of that name."""
-    for i, unknown in enumerate(run.kind.unknowns):
-        if unknown.name == name:
-            return run.result.states[:, i]
-    return None
+    """Hourly values of an unknown as it is shown, or None where the kind has none of that name."""
+    places = run.kind.shown_unknowns().get(name)
+    return None if places is None else _mean_state(run, places)
 
 
 def _validity(run: Run, condensed: NDArray[np.float64]) -> dict[str, float]:
@@ -421,12 +428,11 @@ def _validity(run: Run, condensed: NDArray[np.float64]) -> dict[str, float]:
 
 def _brine_limits(run: Run) -> dict[str, float]:
     """Hours and water beyond the limits of a brine, where a bed holds one."""
-    at = {unknown.name: i for i, unknown in enumerate(run.kind.unknowns)}
-    if run.sorbent is None or not {"bed_temperature", "bed_vapour_pressure", "loading"} <= set(at):
-        return {}
     T, pressure, loading = (
-        run.result.states[:, at[name]] for name in ("bed_temperature", "bed_vapour_pressure", "loading")
+        _state(run, name) for name in ("bed_temperature", "bed_vapour_pressure", "loading")
     )
+    if run.sorbent is None or T is None or pressure is None or loading is None:
+        return {}
     return brine_limits(run.sorbent, run.design.sorbent_mass, T, pressure, loading)
 
 

@@ -41,7 +41,8 @@ class Unknown:
     """One unknown: its name and unit, and whether its stock is heat or water.
 
     scale: size by which step errors are judged; size: its usual magnitude, for the outsider's differences;
-    label: short name in pictures.
+    label: short name in pictures; shown: the name under which a year shows it, its own if empty; those of
+    one name are shown as their mean.
     """
 
     name: str
@@ -50,6 +51,7 @@ class Unknown:
     stock: str
     size: float = 1.0
     label: str = ""
+    shown: str = ""
 
 
 # A difference of a millionth of these blurs neither the half kelvin of freezing nor a film's first drops.
@@ -65,7 +67,8 @@ def slope_sizes(unknowns: Sequence[Unknown]) -> list[float]:
 class Flow:
     """One flow from a stock's row to another's (OUTSIDE for the surroundings).
 
-    uses: the unknowns that it depends on; carries: further rows that gain (row, J per kg) with it.
+    uses: the unknowns that it depends on; carries: further rows that gain (row, J per kg) with it; shown: the
+    name under which a year shows it, its own if empty, and not at all if None; those of one name are summed.
     """
 
     name: str
@@ -74,6 +77,19 @@ class Flow:
     end: int
     uses: tuple[int, ...]
     carries: tuple[tuple[int, float], ...] = ()
+    shown: str | None = ""
+
+
+def incidence_of(flows: Sequence[Flow]) -> tuple[list[tuple[int, int, float]], list[tuple[int, int]]]:
+    """Give what each flow adds to each row, (flow, row, weight), and what it depends on, (flow, unknown)."""
+    incidence = []
+    for i, flow in enumerate(flows):
+        if flow.start != OUTSIDE:
+            incidence.append((i, flow.start, -1.0))
+        if flow.end != OUTSIDE:
+            incidence.append((i, flow.end, 1.0))
+        incidence += [(i, row, weight) for row, weight in flow.carries]
+    return incidence, [(i, unknown) for i, flow in enumerate(flows) for unknown in flow.uses]
 
 
 @dataclass(frozen=True)
@@ -81,6 +97,7 @@ class Kind:
     """A kind of harvester as the march sees it.
 
     stock_pattern: (stock, unknown), the slopes of stocks that can differ from zero; all where None.
+    own_wiring: makes its sums where they are not written out from its table of flows.
     """
 
     name: str
@@ -93,21 +110,32 @@ class Kind:
     rest: Callable
     error_scales: Callable
     stock_pattern: tuple[tuple[int, int], ...] | None = None
+    own_wiring: Callable[[], Wiring] | None = None
 
     def flow_number(self, name: str) -> int:
         """Return the place of a flow in the list."""
         return next(i for i, flow in enumerate(self.flows) if flow.name == name)
 
-    def wiring(self) -> Wiring:
-        """Write out how the flows change the stocks."""
-        incidence = []
+    def shown_flows(self) -> dict[str, list[int]]:
+        """Places of the flows under each name that a year shows."""
+        found: dict[str, list[int]] = {}
         for i, flow in enumerate(self.flows):
-            if flow.start != OUTSIDE:
-                incidence.append((i, flow.start, -1.0))
-            if flow.end != OUTSIDE:
-                incidence.append((i, flow.end, 1.0))
-            incidence += [(i, row, weight) for row, weight in flow.carries]
-        pattern = [(i, unknown) for i, flow in enumerate(self.flows) for unknown in flow.uses]
+            if flow.shown is not None:
+                found.setdefault(flow.shown or flow.name, []).append(i)
+        return found
+
+    def shown_unknowns(self) -> dict[str, list[int]]:
+        """Places of the unknowns under each name that a year shows."""
+        found: dict[str, list[int]] = {}
+        for i, unknown in enumerate(self.unknowns):
+            found.setdefault(unknown.shown or unknown.name, []).append(i)
+        return found
+
+    def wiring(self) -> Wiring:
+        """Write out how the flows change the stocks, unless the kind has loops of its own for it."""
+        if self.own_wiring is not None:
+            return self.own_wiring()
+        incidence, pattern = incidence_of(self.flows)
         return make_wiring(
             len(self.unknowns), len(self.flows), incidence, pattern, self.name, self.stock_pattern
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import importlib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 from welkinwell.harvesters.harvester import Harvester
@@ -15,7 +15,7 @@ class ListedKind:
     """A kind as people see it, and where its parts lie: loaded on first use, since they bring the compiler.
 
     design: "module:class" of the declared fields; harvester: "module:name" of the assembled Harvester; basis:
-    what its m2 are.
+    what its m2 are; depths: "module:name" of the Harvesters that compute the same design otherwise.
     """
 
     title: str
@@ -23,14 +23,15 @@ class ListedKind:
     design: str
     harvester: str
     takes_sorbent: bool = True
+    depths: Mapping[str, str] = field(default_factory=dict)
 
     def load(self) -> type:
         """Give the declared class of the design."""
         return _named(self.design)
 
-    def assembled(self) -> Harvester:
-        """Give the Harvester that simulates such designs."""
-        return _named(self.harvester)
+    def assembled(self, depth: str = "") -> Harvester:
+        """Give the Harvester that simulates such designs, to a depth where the kind has several."""
+        return _named(self.depths.get(depth, self.harvester))
 
 
 KINDS: Final[Mapping[str, ListedKind]] = {
@@ -39,6 +40,7 @@ KINDS: Final[Mapping[str, ListedKind]] = {
         "aperture",
         "passive_box:PassiveBox",
         "passive_box_harvester:PASSIVE_BOX_HARVESTER",
+        depths={"layered": "layered_box_harvester:LAYERED_BOX_HARVESTER"},
     ),
     "active_bed": ListedKind(
         "active bed (several cycles a day)",
@@ -82,8 +84,13 @@ KINDS: Final[Mapping[str, ListedKind]] = {
 
 
 def harvester_of(design: Any) -> Harvester:
-    """Give the Harvester that simulates a design, by the kind that its class names."""
-    return KINDS[design.kind].assembled()
+    """Give the Harvester that simulates a design, by the kind that its class names and by its depth."""
+    return KINDS[design.kind].assembled(getattr(design, "depth", ""))
+
+
+def harvester_of_year(attributes: Mapping[str, Any]) -> Harvester:
+    """Give the Harvester that simulated a year, by the attributes of its Dataset."""
+    return KINDS[attributes["kind"]].assembled(attributes.get("depth", ""))
 
 
 def _named(place: str) -> Any:

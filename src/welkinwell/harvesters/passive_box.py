@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from welkinwell.declare import choice, count, flag, quantity
 from welkinwell.errors import Problem
@@ -117,6 +117,11 @@ class PassiveBox:
     )
     open_faces: int = count(
         "Faces of the layer that meet the open air at night (1 or 2)", default=1, low=1, high=2
+    )
+    depth: str = choice(
+        ("lumped", "layered"),
+        "How finely the sorbent layer is computed: as one, or in cells from its carrier to its open face",
+        default="lumped",
     )
     release_face: str = choice(
         ("rear", "front", "both"), "Face of the bed that gives off vapour by day", default="rear"
@@ -327,6 +332,19 @@ class PassiveBox:
                 )
             )
         return problems
+
+    def sorbent_checks(self, sorbent: Any) -> list[Problem]:
+        """Rules between the design and its sorbent."""
+        if self.depth == "lumped" or (sorbent.layer_porosity > 0.0 and not sorbent.rate_covers_layer):
+            return []
+        return [
+            Problem(
+                "depth",
+                repr(self.depth),
+                f"'lumped' with {sorbent.name}",
+                "Its sheet knows no pores between grains: its rate already covers the way through the layer.",
+            )
+        ]
 
     @property
     def basis_area(self) -> float:

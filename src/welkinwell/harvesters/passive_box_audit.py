@@ -80,14 +80,28 @@ def audited_flows(
     returns: (37, n), rows as in FLOWS [kg/(m2 s) and W/m2]
     source: docs/theory/passive_box.md
     """
-    seen = _Seen(np.asarray(states, float), np.asarray(air, float), np.asarray(mode), design, site_pressure)
+    seen = Seen(np.asarray(states, float), np.asarray(air, float), np.asarray(mode), design, site_pressure)
+    layer = audited_layer_resistance(design, sorbent, site_pressure)
+    face = design.bed_area * design.bed_effectiveness
+    by_day, by_night = layer / face, layer / (face * design.open_faces)
+    flow = flows_of_the_box(seen, sorbent, design.sorbent_mass, by_day, by_night)
+    return np.array([np.broadcast_to(flow[name], seen.Tb.shape) for name in FLOWS])
+
+
+def flows_of_the_box(
+    seen: Seen, sorbent: Any, mass: float, way_by_day: float, way_by_night: float
+) -> dict[str, Array]:
+    """Every flow by name, with a mass of sorbent at the open face [kg/m2].
+
+    way_by_day, way_by_night: resistance between that sorbent and the layer's surface, per aperture [s/m].
+    """
     flow: dict[str, Array] = {}
-    _water_in_the_bed(flow, seen, sorbent, site_pressure)
+    _water_in_the_bed(flow, seen, sorbent, mass, way_by_day, way_by_night)
     _water_on_surfaces(flow, seen)
     _sun_and_radiation(flow, seen)
     _convection(flow, seen)
     _carried_heat(flow, seen)
-    return np.array([np.broadcast_to(flow[name], seen.Tb.shape) for name in FLOWS])
+    return flow
 
 
 def audited_stocks(states: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
@@ -107,21 +121,43 @@ def audited_stocks(states: ArrayLike, design: Any, sorbent: Any) -> dict[str, fl
     liquid = LIQUID_SPECIFIC_HEAT * (Tb - FREEZING_POINT)
     bed = solid * (Tb - FREEZING_POINT) + (d.sorbent_mass * w + ml) * liquid
     bed += d.sorbent_mass * integral_enthalpy(sorbent, w, Tb)
-    glass = _glass_capacity(d) * (Tg - FREEZING_POINT) + mg * float(film_enthalpy(np.array(Tg)))
-    metal = d.condenser_mass * d.condenser_specific_heat * (Tc - FREEZING_POINT)
-    metal += mc * float(film_enthalpy(np.array(Tc)))
+    around = energy_of_glass(d, Tg, mg) + energy_of_condenser(d, Tc, mc)
     return {
         "water": d.sorbent_mass * w + ml + mg + mc + vapour,
-        "energy": bed + glass + metal + BOOKED_HEAT * vapour,
+        "energy": bed + around + BOOKED_HEAT * vapour,
     }
 
 
-class _Seen:
-    """States and surroundings by name, with what several flows share."""
+def energy_of_glass(design: Any, T: float, film: float) -> float:
+    """Energy of the glazing and its film over 0 degC [J/m2]."""
+    glass = 2500.0 * 720.0 * design.glazing_thickness
+    return float(glass * (T - FREEZING_POINT) + film * float(film_enthalpy(np.array(T))))
 
-    def __init__(self, states: Array, air: Array, mode: NDArray[Any], design: Any, site_pressure: float):
+
+def energy_of_condenser(design: Any, T: float, film: float) -> float:
+    """Energy of the condenser and its film over 0 degC [J/m2]."""
+    metal = design.condenser_mass * design.condenser_specific_heat
+    return float(metal * (T - FREEZING_POINT) + film * float(film_enthalpy(np.array(T))))
+
+
+class Seen:
+    """States and surroundings by name, with what several flows share.
+
+    face: temperature of the layer's open face, that of the bed if not given [K].
+    """
+
+    def __init__(
+        self,
+        states: Array,
+        air: Array,
+        mode: NDArray[Any],
+        design: Any,
+        site_pressure: float,
+        face: Array | None = None,
+    ):
         self.d = design
         self.Tg, self.Tb, self.Tc, self.w, self.ml, self.mg, self.mc, self.ps, self.pv = states
+        self.Ts = self.Tb if face is None else face
         self.Ta, self.pa, self.P, self.V, self.sky, self.Sa, self.Sg, self.plane, self.rain = air
         self.open = mode == 1
         self.closed = ~self.open
@@ -131,9 +167,9 @@ class _Seen:
         self.thin_squared = thinness**2  # the cube of buoyancy's coefficient goes as the Rayleigh number
         self.forced = design.wind_constant * np.cbrt(self.thin_squared)
         self.forced = self.forced + design.wind_slope * (self.V * thinness)
-        self.rear_mean = 0.5 * (self.Tb + self.Tc)
+        self.rear_mean = 0.5 * (self.Ts + self.Tc)
         self.front_mean = 0.5 * (self.Tb + self.Tg)
-        self.bed_air_mean = 0.5 * (self.Ta + self.Tb)
+        self.bed_air_mean = 0.5 * (self.Ta + self.Ts)
         self.vent_share = smooth_step((self.Tb - design.vent_temperature) / 5.0)
         beyond = 2.0 * self.pv - self.ps
         self.rear_heat, self.rear_mass = self._rear_gap(beyond)
@@ -144,16 +180,16 @@ class _Seen:
         )
         self.front_heat = design.front_insulation * self.front_heat
         self.bed_surface = self.surface(
-            self.Tb - self.Ta, unstable_constant(design.tilt), unstable_constant(design.tilt)
+            self.Ts - self.Ta, unstable_constant(design.tilt), unstable_constant(design.tilt)
         )
 
     def _rear_gap(self, beyond: Array) -> tuple[Array, Array]:
         d = self.d
         place = d.condenser_position
         if place == "below" and d.gap_circulation == "stratified":
-            return gap_coefficients(self.Tb, self.Tc, self.ps, beyond, self.P, d.rear_gap, None)
+            return gap_coefficients(self.Ts, self.Tc, self.ps, beyond, self.P, d.rear_gap, None)
         angle = {"below": np.pi - d.tilt, "above": d.tilt, "beside": 0.5 * np.pi}[place]
-        return gap_coefficients(self.Tb, self.Tc, self.ps, beyond, self.P, d.rear_gap, angle)
+        return gap_coefficients(self.Ts, self.Tc, self.ps, beyond, self.P, d.rear_gap, angle)
 
     def surface(self, rise: Array, warmer: float, colder: float) -> Array:
         """Coefficient of a surface in wind; the constants are for a surface warmer or colder than air."""
@@ -170,13 +206,14 @@ class _Seen:
         return emissivity * (STEFAN_BOLTZMANN * temperature**4 - sky_view * self.sky - ground)
 
 
-def _water_in_the_bed(flow: dict[str, Array], seen: _Seen, sorbent: Any, site_pressure: float) -> None:
+def _water_in_the_bed(
+    flow: dict[str, Array], seen: Seen, sorbent: Any, mass: float, way_by_day: float, way_by_night: float
+) -> None:
     d = seen.d
-    saturated = saturation_pressure(seen.Tb)
-    face = d.bed_area * d.bed_effectiveness
-    layer = audited_layer_resistance(d, sorbent, site_pressure)
+    saturated = saturation_pressure(seen.Ts)
+    face = d.bed_area * d.bed_effectiveness * d.open_faces
     humidity = 0.5 * (seen.ps + np.sqrt(seen.ps**2 + NEARLY_DRY**2)) / saturated
-    flow["sorption"] = d.sorbent_mass * uptake_rate(sorbent, seen.Tb, humidity, seen.w)
+    flow["sorption"] = mass * uptake_rate(sorbent, seen.Ts, humidity, seen.w)
     excess = seen.ps - saturated
     flow["bed_condensation"] = d.bed_area * 0.05 * MOLE * excess * working(excess, seen.ml)
     way = np.zeros_like(seen.P)
@@ -185,16 +222,16 @@ def _water_in_the_bed(flow: dict[str, Array], seen: _Seen, sorbent: Any, site_pr
     if d.release_face != "rear":
         way = way + 2.0 * seen.front_mass
     between = seen.front_mean if d.release_face == "front" else seen.rear_mean
-    inward = _stefan(1.0 / (1.0 / way + layer / face), between, seen.pv, seen.ps, seen.P)
+    inward = _stefan(1.0 / (1.0 / way + way_by_day), between, seen.pv, seen.ps, seen.P)
     flow["gap_to_bed"] = np.where(seen.closed, inward, 0.0)
     film = seen.density * DRY_AIR_SPECIFIC_HEAT * LEWIS_FACTOR / seen.bed_surface
-    uptake = _stefan(face * d.open_faces / (film + layer), seen.bed_air_mean, seen.pa, seen.ps, seen.P)
+    uptake = _stefan(1.0 / (film / face + way_by_night), seen.bed_air_mean, seen.pa, seen.ps, seen.P)
     flow["air_to_bed"] = np.where(seen.open, uptake, 0.0)
     flow["bed_runoff"] = overflow(seen.ml, d.bed_holdup * d.bed_area)
     flow["rain_on_bed"] = np.where(seen.open, d.rain_catch * seen.rain, 0.0)
 
 
-def _water_on_surfaces(flow: dict[str, Array], seen: _Seen) -> None:
+def _water_on_surfaces(flow: dict[str, Array], seen: Seen) -> None:
     d = seen.d
     area = d.condenser_inner_area
     over_metal, over_glass = film_pressure(seen.Tc), film_pressure(seen.Tg)
@@ -219,7 +256,7 @@ def _water_on_surfaces(flow: dict[str, Array], seen: _Seen) -> None:
     flow["air_to_glazing"] = np.where(seen.open & seen.exposed, dew, 0.0)
 
 
-def _sun_and_radiation(flow: dict[str, Array], seen: _Seen) -> None:
+def _sun_and_radiation(flow: dict[str, Array], seen: Seen) -> None:
     d = seen.d
     shade = d.wet_glass_loss * wetted(seen.mg) if seen.exposed else 0.0
     flow["sun_absorber"] = seen.Sa * (1.0 - shade)
@@ -228,14 +265,14 @@ def _sun_and_radiation(flow: dict[str, Array], seen: _Seen) -> None:
     exchange = STEFAN_BOLTZMANN / (1.0 / d.absorber_emissivity + 1.0 / d.glazing_emissivity - 1.0)
     lifted = seen.open & d.cover_opens
     flow["cover_radiation"] = np.where(lifted, 0.0, exchange * (seen.Tb**4 - seen.Tg**4))
-    flow["rear_radiation"] = d.bed_condenser_emissivity * STEFAN_BOLTZMANN * (seen.Tb**4 - seen.Tc**4)
+    flow["rear_radiation"] = d.bed_condenser_emissivity * STEFAN_BOLTZMANN * (seen.Ts**4 - seen.Tc**4)
     flow["glazing_longwave"] = seen.outside(d.glazing_emissivity, seen.Tg, 0.5 * (1.0 + np.cos(d.tilt)))
     flow["condenser_longwave"] = seen.outside(d.condenser_emissivity, seen.Tc, d.condenser_sky_view)
     bare = seen.outside(d.bed_open_emissivity, seen.Tb, d.bed_sky_view)
     flow["bed_longwave"] = np.where(seen.open, bare, 0.0)
 
 
-def _convection(flow: dict[str, Array], seen: _Seen) -> None:
+def _convection(flow: dict[str, Array], seen: Seen) -> None:
     d = seen.d
     front = _with_vapour(seen.front_heat, flow["glazing_condensation"], seen.Tb, seen.Tg)
     if seen.exposed:
@@ -243,7 +280,7 @@ def _convection(flow: dict[str, Array], seen: _Seen) -> None:
     else:
         lifted = seen.open & d.cover_opens
         flow["cover_convection"] = np.where(lifted, 0.0, seen.front_heat * (seen.Tb - seen.Tg))
-    rear = _with_vapour(seen.rear_heat, flow["condensation"], seen.Tb, seen.Tc)
+    rear = _with_vapour(seen.rear_heat, flow["condensation"], seen.Ts, seen.Tc)
     flow["rear_convection"] = np.where(seen.closed, rear, 0.0)
     up, down = unstable_constant(d.tilt), stable_constant(d.tilt)
     flow["glazing_convection"] = seen.surface(seen.Tg - seen.Ta, up, down) * (seen.Tg - seen.Ta)
@@ -258,18 +295,18 @@ def _convection(flow: dict[str, Array], seen: _Seen) -> None:
     flow["condenser_convection"] = (fins + inner) * excess
     flow["edge_loss"] = d.edge_loss * (seen.Tb - seen.Ta)
     faces = d.bed_area * d.bed_effectiveness * d.open_faces
-    flow["bed_convection"] = np.where(seen.open, seen.bed_surface * faces * (seen.Tb - seen.Ta), 0.0)
+    flow["bed_convection"] = np.where(seen.open, seen.bed_surface * faces * (seen.Ts - seen.Ta), 0.0)
     exchange = d.gap_air_volume * seen.density * DRY_AIR_SPECIFIC_HEAT
     each = np.where(seen.closed, 0.5 * (d.leak + d.vent_air_changes * seen.vent_share) * exchange, 0.0)
     flow["leak_heat_bed"] = each * (seen.Tb - seen.Ta)
     flow["leak_heat_condenser"] = each * (seen.Tc - seen.Ta)
 
 
-def _carried_heat(flow: dict[str, Array], seen: _Seen) -> None:
+def _carried_heat(flow: dict[str, Array], seen: Seen) -> None:
     c_l, c_v = LIQUID_SPECIFIC_HEAT, VAPOUR_SPECIFIC_HEAT
     flow["collected_heat"] = flow["collected"] * c_l * (seen.Tc - FREEZING_POINT)
     flow["glazing_drained_heat"] = flow["glazing_drained"] * c_l * (seen.Tg - FREEZING_POINT)
-    flow["bed_runoff_heat"] = flow["bed_runoff"] * c_l * (seen.Tb - FREEZING_POINT)
+    flow["bed_runoff_heat"] = flow["bed_runoff"] * c_l * (seen.Ts - FREEZING_POINT)
     flow["rain_heat"] = flow["rain_on_bed"] * c_l * (seen.Ta - FREEZING_POINT)
     flow["air_vapour_to_bed"] = flow["air_to_bed"] * c_v * (seen.bed_air_mean - BOOKING_TEMPERATURE)
     for name, T in (("condenser", seen.Tc), ("glazing", seen.Tg)):
@@ -341,10 +378,6 @@ def audited_layer_resistance(design: Any, sorbent: Any, site_pressure: float) ->
 
 def _pore_volume(design: Any, sorbent: Any) -> float:
     return float(max(sorbent.layer_porosity, 0.05) * design.layer_thickness * design.bed_area)
-
-
-def _glass_capacity(design: Any) -> float:
-    return float(2500.0 * 720.0 * design.glazing_thickness)
 
 
 def unstable_constant(tilt: float) -> float:

@@ -24,7 +24,7 @@ from welkinwell.constants import (
 from welkinwell.harvesters.harvester import Flow, Kind, Unknown
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air.saturation import log_saturation_pressure, saturation_pressure_and_slope
-from welkinwell.parts.bed import bed_enthalpy, bed_temperature
+from welkinwell.parts.bed import bed_enthalpy, bed_temperature, sorption
 from welkinwell.parts.film import (
     drained,
     film_enthalpy,
@@ -41,9 +41,8 @@ from welkinwell.parts.surface import (
     radiation_between,
     surface_coefficient,
 )
-from welkinwell.sorbents.potential import largest_loading, sorbed_state, uptake_rate
-from welkinwell.sorbents.row import SLOT_ACTIVATION_ENERGY, SLOT_HYSTERESIS, SLOT_RATE_LAW
-from welkinwell.sorbents.uptake import uptake
+from welkinwell.sorbents.potential import largest_loading, sorbed_state
+from welkinwell.sorbents.row import SLOT_HYSTERESIS
 from welkinwell.transfer.condensation import stefan_flow, vapour_heat_factor
 from welkinwell.transfer.enclosures import tilt_factors
 from welkinwell.transfer.layers import layer_resistance
@@ -56,7 +55,6 @@ POOL_ENTHALPY: Final = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (POOL_TE
 LIQUID_VELOCITY: Final = 0.05  # m/s, couples liquid on the bed to its pores; large, since water has no skin
 VENT_SPAN: Final = 5.0  # K, over which the vent opens
 LEWIS_FACTOR: Final = 0.905  # Le^(2/3) of vapour in air at 25 C (Bergman2011, value from memory)
-DRY_ROUNDING: Final = 1.0  # Pa, rounds the isotherm's corner at no vapour at all; numerical width
 LEAST_PRESSURE: Final = 1e-3  # Pa, under the logarithm only
 
 CLOSED: Final = 0
@@ -88,45 +86,55 @@ def _heat(name: str, start: int, end: int, uses: tuple[int, ...]) -> Flow:
     return Flow(name, "W/m2", start, end, uses, ())
 
 
-FLOWS = (
-    _water("sorption", PS, W, (TB, W, PS), warms=TB),
-    _water("bed_condensation", PS, ML, (TB, ML, PS), warms=TB),
-    _water("gap_to_bed", PV, PS, (TG, TB, TC, PS, PV)),
-    _water("air_to_bed", OUTSIDE, PS, (TB, PS)),
-    _water("condensation", PV, MC, (TB, TC, MC, PS, PV), warms=TC),
-    _water("glazing_condensation", PV, MG, (TG, TB, MG, PS, PV), warms=TG),
-    _water("leak", PV, OUTSIDE, (PV,)),
-    _water("vent", PV, OUTSIDE, (TB, PV)),
-    _water("collected", MC, OUTSIDE, (TC, MC)),
-    _water("glazing_drained", MG, OUTSIDE, (TG, MG)),
-    _water("bed_runoff", ML, OUTSIDE, (ML,)),
-    _water("rain_on_bed", OUTSIDE, ML, ()),
-    _water("air_to_condenser", OUTSIDE, MC, (TC, MC)),
-    _water("air_to_glazing", OUTSIDE, MG, (TG, MG)),
-    _heat("sun_absorber", OUTSIDE, TB, (MG,)),
-    _heat("sun_glazing", OUTSIDE, TG, ()),
-    _heat("sun_condenser", OUTSIDE, TC, ()),
-    _heat("cover_radiation", TB, TG, (TG, TB)),
-    _heat("cover_convection", TB, TG, (TG, TB, MG, PS, PV)),
-    _heat("rear_radiation", TB, TC, (TB, TC)),
-    _heat("rear_convection", TB, TC, (TB, TC, MC, PS, PV)),
-    _heat("glazing_longwave", TG, OUTSIDE, (TG,)),
-    _heat("glazing_convection", TG, OUTSIDE, (TG,)),
-    _heat("condenser_convection", TC, OUTSIDE, (TC,)),
-    _heat("condenser_longwave", TC, OUTSIDE, (TC,)),
-    _heat("edge_loss", TB, OUTSIDE, (TB,)),
-    _heat("bed_convection", TB, OUTSIDE, (TB,)),
-    _heat("bed_longwave", TB, OUTSIDE, (TB,)),
-    _heat("leak_heat_bed", TB, OUTSIDE, (TB,)),
-    _heat("leak_heat_condenser", TC, OUTSIDE, (TB, TC)),
-    _heat("collected_heat", TC, OUTSIDE, (TC, MC)),
-    _heat("glazing_drained_heat", TG, OUTSIDE, (TG, MG)),
-    _heat("bed_runoff_heat", TB, OUTSIDE, (TB, ML)),
-    _heat("rain_heat", OUTSIDE, TB, ()),
-    _heat("air_vapour_to_bed", OUTSIDE, TB, (TB, PS)),
-    _heat("air_vapour_to_condenser", OUTSIDE, TC, (TC, MC)),
-    _heat("air_vapour_to_glazing", OUTSIDE, TG, (TG, MG)),
-)
+def box_flows(face: int) -> tuple[Flow, ...]:
+    """Give the table of flows, with the row in which the temperature of the layer's open face stands.
+
+    The lumped bed has one temperature, and its face is its bed; a layered one has its carrier at TB.
+    """
+    back = {TB, face}
+    flows = (
+        _water("sorption", PS, W, (face, W, PS), warms=face),
+        _water("bed_condensation", PS, ML, (face, ML, PS), warms=face),
+        _water("gap_to_bed", PV, PS, (TG, *back, TC, PS, PV)),
+        _water("air_to_bed", OUTSIDE, PS, (face, PS)),
+        _water("condensation", PV, MC, (face, TC, MC, PS, PV), warms=TC),
+        _water("glazing_condensation", PV, MG, (TG, TB, MG, PS, PV), warms=TG),
+        _water("leak", PV, OUTSIDE, (PV,)),
+        _water("vent", PV, OUTSIDE, (TB, PV)),
+        _water("collected", MC, OUTSIDE, (TC, MC)),
+        _water("glazing_drained", MG, OUTSIDE, (TG, MG)),
+        _water("bed_runoff", ML, OUTSIDE, (ML,)),
+        _water("rain_on_bed", OUTSIDE, ML, ()),
+        _water("air_to_condenser", OUTSIDE, MC, (TC, MC)),
+        _water("air_to_glazing", OUTSIDE, MG, (TG, MG)),
+        _heat("sun_absorber", OUTSIDE, TB, (MG,)),
+        _heat("sun_glazing", OUTSIDE, TG, ()),
+        _heat("sun_condenser", OUTSIDE, TC, ()),
+        _heat("cover_radiation", TB, TG, (TG, TB)),
+        _heat("cover_convection", TB, TG, (TG, TB, MG, PS, PV)),
+        _heat("rear_radiation", face, TC, (face, TC)),
+        _heat("rear_convection", face, TC, (face, TC, MC, PS, PV)),
+        _heat("glazing_longwave", TG, OUTSIDE, (TG,)),
+        _heat("glazing_convection", TG, OUTSIDE, (TG,)),
+        _heat("condenser_convection", TC, OUTSIDE, (TC,)),
+        _heat("condenser_longwave", TC, OUTSIDE, (TC,)),
+        _heat("edge_loss", TB, OUTSIDE, (TB,)),
+        _heat("bed_convection", face, OUTSIDE, (face,)),
+        _heat("bed_longwave", TB, OUTSIDE, (TB,)),
+        _heat("leak_heat_bed", TB, OUTSIDE, (TB,)),
+        _heat("leak_heat_condenser", TC, OUTSIDE, (TB, TC)),
+        _heat("collected_heat", TC, OUTSIDE, (TC, MC)),
+        _heat("glazing_drained_heat", TG, OUTSIDE, (TG, MG)),
+        _heat("bed_runoff_heat", face, OUTSIDE, (face, ML)),
+        _heat("rain_heat", OUTSIDE, face, ()),
+        _heat("air_vapour_to_bed", OUTSIDE, face, (face, PS)),
+        _heat("air_vapour_to_condenser", OUTSIDE, TC, (TC, MC)),
+        _heat("air_vapour_to_glazing", OUTSIDE, TG, (TG, MG)),
+    )
+    return flows
+
+
+FLOWS = box_flows(TB)
 
 
 class BoxNumbers(NamedTuple):
@@ -278,8 +286,18 @@ def flows(y, air, mode, box, row, want, phi, slopes):
     in glazing, on plane, rain; mode: CLOSED or OPEN; phi, shape (37,); slopes, shape (37, 9): entries that
     a flow does not use are left as they are.
     """
+    flows_with_face(y, air, mode, box, row, TB, want, phi, slopes)
+
+
+@njit(cache=True)
+def flows_with_face(y, air, mode, box, row, face, want, phi, slopes):
+    """Fill phi and slopes as `flows` does, with the temperature of the layer's open face at y[face].
+
+    Sun, cover, edges and vent meet the carrier at y[TB]; sorption, gap, condenser and open air the face.
+    """
     T_g = y[TG]
     T_b = y[TB]
+    T_s = y[face]
     T_c = y[TC]
     p_s = y[PS]
     p_v = y[PV]
@@ -289,26 +307,18 @@ def flows(y, air, mode, box, row, want, phi, slopes):
     forced = box.wind_constant + box.wind_slope * air[3]
     sky = air[4]
     closed = mode == CLOSED
-    log_sat, log_satT = log_saturation_pressure(T_b)
+    log_sat, log_satT = log_saturation_pressure(T_s)
     sat_b = math.exp(log_sat)
     sat_bT = sat_b * log_satT
     wet_g, wet_gm = wetted_share(y[MG])
     exposed = box.glazing_exposed > 0.0
 
     # Sorption at the grain, and liquid on the bed
-    root = math.sqrt(p_s * p_s + DRY_ROUNDING * DRY_ROUNDING)
-    p_low = 0.5 * (p_s + root)
-    A = GAS_CONSTANT * T_b * (log_sat - math.log(p_low))
-    plain = row[SLOT_HYSTERESIS] == 0.0 and row[SLOT_RATE_LAW] == 0.0
-    if plain:
-        k = uptake_rate(row, T_b)
-        loading, loading_A, loading_T, _, _ = sorbed_state(row, A, T_b)
-        mk = box.sorbent_mass * k
-        driving = loading - y[W]
-        phi[0] = mk * driving
-    else:
-        gain, gain_A, gain_T, gain_w = uptake(row, A, T_b, y[W])
-        phi[0] = box.sorbent_mass * gain
+    phi[0], by_T, by_w, by_p = sorption(T_s, p_s, y[W], log_sat, log_satT, box.sorbent_mass, row)
+    if want:
+        slopes[0, face] = by_T
+        slopes[0, W] = by_w
+        slopes[0, PS] = by_p
     excess = p_s - sat_b
     share_l, share_le, share_lm = working_share(excess, y[ML])
     phi[1] = box.liquid_conductance * excess * share_l
@@ -322,7 +332,7 @@ def flows(y, air, mode, box, row, want, phi, slopes):
     covered = closed or box.cover_opens == 0.0
     pc = 2.0 * p_v - p_s  # at the cold plate: the gap's middle lies halfway
     T_f = 0.5 * (T_g + T_b)
-    T_r = 0.5 * (T_c + T_b)
+    T_r = 0.5 * (T_c + T_s)
     if front_moves and covered:
         if exposed:
             nu_f, nu_fTb, nu_fTg, nu_f1, nu_f2 = gap_nusselt_at(
@@ -363,7 +373,7 @@ def flows(y, air, mode, box, row, want, phi, slopes):
         nu_r, nu_rTb, nu_rTc, nu_r1, nu_r2 = 1.0, 0.0, 0.0, 0.0, 0.0
         if box.rear_moves > 0.0:
             nu_r, nu_rTb, nu_rTc, nu_r1, nu_r2 = gap_nusselt(
-                T_b, T_c, p_s, pc, pressure, box.rear_gap, box.rear_inclination
+                T_s, T_c, p_s, pc, pressure, box.rear_gap, box.rear_inclination
             )
         k_r, k_rT = air_conductivity(T_r)
         D_r, D_rT = vapour_diffusivity(T_r, pressure)
@@ -401,12 +411,16 @@ def flows(y, air, mode, box, row, want, phi, slopes):
         if want:
             by_K = J / K * K_half
             by_T = -0.5 * J / T_m
-            slopes[2, TB] = by_K * (rr * m_rTb + ff * m_fTb) + by_T
-            slopes[2, TC] = by_K * rr * m_rTc + (by_T if box.rear_releases > 0.0 else 0.0)
-            slopes[2, TG] = by_K * ff * m_fTg + (0.0 if box.rear_releases > 0.0 else by_T)
+            by_rear = by_T if box.rear_releases > 0.0 else 0.0
+            by_front = by_T - by_rear
+            slopes[2, TB] = 0.0
+            slopes[2, face] = by_K * rr * m_rTb + by_rear
+            slopes[2, TB] += by_K * ff * m_fTb + by_front  # the same entry where the face is the bed
+            slopes[2, TC] = by_K * rr * m_rTc + by_rear
+            slopes[2, TG] = by_K * ff * m_fTg + by_front
             slopes[2, PS] = J_ps + by_K * (rr * m_rps + ff * m_fps)
             slopes[2, PV] = J_pv + by_K * (rr * m_rpv + ff * m_fpv)
-            slopes[3, TB] = 0.0
+            slopes[3, face] = 0.0
             slopes[3, PS] = 0.0
 
         # Condenser
@@ -425,7 +439,7 @@ def flows(y, air, mode, box, row, want, phi, slopes):
             J_cps = by_m * m_rps
             J_cpv = by_m * m_rpv + share_c * J_pv + full * share_ce
             J_cmc = full * share_cm
-            slopes[4, TB] = J_cTb
+            slopes[4, face] = J_cTb
             slopes[4, TC] = J_cTc
             slopes[4, MC] = J_cmc
             slopes[4, PS] = J_cps
@@ -474,7 +488,7 @@ def flows(y, air, mode, box, row, want, phi, slopes):
             beta = 1.0
             beta_a = 0.0
         lift = VAPOUR_SPECIFIC_HEAT * (T_r - POOL_TEMPERATURE)
-        dT = T_b - T_c
+        dT = T_s - T_c
         phi[20] = h_r * beta * dT + J_c * lift
         if want:
             # d(h beta(J cv/h))/dh = beta - a beta', d/dJ = beta' cv
@@ -482,7 +496,7 @@ def flows(y, air, mode, box, row, want, phi, slopes):
             by_J = beta_a * VAPOUR_SPECIFIC_HEAT * dT + lift
             per = 1.0 / box.rear_gap
             carried = 0.5 * J_c * VAPOUR_SPECIFIC_HEAT
-            slopes[20, TB] = (
+            slopes[20, face] = (
                 h_r * beta + by_h * (nu_rTb * k_r + 0.5 * nu_r * k_rT) * per + by_J * J_cTb + carried
             )
             slopes[20, TC] = (
@@ -515,9 +529,9 @@ def flows(y, air, mode, box, row, want, phi, slopes):
         phi[35] = 0.0
         phi[36] = 0.0
         if want:
-            slopes[26, TB] = 0.0
+            slopes[26, face] = 0.0
             slopes[27, TB] = 0.0
-            slopes[34, TB] = 0.0
+            slopes[34, face] = 0.0
             slopes[34, PS] = 0.0
             slopes[35, TC] = 0.0
             slopes[35, MC] = 0.0
@@ -526,29 +540,30 @@ def flows(y, air, mode, box, row, want, phi, slopes):
     else:
         # The open bed: film and layer in series
         cool = pressure / (DRY_AIR_GAS_CONSTANT * T_a) * DRY_AIR_SPECIFIC_HEAT * LEWIS_FACTOR
-        h_b, h_bT = surface_coefficient(forced, T_b, T_a, box.bed_free, box.bed_free)
-        T_m = 0.5 * (T_a + T_b)
+        h_b, h_bT = surface_coefficient(forced, T_s, T_a, box.bed_free, box.bed_free)
+        T_m = 0.5 * (T_a + T_s)
         K = box.open_area / (cool / h_b + box.layer_resistance)
         J, _, J_ps = stefan_flow(K, T_m, p_a, p_s, pressure)
         lift = VAPOUR_SPECIFIC_HEAT * (T_m - POOL_TEMPERATURE)
         phi[2] = 0.0
         phi[3] = J
         phi[34] = J * lift
-        phi[26] = h_b * box.open_area * (T_b - T_a)
+        phi[26] = h_b * box.open_area * (T_s - T_a)
         phi[27], slope_27 = longwave_loss(box.bed_emissivity, T_b, T_a, sky, box.bed_sky_view)
         if want:
             # dK/dh = K^2 cool / (area h^2)
             J_Tb = J * K * cool / (box.open_area * h_b * h_b) * h_bT - 0.5 * J / T_m
             slopes[2, TB] = 0.0
+            slopes[2, face] = 0.0
             slopes[2, TC] = 0.0
             slopes[2, TG] = 0.0
             slopes[2, PS] = 0.0
             slopes[2, PV] = 0.0
-            slopes[3, TB] = J_Tb
+            slopes[3, face] = J_Tb
             slopes[3, PS] = J_ps
-            slopes[34, TB] = J_Tb * lift + 0.5 * VAPOUR_SPECIFIC_HEAT * J
+            slopes[34, face] = J_Tb * lift + 0.5 * VAPOUR_SPECIFIC_HEAT * J
             slopes[34, PS] = J_ps * lift
-            slopes[26, TB] = box.open_area * (h_b + h_bT * (T_b - T_a))
+            slopes[26, face] = box.open_area * (h_b + h_bT * (T_s - T_a))
             slopes[27, TB] = slope_27
         # The condenser's and the glazing's inner side in the draught
         h_m = forced / cool
@@ -562,7 +577,7 @@ def flows(y, air, mode, box, row, want, phi, slopes):
         phi[35] = phi[12] * lift
         if want:
             by_T = share_c * (J_pf * film_cT - 0.5 * J / T_m) - J * share_ce * film_cT
-            slopes[4, TB] = 0.0
+            slopes[4, face] = 0.0
             slopes[4, TC] = 0.0
             slopes[4, MC] = 0.0
             slopes[4, PS] = 0.0
@@ -608,7 +623,7 @@ def flows(y, air, mode, box, row, want, phi, slopes):
             slopes[6, PV] = box.ventilation * box.gap_capacity
             slopes[7, PV] = 0.0
             slopes[7, TB] = 0.0
-            slopes[20, TB] = 0.0
+            slopes[20, face] = 0.0
             slopes[20, TC] = 0.0
             slopes[20, PS] = 0.0
             slopes[20, PV] = 0.0
@@ -669,9 +684,9 @@ def flows(y, air, mode, box, row, want, phi, slopes):
         slopes[18, PS] = 0.0
         slopes[18, PV] = 0.0
         slopes[18, MG] = 0.0
-    phi[19], by_b, by_c = radiation_between(box.rear_emissivity, T_b, T_c)
+    phi[19], by_b, by_c = radiation_between(box.rear_emissivity, T_s, T_c)
     if want:
-        slopes[19, TB] = by_b
+        slopes[19, face] = by_b
         slopes[19, TC] = by_c
 
     # Outer surfaces
@@ -693,23 +708,13 @@ def flows(y, air, mode, box, row, want, phi, slopes):
     phi[10] = out_b
     phi[30] = out_c * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
     phi[31] = out_g * LIQUID_SPECIFIC_HEAT * (T_g - FREEZING_POINT)
-    phi[32] = out_b * LIQUID_SPECIFIC_HEAT * (T_b - FREEZING_POINT)
+    phi[32] = out_b * LIQUID_SPECIFIC_HEAT * (T_s - FREEZING_POINT)
     phi[33] = phi[11] * LIQUID_SPECIFIC_HEAT * (T_a - FREEZING_POINT)
 
     if want:
-        A_T = A / T_b + GAS_CONSTANT * T_b * log_satT
-        if plain:
-            k_T = k * row[SLOT_ACTIVATION_ENERGY] / (GAS_CONSTANT * T_b * T_b)
-            slopes[0, TB] = box.sorbent_mass * k_T * driving + mk * (loading_T + loading_A * A_T)
-            slopes[0, W] = -mk
-            slopes[0, PS] = -mk * loading_A * GAS_CONSTANT * T_b / root  # d(ln p_low)/dp = 1/root
-        else:
-            slopes[0, TB] = box.sorbent_mass * (gain_T + gain_A * A_T)
-            slopes[0, W] = box.sorbent_mass * gain_w
-            slopes[0, PS] = -box.sorbent_mass * gain_A * GAS_CONSTANT * T_b / root
         by_p = box.liquid_conductance * (share_l + excess * share_le)
         slopes[1, PS] = by_p
-        slopes[1, TB] = -by_p * sat_bT
+        slopes[1, face] = -by_p * sat_bT
         slopes[1, ML] = box.liquid_conductance * excess * share_lm
         slopes[21, TG] = slope_21
         slopes[22, TG] = h_g + h_gT * (T_g - T_a)
@@ -727,8 +732,8 @@ def flows(y, air, mode, box, row, want, phi, slopes):
         theta = LIQUID_SPECIFIC_HEAT * (T_g - FREEZING_POINT)
         slopes[31, TG] = out_gT * theta + out_g * LIQUID_SPECIFIC_HEAT
         slopes[31, MG] = out_gm * theta
-        slopes[32, TB] = out_b * LIQUID_SPECIFIC_HEAT
-        slopes[32, ML] = out_bm * LIQUID_SPECIFIC_HEAT * (T_b - FREEZING_POINT)
+        slopes[32, face] = out_b * LIQUID_SPECIFIC_HEAT
+        slopes[32, ML] = out_bm * LIQUID_SPECIFIC_HEAT * (T_s - FREEZING_POINT)
 
 
 @njit(cache=True)
@@ -737,6 +742,12 @@ def stocks(y, box, row, A, U, S):
 
     A: the bed's adsorption potential at its loading and temperature [J/mol].
     """
+    stocks_with_face(y, box, row, A, TB, U, S)
+
+
+@njit(cache=True)
+def stocks_with_face(y, box, row, A, face, U, S):
+    """Fill stocks and slopes as `stocks` does, the sorbent and what lies on it being at y[face]."""
     h, h_T = film_enthalpy(y[TG])
     theta = y[TG] - FREEZING_POINT
     U[TG] = box.glazing_heat * theta + y[MG] * h
@@ -748,8 +759,8 @@ def stocks(y, box, row, A, U, S):
     S[TC, TC] = box.condenser_heat + y[MC] * h_T
     S[TC, MC] = h
     M = box.sorbent_mass
-    U[TB], S[TB, TB], S[TB, W] = bed_enthalpy(y[TB], y[W], y[ML], A, box.bed_heat, M, row)
-    S[TB, ML] = LIQUID_SPECIFIC_HEAT * (y[TB] - FREEZING_POINT)
+    U[face], S[face, face], S[face, W] = bed_enthalpy(y[face], y[W], y[ML], A, box.bed_heat, M, row)
+    S[face, ML] = LIQUID_SPECIFIC_HEAT * (y[face] - FREEZING_POINT)
     U[W] = M * y[W]
     S[W, W] = M
     U[ML] = y[ML]
@@ -770,6 +781,12 @@ def unknowns(U, box, row, y, A):
 
     Returns the potential [J/mol] at the new loading and temperature, for the next call.
     """
+    return unknowns_with_face(U, box, row, y, A, TB)
+
+
+@njit(cache=True)
+def unknowns_with_face(U, box, row, y, A, face):
+    """Recover the unknowns as `unknowns` does, the sorbent and what lies on it being at y[face]."""
     y[W] = U[W] / box.sorbent_mass
     y[ML] = U[ML]
     y[MG] = U[MG]
@@ -779,7 +796,7 @@ def unknowns(U, box, row, y, A):
     y[TG] = temperature_with_film(U[TG], box.glazing_heat, y[MG], y[TG])
     y[TC] = temperature_with_film(U[TC], box.condenser_heat, y[MC], y[TC])
     wet = U[W] + U[ML]
-    y[TB], A_new = bed_temperature(U[TB], box.bed_heat, wet, box.sorbent_mass, y[W], row, y[TB], A)
+    y[face], A_new = bed_temperature(U[face], box.bed_heat, wet, box.sorbent_mass, y[W], row, y[face], A)
     return A_new
 
 
@@ -812,6 +829,15 @@ def resting_state(air, box, row, y):
 
 
 @njit(cache=True)
+def pore_scale(p, T, row):
+    """Return the size by which the step error of a pressure [Pa] in pores at T [K] is judged."""
+    pores = 20.0
+    if row[SLOT_HYSTERESIS] > 0.0:  # the dead band must not be jumped over
+        pores = min(pores, row[SLOT_HYSTERESIS] / (GAS_CONSTANT * T))
+    return pores * (abs(p) + 200.0)
+
+
+@njit(cache=True)
 def error_scales(y, box, row, scales):
     """Fill the size by which the step error of each unknown is judged, before the tolerance."""
     scales[TG] = 100.0
@@ -821,10 +847,7 @@ def error_scales(y, box, row, scales):
     scales[ML] = 0.02
     scales[MG] = 0.02
     scales[MC] = 0.02
-    pores = 20.0
-    if row[SLOT_HYSTERESIS] > 0.0:  # the dead band must not be jumped over
-        pores = min(pores, row[SLOT_HYSTERESIS] / (GAS_CONSTANT * y[TB]))
-    scales[PS] = pores * (abs(y[PS]) + 200.0)
+    scales[PS] = pore_scale(y[PS], y[TB], row)
     scales[PV] = 20.0 * (abs(y[PV]) + 200.0)
 
 

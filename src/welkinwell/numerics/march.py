@@ -377,11 +377,14 @@ class MarchInput(NamedTuple):
 
 
 class MarchState(NamedTuple):
-    """Where a march stands: stocks, unknowns, the bed's potential, mode and time since the last switch."""
+    """Where a march stands: stocks, unknowns, the bed's potential, mode and time since the last switch.
+
+    A: one potential, or an array with that of each cell of a bed.
+    """
 
     U: NDArray[np.float64]
     y: NDArray[np.float64]
-    A: float
+    A: Any
     mode: int
     since_switch: float
 

@@ -25,7 +25,7 @@ from welkinwell.constants import (
 from welkinwell.moist_air.transport import dry_air_conductivity, vapour_diffusivity
 from welkinwell.parts.film import COLDEST, HOTTEST
 from welkinwell.sorbents.potential import potential_at_loading, sorbed_state, uptake_rate
-from welkinwell.sorbents.row import SLOT_HYSTERESIS, SLOT_RATE_LAW
+from welkinwell.sorbents.row import SLOT_ACTIVATION_ENERGY, SLOT_HYSTERESIS, SLOT_RATE_LAW
 from welkinwell.sorbents.uptake import uptake
 
 # Vapour in air spaces is booked at this temperature; what it carries beyond goes with heat flows.
@@ -198,3 +198,28 @@ def loading_rate(T, p, w, log_saturation, row):
     if row[SLOT_HYSTERESIS] == 0.0 and row[SLOT_RATE_LAW] == 0.0:
         return uptake_rate(row, T) * (q - w)
     return uptake(row, A, T, w)[0]
+
+
+@njit(cache=True)
+def sorption(T, p, w, log_saturation, log_saturation_T, sorbent_mass, row):
+    """Return what a mass of sorbent takes up from its pores, and its slopes in T, w and p.
+
+    T [K]; p: vapour pressure in the pores [Pa]; w: loading [kg/kg]; log_saturation, log_saturation_T: ln of
+    the saturation pressure at T and its slope; sorbent_mass [kg/m2]; row [1].
+    Returns [kg/(m2 s)], [kg/(m2 s K)], [kg/(m2 s)], [kg/(m2 s Pa)].
+    """
+    root = math.sqrt(p * p + DRY_ROUNDING * DRY_ROUNDING)
+    A = GAS_CONSTANT * T * (log_saturation - math.log(0.5 * (p + root)))
+    A_T = A / T + GAS_CONSTANT * T * log_saturation_T
+    A_p = -GAS_CONSTANT * T / root  # d(ln p_low)/dp = 1/root
+    if row[SLOT_HYSTERESIS] == 0.0 and row[SLOT_RATE_LAW] == 0.0:
+        k = uptake_rate(row, T)
+        k_T = k * row[SLOT_ACTIVATION_ENERGY] / (GAS_CONSTANT * T * T)
+        loading, loading_A, loading_T, _, _ = sorbed_state(row, A, T)
+        driving = loading - w
+        mk = sorbent_mass * k
+        by_T = sorbent_mass * k_T * driving + mk * (loading_T + loading_A * A_T)
+        return mk * driving, by_T, -mk, mk * loading_A * A_p
+    gain, gain_A, gain_T, gain_w = uptake(row, A, T, w)
+    by_T = sorbent_mass * (gain_T + gain_A * A_T)
+    return sorbent_mass * gain, by_T, sorbent_mass * gain_w, sorbent_mass * gain_A * A_p

@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from welkinwell.harvesters.harvester import Kind
-from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.kinds import harvester_of_year
 from welkinwell.year import water_account
 
 JOULES_PER_KWH: Final = 3.6e6
@@ -39,11 +39,10 @@ def heat_of(year: xr.Dataset, unknown: str) -> HeatAccount:
     Each flow counts with the weight with which it enters the part's stock; vapour with the heat that it is
     booked with. Taking up and giving off are told apart hour by hour; other flows count net.
     """
-    harvester = KINDS[year.attrs["kind"]].assembled()
+    harvester = harvester_of_year(year.attrs)
     kind, words = harvester.kind, harvester.heat_words.get(unknown, {})
-    row = next(i for i, entry in enumerate(kind.unknowns) if entry.name == unknown)
     entries: list[tuple[str, str, float]] = []
-    for name, weight in _weights(kind, row):
+    for name, weight in _weights(kind, kind.shown_unknowns()[unknown]):
         hourly = year[name].values * weight * 3600.0 / JOULES_PER_KWH
         if name == "sorption":
             parts: tuple[float, ...] = (
@@ -57,14 +56,15 @@ def heat_of(year: xr.Dataset, unknown: str) -> HeatAccount:
     return HeatAccount(_gathered(entries), stored)
 
 
-def _weights(kind: Kind, row: int) -> list[tuple[str, float]]:
-    """Every flow that touches a row, and what one unit of it adds to the row."""
+def _weights(kind: Kind, rows: list[int]) -> list[tuple[str, float]]:
+    """Every shown flow that touches a part's rows, and what one unit of it adds to them."""
     found = []
-    for flow in kind.flows:
-        weight = sum(carried for target, carried in flow.carries if target == row)
-        weight += (flow.end == row) - (flow.start == row)
+    for name, places in kind.shown_flows().items():
+        flow = kind.flows[places[0]]
+        weight = sum(carried for target, carried in flow.carries if target in rows)
+        weight += (flow.end in rows) - (flow.start in rows)
         if weight != 0.0:
-            found.append((flow.name, float(weight)))
+            found.append((name, float(weight)))
     return found
 
 
@@ -106,6 +106,6 @@ def water_ways(year: xr.Dataset) -> tuple[float, list[tuple[str, float]]]:
     """Give the water taken up and where it went [kg per m2 of basis area], the largest first; adds up."""
     account = water_account(year)
     taken = account.pop("water_taken_up")
-    words = {**WATER_WORDS, **KINDS[year.attrs["kind"]].assembled().water_words}
+    words = {**WATER_WORDS, **harvester_of_year(year.attrs).water_words}
     ways = [(words[name], amount) for name, amount in account.items()]
     return taken, sorted(ways, key=lambda way: -abs(way[1]))

@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.kinds import harvester_of_year
 from welkinwell.moist_air import dew_point_from_pressure
 from welkinwell.report.charts import DayScales, DaySeries
 
@@ -75,7 +75,7 @@ def day_series(year: xr.Dataset, day: int, clock: float, title: str) -> DaySerie
 
 def _parts(year: xr.Dataset) -> dict[str, str]:
     """Parts of the device that have a temperature, by their short name; the hottest ones first."""
-    unknowns = KINDS[year.attrs["kind"]].assembled().kind.unknowns
+    unknowns = harvester_of_year(year.attrs).kind.unknowns
     named = {unknown.label: unknown.name for unknown in unknowns if unknown.label}
     return dict(sorted(named.items(), key=lambda part: -float(year[part[1]].values.max())))
 

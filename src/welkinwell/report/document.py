@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from welkinwell.answer import Answer, HarvesterAnswer, SiteAnswer, sun_plane
 from welkinwell.case import explained
 from welkinwell.decide import Studied
-from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.kinds import KINDS, harvester_of
 from welkinwell.report import charts, tables
 from welkinwell.report.accounts import heat_of, sun_on_aperture, water_ways
 from welkinwell.report.citations import References
@@ -304,7 +304,7 @@ def _heat(one: HarvesterAnswer, key: str, drawer: Drawer) -> dict[str, Any]:
     """The heat accounts of the parts that the kind names: bars of the first, a table of each."""
     takes_sun = bool(one.year.attrs["takes_sun"])
     sun = sun_on_aperture(one.year) if takes_sun else None
-    parts = KINDS[one.case.kind].assembled().heat_parts
+    parts = harvester_of(one.case.design).heat_parts
     accounts = [(part, heat_of(one.year, unknown)) for unknown, part in parts.items()]
     drawn = [
         drawer(

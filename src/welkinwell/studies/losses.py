@@ -16,7 +16,7 @@ from itertools import combinations
 from typing import Any, Final
 
 from welkinwell.harvesters.air import Surroundings
-from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.kinds import harvester_of
 from welkinwell.limits.bound import Bound, running_minimum
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import Sorbent
@@ -108,7 +108,7 @@ def loss_ladder(
     litres = {off: account["water_collected"] for off, account in ways.items()}
     everything = frozenset(range(len(mechanisms)))
     ideal, collected = litres[everything], litres[frozenset()]
-    words = KINDS[design.kind].assembled().water_words
+    words = harvester_of(design).water_words
     steps = []
     off = everything
     for number, mechanism in enumerate(mechanisms):
