@@ -11,8 +11,8 @@ from welkinwell.constants import STEFAN_BOLTZMANN
 from welkinwell.declare import check
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import SPACING, AirRecord
+from welkinwell.harvesters.kinds import harvester_of
 from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.harvesters.passive_box_harvester import PASSIVE_BOX_HARVESTER
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulate import Prepared
 from welkinwell.sky.plane import linear_nodes
@@ -30,10 +30,10 @@ SHEETS: Final = (
 
 def ready_in(design: PassiveBox, material: Sorbent, air: AirRecord) -> Prepared:
     """Bring a design into surroundings that were made by hand, as `simulate.prepare` does for a site."""
-    box = PASSIVE_BOX_HARVESTER
-    design, material = box.fitted(design, material)
-    numbers = box.numbers(design, material, air.pressure)
-    return Prepared(box, design, material, air, box.plan(design, air), numbers, material.row)
+    harvester = harvester_of(design)
+    design, material = harvester.fitted(design, material)
+    numbers = harvester.numbers(design, material, air.pressure)
+    return Prepared(harvester, design, material, air, harvester.plan(design, air), numbers, material.row)
 
 
 def extreme_air(rng: np.random.Generator, days: int = EXTREME_DAYS) -> AirRecord:
