@@ -399,6 +399,7 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
             {
                 "name": one.case.name,
                 "kind": one.case.kind,
+                "depth": one.year.attrs["depth"] or None,
                 "sorbent": one.case.sorbent_name or None,
                 **one.figures,
                 **decision_summary(one.supply, one.decision),

@@ -483,6 +483,10 @@ def _harvester_summary() -> Schema:
         "properties": {
             "name": {"type": "string"},
             "kind": {"enum": list(cases.KINDS)},
+            "depth": {
+                "type": ["string", "null"],
+                "description": "how finely the sorbent layer was computed; null where a kind has one way",
+            },
             "sorbent": {"type": "string"},
             **{name: _figure(name) for name in (*_FIGURES, *_OFTEN)},
             "litres_by_month": {

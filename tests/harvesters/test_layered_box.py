@@ -244,9 +244,7 @@ def test_a_front_takes_the_time_of_the_formula(thickness, share, hours):
     assert whole == pytest.approx(hours, rel=0.07)
     seconds, filled = filling(thickness, share)
     reached = np.interp([0.5, 0.9], filled, seconds) / 3600.0
-    print(
-        f"{thickness * 1e3:.0f} mm, {share:.1f}: nine tenths in {reached[1]:.2f} h, by formula {0.81 * whole:.2f}"
-    )
+    print(f"{thickness * 1e3:.0f} mm, {share:.1f}: nine tenths in {reached[1]:.2f} h ({0.81 * whole:.2f})")
     assert reached[1] == pytest.approx(0.81 * whole, rel=0.10)
     assert reached[1] - reached[0] == pytest.approx((0.81 - 0.25) * whole, rel=0.10)
 
@@ -296,19 +294,26 @@ def test_thick_and_fast_layers_finish_in_a_few_hundred_steps_a_day(key):
             assert (result.steps + result.rejected) / 8 < 800
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_extreme_weather_and_boxes_finish(seed):
-    """Hourly noise from -30 to 55 °C, any humidity: finite, and within 2,500 attempts a day."""
+def attempts(seed, depth):
+    """Steps and rejections a day of ten days of hourly noise, -30 to 55 °C and any humidity."""
     rng = np.random.default_rng(seed)
     air = extreme_air(rng)
     design, material = extreme_box(rng)
     if layered().sorbent_checks(material):
         material = sorbent(with_pores()[seed % len(with_pores())])
-    ready = ready_in(replace(design, depth="layered"), material, air)
-    days = min(air.hours // 24, 10)
-    _, result = march_year(ready, tolerance=3e-3, keep="year", last_hour=24 * days)
+    ready = ready_in(replace(design, depth=depth), material, air)
+    _, result = march_year(ready, tolerance=3e-3, keep="year", last_hour=240)
     assert np.isfinite(result.flows).all()
-    assert (result.steps + result.rejected) / days < 2500
+    return (result.steps + result.rejected) / 10.0
+
+
+def test_extreme_weather_and_boxes_finish():
+    """0.5 to 20 mm, 0.03 to 300 times the rate: all finish, with few more attempts than the lumped bed."""
+    found = np.array([[attempts(seed, depth) for depth in ("lumped", "layered")] for seed in range(16)])
+    print(f"attempts a day: median {np.median(found[:, 1]):.0f}, largest {found[:, 1].max():.0f}")
+    assert np.median(found[:, 1]) < 1000
+    assert found[:, 1].max() < 4000
+    assert (found[:, 1] / found[:, 0]).max() < 2.5
 
 
 def test_a_capped_run_is_refused_by_name(monkeypatch):

@@ -66,7 +66,10 @@ def _write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | Non
         ],
         "sheets": _sheets(answer, references),
         "models": tables.model_table(
-            references, str(answer.climate.attrs.get("longwave_model", "")), _traits(answer)["glass"]
+            references,
+            str(answer.climate.attrs.get("longwave_model", "")),
+            _traits(answer)["glass"],
+            {one.year.attrs["depth"] for one in answer.harvesters},
         ),
         "hottest": _hottest(answer),
         "machines": any(holds_refrigerant(one.case.design) for one in answer.harvesters),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -40,6 +40,18 @@ MODELS: Final = (
     ("Integration through the year", ("Sandu1997",)),
     ("Tank: yield after spillage", ("Fewkes2000",)),
 )
+BED_MODELS: Final = {
+    "lumped": (
+        "Sorbent layer of a passive box, lumped depth: one temperature, one loading, one resistance of the"
+        ' layer. Good for thin layers; depth = "layered" computes thick ones',
+        ("Bruggeman1935",),
+    ),
+    "layered": (
+        "Sorbent layer of a passive box, layered depth: cells from its carrier to its open face, each with"
+        " temperature, loading and pore vapour",
+        ("Pollard1948", "Mason1983", "Bruggeman1935"),
+    ),
+}
 
 
 MODELS_OF_COVERS: Final = ("Sun through the glass and onto the absorber", "Heat and vapour across the gaps")
@@ -532,13 +544,17 @@ def _sorbent_doubts(sorbent: Any) -> list[tuple[str, ...]]:
     return rows
 
 
-def model_table(references: References, longwave: str, glass: bool = True) -> Table:
+def model_table(
+    references: References, longwave: str, glass: bool = True, depths: Collection[str] = ()
+) -> Table:
     """What is computed by which published model; longwave: the climate's words on the sky's radiation.
 
-    glass: whether a device of the case has a cover; what concerns covers alone is left out otherwise.
+    glass: whether a device of the case has a cover; what concerns covers alone is left out otherwise; depths: to
+    which sorbent layers were computed.
     """
     models = [each for each in MODELS if glass or each[0] not in MODELS_OF_COVERS]
-    return _cited(references, [*models, *_longwave_model(longwave)])
+    beds = [model for depth, model in BED_MODELS.items() if depth in depths]
+    return _cited(references, [*models, *beds, *_longwave_model(longwave)])
 
 
 def site_model_table(references: References, longwave: str) -> Table:
