@@ -23,7 +23,7 @@ from welkinwell.sorbents.sips_terms import fill_row
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
 from welkinwell.transfer.layers import effective_diffusivity, front_time
 
-KIND = layered_kind()
+KIND = layered_kind(CELLS)
 UNKNOWNS, FLOWS = KIND.unknowns, KIND.flows
 N, M = len(UNKNOWNS), len(FLOWS)
 BOX = N - 10  # where the box's unknowns begin

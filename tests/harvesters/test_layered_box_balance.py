@@ -17,7 +17,7 @@ from welkinwell.simulate import march_year, prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance, water_account
 
-KIND = layered_kind()
+KIND = layered_kind(CELLS)
 DESIGNS = {
     "starter": {},
     "both faces, exposed": {

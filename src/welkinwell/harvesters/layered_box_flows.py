@@ -300,7 +300,7 @@ def layered_unknowns(cells: int) -> tuple[Unknown, ...]:
 
 
 @cache
-def layered_kind(cells: int = CELLS) -> Kind:
+def layered_kind(cells: int) -> Kind:
     """Give the layered box as the march sees it, with a number of cells of at least two."""
     return Kind(
         name=f"passive_box_layered_{cells}",
