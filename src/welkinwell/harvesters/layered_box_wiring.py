@@ -25,8 +25,8 @@ def layered_wiring(
 ) -> Wiring:
     """Make the sums of a box with a number of cells.
 
-    of_box: the table of the box's flows, by its own rows; stock_pattern: (stock, unknown), where slopes of its
-    stocks can differ from zero, and where taking out the cells fills in.
+    of_box: the table of the box's flows, by its own rows; stock_pattern: (stock, unknown), where slopes of
+    its stocks can differ from zero, and where taking out the cells fills in.
     """
     incidence, pattern = incidence_of(of_box)
     box = make_wiring(IN_BOX, OF_BOX, incidence, pattern, "layered_box", stock_pattern)
