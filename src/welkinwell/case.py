@@ -353,8 +353,9 @@ def _read_harvester(
     sorbent = None
     if KINDS[kind].takes_sorbent:
         sorbent = _read_sorbent(table.get("sorbent"), where, path, found)
-        if sorbent is not None and hasattr(design, "sorbent_checks"):
-            wrong = design.sorbent_checks(sorbent)
+        checks = getattr(design, "sorbent_checks", None)
+        if sorbent is not None and checks is not None:
+            wrong = checks(sorbent)
             found += [replace(problem, where=f"{where}, {problem.where}") for problem in wrong]
     elif "sorbent" in table:
         none = f"none: a {KINDS[kind].title} has no sorbent"
