@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from welkinwell.harvesters.hybrid import Hybrid as Hybrid
     from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant as LiquidDesiccant
     from welkinwell.harvesters.passive_box import PassiveBox as PassiveBox
+    from welkinwell.harvesters.two_stage_box import TwoStageBox as TwoStageBox
     from welkinwell.simulate import simulate as simulate
     from welkinwell.sorbents.sorbent import sheet_names as sheet_names
     from welkinwell.sorbents.sorbent import sorbent as sorbent
@@ -45,6 +46,7 @@ _HOMES = {
     "LiquidDesiccant": "welkinwell.harvesters.liquid_desiccant",
     "DesiccantWheel": "welkinwell.harvesters.desiccant_wheel",
     "PassiveBox": "welkinwell.harvesters.passive_box",
+    "TwoStageBox": "welkinwell.harvesters.two_stage_box",
     "answer_case": "welkinwell.answer",
     "figures": "welkinwell.year",
     "load_year": "welkinwell.year",

@@ -353,7 +353,13 @@ def hybrid_flows(y, air, mode, n, row, phi):
     phi[26] = n.control
 
 
-flows = with_difference_slopes(hybrid_flows, N_FLOWS, slope_sizes(UNKNOWNS), both_ways=True)
+flows = with_difference_slopes(
+    hybrid_flows,
+    N_FLOWS,
+    slope_sizes(UNKNOWNS),
+    both_ways=True,
+    uses=[flow.uses for flow in FLOWS],
+)
 
 
 @njit(cache=True)

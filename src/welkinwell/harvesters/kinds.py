@@ -42,6 +42,12 @@ KINDS: Final[Mapping[str, ListedKind]] = {
         "passive_box_harvester:PASSIVE_BOX_HARVESTER",
         depths={"layered": "layered_box_harvester:LAYERED_BOX_HARVESTER"},
     ),
+    "two_stage_box": ListedKind(
+        "two-stage solar box (the first condenser heats a second bed)",
+        "aperture",
+        "two_stage_box:TwoStageBox",
+        "two_stage_box_harvester:TWO_STAGE_BOX_HARVESTER",
+    ),
     "active_bed": ListedKind(
         "active bed (several cycles a day)",
         "bed face",

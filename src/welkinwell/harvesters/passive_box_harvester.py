@@ -65,8 +65,8 @@ def accounts(run: Bucketed) -> Accounts:
     drained = flow("glazing_drained")
     gutter = run.design.glazing_gutter
     bed = flow("air_to_bed")
-    dew = _total(np.maximum(onto[name], 0.0) for name in ("air_to_condenser", "air_to_glazing"))
-    lost_dew = _total(np.maximum(-onto[name], 0.0) for name in ("air_to_condenser", "air_to_glazing"))
+    dew = total_of(np.maximum(onto[name], 0.0) for name in ("air_to_condenser", "air_to_glazing"))
+    lost_dew = total_of(np.maximum(-onto[name], 0.0) for name in ("air_to_condenser", "air_to_glazing"))
     closed_leak = flow("leak", CLOSED)
     # The open gap breathes: what it gives while open counts with what the open bed gives.
     aired = flow("leak") - closed_leak
@@ -76,11 +76,11 @@ def accounts(run: Bucketed) -> Accounts:
             "Water taken from the open air by bed, surfaces and gap",
         ),
         "water_condensed": (
-            _total(np.maximum(each, 0.0) for each in onto.values()),
+            total_of(np.maximum(each, 0.0) for each in onto.values()),
             "Water condensed on all surfaces",
         ),
         "water_reevaporated": (
-            _total(np.maximum(-each, 0.0) for each in onto.values()),
+            total_of(np.maximum(-each, 0.0) for each in onto.values()),
             "Water that evaporated from surfaces again",
         ),
         "water_collected": (
@@ -108,7 +108,8 @@ def accounts(run: Bucketed) -> Accounts:
     return Accounts(water, (heat, words))
 
 
-def _total(parts: Iterable[Array]) -> Array:
+def total_of(parts: Iterable[Array]) -> Array:
+    """Add up flows, hour by hour."""
     return np.sum(list(parts), axis=0)
 
 

@@ -10,6 +10,7 @@ from typing import Any, Final
 # Every kind of harvester that a bound may speak of, in the words of docs/glossary.md.
 KIND_TITLES: Final = {
     "passive_box": "passive solar box",
+    "two_stage_box": "two-stage solar box",
     "active_bed": "active bed",
     "desiccant_wheel": "desiccant wheel",
     "liquid_desiccant": "liquid desiccant",

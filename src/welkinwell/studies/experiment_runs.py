@@ -57,6 +57,8 @@ WAYS: Final[Mapping[str, tuple[str, ...]]] = {
     "given back to the open air": ("water_released_open",),
 }
 
+HELD: Final = "held at rest in the night's air"
+
 CYCLE_DAYS: Final = 3  # of cycles in one state of the air, after as many until they repeat
 BEST_LENGTHS: Final = ("mof_303_adaptive",)  # whose protocol takes the best lengths within their ranges
 DRIEST_DAYS: Final[Mapping[str, Mapping[str, float]]] = {
@@ -126,6 +128,8 @@ def _passive_box(
 ) -> DrawResult:
     """One day repeated until it repeats itself."""
     assert material is not None
+    if given.get("second_stage"):
+        return _two_stages(given, material)
     mapped = mapped_design("passive_box", given, material)
     design = mapped.design
     air = day_air(given, _glazed(design, design.absorber_absorptance))
@@ -143,7 +147,23 @@ def _passive_box(
     }
     if "dry_sorbent" in given:
         figures["grams_per_day"] = 1000.0 * litres / design.sorbent_mass * given["dry_sorbent"]
-    return DrawResult(figures, mapped.left_out, _ways(water))
+    return DrawResult(figures, mapped.left_out, _ways(water) | _held(given, material))
+
+
+def _two_stages(given: Mapping[str, Any], material: Sorbent) -> DrawResult:
+    """A box with two stages, and beside it the first stage alone, with its own half of the sorbent."""
+    alone = {**given, "sorbent_mass": 0.5 * given["sorbent_mass"], "bed_area": 0.5 * given["bed_area"]}
+    water = {}
+    for kind, words in (("two_stage_box", given), ("passive_box", alone)):
+        design = mapped_design(kind, words, material).design
+        air = day_air(given, _glazed(design, design.absorber_absorptance))
+        water[kind] = _repeated(_ready(design, material, air))
+    both, one = (float(each["water_collected"].sum()) for each in water.values())
+    figures = {
+        "litres_per_m2_day": both,
+        "gain_over_one_stage": both / one - 1.0 if one > 0.0 else np.inf,
+    }
+    return DrawResult(figures, {}, _ways(water["two_stage_box"]) | _held(given, material))
 
 
 def _ways(water: Mapping[str, NDArray[np.float64]]) -> dict[str, float]:
@@ -152,6 +172,14 @@ def _ways(water: Mapping[str, NDArray[np.float64]]) -> dict[str, float]:
         words: sum(float(water[name].sum()) for name in names if name in water)
         for words, names in WAYS.items()
     }
+
+
+def _held(given: Mapping[str, Any], material: Sorbent) -> dict[str, float]:
+    """Water of all sorbent at rest in the night's air [kg/m2]: no less than a day's swing."""
+    if "sorbent_mass" not in given:
+        return {}
+    T, humidity = given["lowest_air_temperature"], given["night_relative_humidity"]
+    return {HELD: given["sorbent_mass"] * float(material.loading(T, humidity))}
 
 
 def _efficiency(water: Mapping[str, NDArray[np.float64]], air: AirRecord) -> float:

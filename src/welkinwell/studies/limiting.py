@@ -77,6 +77,22 @@ _OF_PASSIVE_BOX: Final[tuple[Relaxation, ...]] = (
 )  # fmt: skip
 
 
+def _tight_stages(design: Any, sorbent: Any) -> tuple[Any, Any]:
+    return replace(design, leak=0.0, holdup=0.001), sorbent
+
+
+_OF_TWO_STAGE_BOX: Final[tuple[Relaxation, ...]] = (
+    ("sorbent", "Amount of sorbent", "twice the sorbent in twice the layers", _ample),
+    ("air", "Air reaching the beds at night", "the whole layers freely exposed", _exposed),
+    ("kinetics", "Speed of the sorbent", "ten times the rate inside the grains", _faster),
+    ("heat", "Heat by day", "0.4 of the absorber's emissivity and of the edge losses, clean glass", _sized(
+        absorber_emissivity=0.4, first_edge_loss=0.4, second_edge_loss=0.4, soiling=0.0)),
+    ("gap", "Way from beds to plate and condenser", "half the gaps", _sized(first_gap=0.5, second_gap=0.5)),
+    ("condenser", "Cold condenser", "three times the outer area", _sized(condenser_outer_area=3.0)),
+    ("losses", "Leak and water left on surfaces", "no leak, no hold-up", _tight_stages),
+)  # fmt: skip
+
+
 def _deeper(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
     # twice the bed at twice the depth, so that grains and coatings stay
     return replace(design, sorbent_mass=2.0 * design.sorbent_mass, bed_depth=2.0 * design.bed_depth), sorbent
@@ -192,6 +208,7 @@ _OF_DESICCANT_WHEEL: Final[tuple[Relaxation, ...]] = (
 # Kind to what is relaxed for it.
 RELAXATIONS: Final[Mapping[str, tuple[Relaxation, ...]]] = {
     "passive_box": _OF_PASSIVE_BOX,
+    "two_stage_box": _OF_TWO_STAGE_BOX,
     "active_bed": _OF_ACTIVE_BED,
     "desiccant_wheel": _OF_DESICCANT_WHEEL,
     "cooling_coil": _OF_COOLING_COIL,

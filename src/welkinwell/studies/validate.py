@@ -19,7 +19,14 @@ from typing import Final
 import numpy as np
 
 from welkinwell.errors import InputError, Problem, nearest_name
-from welkinwell.studies.experiment_runs import OTHER_CONDITIONS, REFUSALS, DrawResult, cannot_run, run_draw
+from welkinwell.studies.experiment_runs import (
+    HELD,
+    OTHER_CONDITIONS,
+    REFUSALS,
+    DrawResult,
+    cannot_run,
+    run_draw,
+)
 from welkinwell.studies.experiment_words import QUANTITIES
 from welkinwell.studies.experiments import (
     DRAWS,
@@ -146,7 +153,7 @@ def predict(
         left_out = {word: text for result in results for word, text in result.left_out.items()}
         row = _row(experiment, figure, values, reason, left_out, draws, len(refusals))
         if row.predicted is not None and row.reason:
-            row = replace(row, reason=row.reason + _ways(results))
+            row = replace(row, reason=row.reason + _too_little(figure, results) + _ways(results))
         rows.append(row)
     return rows
 
@@ -208,6 +215,14 @@ def _miss(figure: Figure, low: float, predicted: float, high: float, left_out: M
     if left_out:
         said += "; not represented: " + ", ".join(left_out)
     return said
+
+
+def _too_little(figure: Figure, results: Sequence[DrawResult]) -> str:
+    """Say where the beds that the list allows could not hold the published water, whatever the device."""
+    held = max((r.water.get(HELD, np.inf) for r in results), default=np.inf)
+    if figure.quantity != "litres_per_m2_day" or held >= figure.published:
+        return ""
+    return f"; no bed that the list allows holds the published water: the fullest holds {held:.2g} kg/m2"
 
 
 def _ways(results: Sequence[DrawResult]) -> str:

@@ -133,6 +133,14 @@ OF_KIND: Final[Mapping[str, tuple[tuple[str, float, float], ...]]] = {
         ("absorber_emissivity", 0.05, 0.95),
         ("rear_gap", 0.01, 0.15),
     ),
+    "two_stage_box": (
+        ("layer_thickness", 0.5e-3, 6e-3),
+        ("bed_area", 1.0, 8.0),
+        ("second_share", 0.1, 0.9),
+        ("tilt", 0.0, math.radians(60.0)),
+        ("condenser_outer_area", 1.0, 6.0),
+        ("first_gap", 0.005, 0.06),
+    ),
     "active_bed": (
         ("bed_depth", 0.01, 0.08),
         ("face_velocity", 0.1, 0.6),

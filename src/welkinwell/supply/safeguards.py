@@ -21,7 +21,7 @@ from welkinwell.supply.parts_list import FRAME_MASS
 
 Floats = NDArray[np.float64]
 
-SUNNY_KINDS: Final = ("passive_box", "hybrid")
+SUNNY_KINDS: Final = ("passive_box", "two_stage_box", "hybrid")
 ELECTRIC_KINDS: Final = ("active_bed", "desiccant_wheel", "liquid_desiccant", "cooling_coil", "hybrid")
 REFRIGERANT_KINDS: Final = ("cooling_coil", "hybrid")  # a hybrid may hold a heat pump
 ROTATING_KINDS: Final = ("desiccant_wheel", "active_bed", "cooling_coil", "liquid_desiccant", "hybrid")
