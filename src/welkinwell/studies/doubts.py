@@ -214,6 +214,27 @@ _OF_PASSIVE_BOX: Final = (
           f"0 to 10 % of the capacity, no sheet knows; {_PRACTICE}", low=1.0, high=0.9, change=other_loading),
 )  # fmt: skip
 
+
+def _both_fields(first: str, second: str) -> Change:
+    """Scale two fields of the design alike."""
+
+    def change(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
+        moved = {name: getattr(design, name) * factor for name in (first, second)}
+        return replace(design, **moved), sorbent
+
+    return change
+
+
+# What a passive box has under other names is changed in both stages; the rest is the passive box's own.
+_OF_BOTH_STAGES: Final[Mapping[str, Change]] = {
+    "rear_gap": _both_fields("first_gap", "second_gap"),
+    "edge_loss": _both_fields("first_edge_loss", "second_edge_loss"),
+    "holdup": _field("holdup"),
+}
+_OF_TWO_STAGE_BOX: Final = tuple(
+    replace(doubt, change=_OF_BOTH_STAGES.get(doubt.key, doubt.change)) for doubt in _OF_PASSIVE_BOX
+)
+
 _OF_DEW_CONDENSER: Final = (
     Doubt("wind_coefficient", "Heat and vapour transfer to the wind", "heat and mass transfer", FACTOR,
           "published correlations differ by 30 %; value from memory (Watmuff1977 used)", 0.3,
@@ -332,6 +353,7 @@ _OF_DESICCANT_WHEEL: Final = (
 # Kind to the doubts about its own parts; those of sorbent and weather hold for all.
 OF_KIND: Final[Mapping[str, tuple[Doubt, ...]]] = {
     "passive_box": _OF_PASSIVE_BOX,
+    "two_stage_box": _OF_TWO_STAGE_BOX,
     "dew_condenser": _OF_DEW_CONDENSER,
     "cooling_coil": _OF_COOLING_COIL,
     "active_bed": _OF_ACTIVE_BED,

@@ -22,7 +22,6 @@ def _passive_box() -> type:
 
 KINDS: Final[Mapping[str, str]] = {
     "passive_box": "passive solar box",
-    "two_stage_box": "two-stage solar box",
     "active_bed": "active bed",
     "liquid_desiccant": "liquid desiccant",
     "cooling_coil": "cooling coil",

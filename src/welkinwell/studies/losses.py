@@ -188,13 +188,14 @@ def _fields(**values: float) -> Change:
 
 def _clear(design: Any, sorbent: Any) -> tuple[Any, Any]:
     # an index just above that of air: no reflection is left
+    dry = {"wet_glass_loss": 0.0} if hasattr(design, "wet_glass_loss") else {}
     return replace(
         design,
         glazing_extinction=0.0,
         glazing_refractive_index=1.0 + 1e-6,
         absorber_absorptance=1.0,
         soiling=0.0,
-        wet_glass_loss=0.0,
+        **dry,
     ), sorbent
 
 
@@ -563,9 +564,55 @@ _OF_LIQUID_DESICCANT: Final = (
     ),
 )
 
+_OF_TWO_STAGE_BOX: Final = (
+    Mechanism(
+        "optical",
+        "Sun that does not reach the absorber",
+        "clear, clean, non-reflecting glass; black absorber",
+        _clear,
+    ),
+    Mechanism(
+        "heat",
+        "Heat lost through cover and edges",
+        "no radiation, convection or edge loss from absorber and plate",
+        _fields(absorber_emissivity=1e-4, first_edge_loss=0.0, second_edge_loss=0.0, front_insulation=1e-3),
+    ),
+    Mechanism(
+        "sensible",
+        "Heat that warms sorbent and metal",
+        "a hundredth of their heat capacity",
+        _lighter(bed_metal=0.01, plate_metal=0.01),
+    ),
+    Mechanism(
+        "condenser",
+        "Plate and condenser warmer than the air",
+        "a condenser at air temperature, no radiation down to it or to the plate",
+        _both(_times(condenser_outer_area=1000.0), _fields(condenser_stray_sun=0.0, gap_emissivity=0.0)),
+    ),
+    Mechanism(
+        "surfaces",
+        "Leak and water left on surfaces",
+        "no leak, next to no hold-up",
+        _fields(leak=0.0, holdup=1e-3),
+    ),
+    Mechanism(
+        "kinetics",
+        "Slow grains",
+        "a hundred times the rate inside the grains",
+        _quick,
+    ),
+    Mechanism(
+        "bed",
+        "Too little bed for the night",
+        "three times the sorbent in three times the layers, freely exposed",
+        _ample,
+    ),
+)
+
 # Kind to its losses, in the order in which the ladder switches them on again.
 MECHANISMS: Final[Mapping[str, tuple[Mechanism, ...]]] = {
     "passive_box": _OF_PASSIVE_BOX,
+    "two_stage_box": _OF_TWO_STAGE_BOX,
     "active_bed": _OF_ACTIVE_BED,
     "desiccant_wheel": _OF_DESICCANT_WHEEL,
     "cooling_coil": _OF_COOLING_COIL,
