@@ -36,6 +36,7 @@ from welkinwell.studies.optimise import (
     evolve_front,
     front,
     needs_pymoo,
+    through_the_year,
 )
 from welkinwell.studies.reach import Reach, reach
 from welkinwell.studies.uncertainty import Draws, draw, elasticities, shares_are_possible, shares_of_doubt
@@ -310,7 +311,8 @@ def best_of(
     if against == "electricity" and best.best.numbers["electricity"]:
         edge = evolve_front(search, best.best.sorbent, against, seed=seed, progress=progress)
     else:
-        edge = front(best.tried, against, search.limits)
+        edge = front([t for t in best.tried if not t.whole], against, search.limits)
+    edge = through_the_year(search, edge, against)
     now = figures(about.year)["litres_per_m2_day"]
     got = float(best.best.numbers["litres"] or 0.0)
     headline = (

@@ -20,12 +20,20 @@ GAP = ("rear_gap", 0.01, 0.15)
 class Bowl(Search):
     """A search whose litres are a known function of mass and gap, so that its optimum is known too."""
 
-    def _figures(self, sorbent_name, values):
+    def _figures(self, sorbent_name, values, whole):
         self.count = getattr(self, "count", 0) + 1
         mass, gap = values
         litres = 2.0 - (math.log(mass / 6.0)) ** 2 - 40.0 * (gap - 0.05) ** 2
         litres *= 1.0 if sorbent_name == SILICA else 0.5
         return {"litres": litres, "mass": mass, "electricity": None}
+
+    def litres_and_slopes(self, sorbent_name, shares):
+        def litres(row):
+            values = [v.at(x) for v, x in zip(self.variables, row, strict=True)]
+            return self._figures(sorbent_name, values, True)["litres"]
+
+        steps = 1e-6 * np.eye(len(shares))
+        return litres(shares), np.array([(litres(shares + e) - litres(shares - e)) / 2e-6 for e in steps])
 
 
 def bowl(limits=None, record=None):

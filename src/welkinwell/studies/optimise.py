@@ -1,9 +1,12 @@
 """The best design under limits: a seeded search over sizes and sorbents; the front of litres against effort.
 
 Sorbents are narrowed down first: each is tried at the same scattered designs, and the best few go on. Then
-differential evolution (SciPy) searches each of them. The front of litres against a second figure is found by
-NSGA-II (pymoo). Every simulated design is written to a file line by line, so that a search that was stopped
-goes on where it was. What is found is a good design, not a proof that there is no better one.
+differential evolution (SciPy) searches each of them. Both run through real days of each month
+(`typical_weeks`), which is enough to tell good designs from bad ones. The best of them are simulated through
+the whole year, and the best of these is followed uphill along the slopes of its litres (`gradient`, SLSQP),
+variables without a slope held. The front of litres against a second figure is found by NSGA-II (pymoo). Every
+simulated design is written to a file line by line, so that a search that was stopped goes on where it was.
+What is found is a good design, not a proof that there is no better one.
 """
 
 from __future__ import annotations
@@ -13,7 +16,8 @@ import importlib.util
 import json
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,11 +26,14 @@ from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem, SolverError
 from welkinwell.harvesters.air import Surroundings
-from welkinwell.simulate import simulate
+from welkinwell.simulate import TOLERANCES, Prepared, prepare
 from welkinwell.sorbents.sorbent import Sorbent
+from welkinwell.studies.gradient import OF_A_RANGE, Parameter, gradient
 from welkinwell.studies.runner import run_all
+from welkinwell.studies.short_year import ELECTRICITY, amounts, daily_water
+from welkinwell.studies.short_year import litres as litres_of
+from welkinwell.studies.typical_weeks import Days, typical_weeks
 from welkinwell.studies.variables import Variable, applied
-from welkinwell.year import figures
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
@@ -34,11 +41,23 @@ SCATTERED: Final = 16  # designs for each sorbent at first
 KEPT: Final = 3  # sorbents that go on
 POPULATION: Final = 24
 GENERATIONS: Final = 14
+FINALISTS: Final = 8  # designs of the days that are simulated through the whole year
+REFERENCES: Final = 3  # sorbents by which the days are chosen
+CLIMBS: Final = 8  # rounds along the slopes
 FIGURES: Final = {
     "litres": "L/m2/day collected",
     "mass": "kg of dry sorbent per m2",
     "electricity": "kWh of electricity per litre",
+    "area": "m2 of all modules",
+    "roof_load": "kg per m2 of ground that they take, tank apart",
+    "budget": "money to buy and install, tank and treatment included",
+    "cost": "money per litre that reaches the gutter",
 }
+OF_THE_BUILD: Final = ("mass", "area", "roof_load", "budget")  # known without a simulation
+WITH_PRICES: Final = ("roof_load", "budget", "cost")  # asked of the case
+OBJECTIVES: Final = ("litres", "cost")
+# design, sorbent, litres [L/m2/day] and electricity [kWh/L] (nan where not simulated) to figures by key
+OwnFigures = Callable[[Any, Any, float, float], Mapping[str, float | None]]
 
 
 @dataclass(frozen=True)
@@ -72,11 +91,15 @@ class Limits:
 
 @dataclass(frozen=True)
 class Tried:
-    """One design that was simulated: its sorbent, values of the variables in SI, and figures."""
+    """One design that was simulated: its sorbent, values of the variables in SI, and figures.
+
+    whole: whether through the whole year, or through days of each month.
+    """
 
     sorbent: str
     values: tuple[float, ...]
     numbers: Mapping[str, float | None]
+    whole: bool = False
 
 
 @dataclass(frozen=True)
@@ -109,23 +132,23 @@ class Record:
                     entry = json.loads(line)
                 except json.JSONDecodeError:
                     continue  # the line at which the search was stopped
-                tried = Tried(entry["sorbent"], tuple(entry["values"]), entry["numbers"])
-                self.found[self.key(tried.sorbent, tried.values)] = tried
+                tried = Tried(entry["sorbent"], tuple(entry["values"]), entry["numbers"], entry["whole"])
+                self.found[self.key(tried.sorbent, tried.values, tried.whole)] = tried
         else:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(head + "\n", encoding="utf-8")
 
     @staticmethod
-    def key(sorbent: str, values: Sequence[float]) -> str:
-        """Name a design by its sorbent and the values of its variables."""
-        return sorbent + " " + " ".join(f"{value:.9g}" for value in values)
+    def key(sorbent: str, values: Sequence[float], whole: bool) -> str:
+        """Name a design by its sorbent and the values of its variables, in days or in the whole year."""
+        return f"{sorbent} {'year' if whole else 'days'} " + " ".join(f"{value:.9g}" for value in values)
 
     def add(self, tried: Tried) -> None:
         """Keep a design."""
         with self._lock:
-            self.found[self.key(tried.sorbent, tried.values)] = tried
+            self.found[self.key(tried.sorbent, tried.values, tried.whole)] = tried
             if self._path is not None:
-                line = {"sorbent": tried.sorbent, "values": tried.values, "numbers": tried.numbers}
+                line = asdict(tried)
                 with self._path.open("a", encoding="utf-8") as file:
                     file.write(json.dumps(line) + "\n")
 
@@ -143,59 +166,129 @@ class Search:
         limits: Limits | None = None,
         record: Path | None = None,
         accuracy: str = "screening",
+        objective: str = "litres",
+        own_figures: OwnFigures | None = None,
     ) -> None:
         if not variables:
             raise InputError(Problem("vary", "nothing", "at least one variable"))
+        if objective not in OBJECTIVES:
+            raise InputError(Problem("objective", repr(objective), " or ".join(OBJECTIVES)))
         self.design, self.site, self.accuracy = design, site, accuracy
         self.sorbents = {_key(one): one for one in sorbents}
         self.variables = list(variables)
         self.limits = (limits or Limits()).checked()
+        self.objective, self._own = objective, own_figures
+        priced = [key for key in (objective, *self.limits.of) if key in WITH_PRICES]
+        if priced and own_figures is None:
+            raise InputError(Problem(priced[0], "no prices", "a case with its prices"))
         ranges = [(v.key, v.low, v.high) for v in variables]
         about = f"{design!r} {ranges} {site.climate.attrs.get('content_hash', '')} {accuracy}"
         self.record = Record(record, hashlib.sha256(about.encode()).hexdigest())
 
-    def tried(self, sorbent: str, shares: Sequence[float]) -> Tried:
+    @cached_property
+    def days(self) -> Days:
+        """Days of the site's year that most designs run through, chosen by the design with some sorbents."""
+        names = list(self.sorbents)
+        step = max(len(names) // REFERENCES, 1)
+
+        def daily_litres(name: str) -> Floats | None:
+            try:
+                ready = prepare(self.design, self.sorbents[name], self.site)
+                return daily_water(ready, self.accuracy)
+            except (SolverError, InputError):
+                return None
+
+        found = [water for water in run_all(daily_litres, names[::step][:REFERENCES]) if water is not None]
+        if not found:
+            raise SolverError("the design of the case could not be simulated with any of the sorbents")
+        return typical_weeks(self.site, np.column_stack(found))
+
+    def tried(self, sorbent: str, shares: Sequence[float] | Floats, whole: bool = False) -> Tried:
         """Simulate the design at shares of the variables' ranges, or take it from the record."""
         values = tuple(
             float(f"{v.at(float(share)):.9g}") for v, share in zip(self.variables, shares, strict=True)
         )
-        known = self.record.found.get(Record.key(sorbent, values))
+        known = self.record.found.get(Record.key(sorbent, values, whole))
         if known is not None:
             return known
-        found = Tried(sorbent, values, self._figures(sorbent, values))
+        found = Tried(sorbent, values, self._figures(sorbent, values, whole), whole)
         self.record.add(found)
         return found
 
-    def design_of(self, tried: Tried) -> tuple[Any, Any]:
-        """The design and sorbent of an entry."""
-        design, sorbent = applied(self.design, self.sorbents[tried.sorbent], self.variables, tried.values)
-        return _filled(design, sorbent, self.variables), sorbent
+    def shares_of(self, tried: Tried) -> Floats:
+        """Shares of the variables' ranges of an entry."""
+        return np.array([v.share(x) for v, x in zip(self.variables, tried.values, strict=True)])
 
-    def _figures(self, sorbent: str, values: tuple[float, ...]) -> dict[str, float | None]:
-        design, material = self.design_of(Tried(sorbent, values, {}))
-        problems = design.cross_checks() if hasattr(design, "cross_checks") else []
-        mass = float(getattr(design, "sorbent_mass", 0.0))
-        if problems:
-            return {"litres": 0.0, "mass": mass, "electricity": None}
-        try:
-            year = simulate(design, material, self.site, keep="months", accuracy=self.accuracy, audit=False)
-        except SolverError:
-            return {"litres": 0.0, "mass": mass, "electricity": None}
-        found = figures(year)
-        return {
-            "litres": float(found["litres_per_m2_day"]),
-            "mass": mass,
-            "electricity": found["electricity_kwh_per_litre"],
+    def design_of(self, sorbent: str, values: Sequence[float]) -> tuple[Any, Any]:
+        """The design and sorbent with the variables at their values."""
+        design, material = applied(self.design, self.sorbents[sorbent], self.variables, values)
+        return _filled(design, material, self.variables), material
+
+    def built(self, sorbent: str, shares: Sequence[float] | Floats) -> dict[str, float | None]:
+        """Figures that need no simulation."""
+        values = [v.at(float(share)) for v, share in zip(self.variables, shares, strict=True)]
+        return self._all_figures(*self.design_of(sorbent, values), float("nan"), float("nan"))
+
+    def _all_figures(
+        self, design: Any, material: Any, litres: float, electricity: float
+    ) -> dict[str, float | None]:
+        found: dict[str, float | None] = {
+            "litres": litres,
+            "mass": float(getattr(design, "sorbent_mass", 0.0)),
+            "electricity": electricity if np.isfinite(electricity) else None,
+            "area": float(design.basis_area * design.modules),
         }
+        return found if self._own is None else {**found, **self._own(design, material, litres, electricity)}
+
+    def _figures(self, sorbent: str, values: tuple[float, ...], whole: bool) -> dict[str, float | None]:
+        design, material = self.design_of(sorbent, values)
+        problems = design.cross_checks() if hasattr(design, "cross_checks") else []
+        if problems:
+            return self._all_figures(design, material, 0.0, float("nan"))
+        days = None if whole else self.days
+        try:
+            ready = prepare(design, material, self.site if days is None else days.site)
+            row = amounts(ready, self.accuracy, days)
+        except (SolverError, InputError):
+            return self._all_figures(design, material, 0.0, float("nan"))
+        water = float(row[:12].sum())
+        electricity = float(row[ELECTRICITY]) / (3.6e6 * water) if water > 0.0 else float("nan")
+        return self._all_figures(design, material, float(litres_of(row[None])[0]), electricity)
 
     def cost(self, tried: Tried) -> float:
-        """What the search makes small: litres with a minus, and limits passed by a large plus."""
-        return -float(tried.numbers["litres"] or 0.0) + 100.0 * self.limits.broken(tried.numbers)
+        """What the search makes small: the objective, and limits passed by a large plus."""
+        if self.objective == "cost":
+            aim = _or_much(tried.numbers.get("cost"))
+        else:
+            aim = -float(tried.numbers["litres"] or 0.0)
+        return aim + 100.0 * self.limits.broken(tried.numbers)
+
+    @property
+    def climbs(self) -> bool:
+        """Whether the litres are the aim, and all else that is limited is known without a simulation."""
+        return self.objective == "litres" and set(self.limits.of) <= {"litres", *OF_THE_BUILD}
+
+    def litres_and_slopes(self, sorbent: str, shares: Floats) -> tuple[float, Floats]:
+        """Litres through the whole year, and their slopes by each share; 0 for what has no slope there."""
+        at = np.clip(shares, OF_A_RANGE, 1.0 - OF_A_RANGE)
+
+        def moved(number: int | None, by: float) -> Prepared:
+            row = at.copy()
+            if number is not None:
+                row[number] += by
+            values = [v.at(float(x)) for v, x in zip(self.variables, row, strict=True)]
+            return prepare(*self.design_of(sorbent, values), self.site)
+
+        parameters = [
+            Parameter(v.key, v.name, "of its range", OF_A_RANGE, partial(moved, number))
+            for number, v in enumerate(self.variables)
+        ]
+        slopes = gradient(moved(None, 0.0), parameters, tolerance=TOLERANCES["normal"])
+        return slopes[0].litres, np.array([one.value if one.smooth else 0.0 for one in slopes])
 
 
 def best_design(search: Search, *, seed: int = 1, progress: Progress | None = None) -> Best:
     """Search the best design over the variables and the sorbents of a search; see the module's head."""
-    from scipy.optimize import differential_evolution
     from scipy.stats import qmc
 
     tell = progress or (lambda what, share: None)
@@ -205,43 +298,91 @@ def best_design(search: Search, *, seed: int = 1, progress: Progress | None = No
     tasks = [(name, row) for name in names for row in shares]
     found = run_all(
         lambda task: search.tried(*task), tasks,
-        progress=lambda share: tell("Trying every sorbent", 0.4 * share),
+        progress=lambda share: tell("Trying every sorbent", 0.3 * share),
     )  # fmt: skip
     by_sorbent = {name: min(search.cost(t) for t in found if t.sorbent == name) for name in names}
     order = sorted(by_sorbent.items(), key=lambda entry: entry[1])
     kept = [name for name, _ in order[:KEPT]]
     for number, name in enumerate(kept):
         own = sorted((t for t in found if t.sorbent == name), key=search.cost)
-        start = np.array([[v.share(x) for v, x in zip(search.variables, t.values, strict=True)] for t in own])
-        rng = np.random.default_rng(seed)
-        more = rng.random((max(POPULATION - len(start), 0), len(search.variables)))
-        generation = iter(range(10_000))
-
-        def population_cost(rows: Floats, name: str = name, number: int = number) -> Floats:
-            step = next(generation)  # noqa: B023
-            costs = run_all(lambda row: search.cost(search.tried(name, row)), list(rows.T))
-            tell(f"Searching with {name}", 0.4 + 0.6 * (number + (step + 1) / (GENERATIONS + 2)) / len(kept))
-            return np.array(costs)
-
-        differential_evolution(
-            population_cost,
-            [(0.0, 1.0)] * len(search.variables),
-            init=np.vstack([start, more])[:POPULATION],
-            maxiter=GENERATIONS,
-            tol=2e-3,
-            rng=seed,
-            polish=False,
-            vectorized=True,
-            updating="deferred",
-        )
+        _evolve(search, name, own, seed, tell, 0.3 + 0.5 * number / len(kept), 0.5 / len(kept))
+    tell("Through the whole year", 0.8)
+    final = sorted((t for t in search.record.found.values() if not t.whole), key=search.cost)[:FINALISTS]
+    years = run_all(lambda t: search.tried(t.sorbent, search.shares_of(t), True), final)
+    best = min(years, key=search.cost)
+    if search.climbs and search.limits.broken(best.numbers) == 0.0:
+        tell("Uphill", 0.85)
+        top = search.tried(best.sorbent, _uphill(search, best), True)
+        if search.limits.broken(top.numbers) == 0.0:
+            best = min((best, top), key=search.cost)
     tried = list(search.record.found.values())
-    best = min(tried, key=search.cost)
     if search.limits.broken(best.numbers) > 0.0:
         raise InputError(
             Problem("limits", json.dumps(dict(search.limits.of)), "limits that some design keeps")
         )
-    design, sorbent = search.design_of(best)
+    design, sorbent = search.design_of(best.sorbent, best.values)
     return Best(design, sorbent, tried, best, [(name, -cost) for name, cost in order])
+
+
+def _evolve(
+    search: Search, name: str, own: Sequence[Tried], seed: int, tell: Progress, begin: float, span: float
+) -> None:
+    """Search one sorbent by differential evolution, from the designs that were tried with it."""
+    from scipy.optimize import differential_evolution
+
+    start = np.array([search.shares_of(t) for t in own])
+    rng = np.random.default_rng(seed)
+    more = rng.random((max(POPULATION - len(start), 0), len(search.variables)))
+    generation = iter(range(10_000))
+
+    def population_cost(rows: Floats) -> Floats:
+        step = next(generation)
+        costs = run_all(lambda row: search.cost(search.tried(name, row)), list(rows.T))
+        tell(f"Searching with {name}", begin + span * min((step + 1) / (GENERATIONS + 2), 1.0))
+        return np.array(costs)
+
+    differential_evolution(
+        population_cost,
+        [(0.0, 1.0)] * len(search.variables),
+        init=np.vstack([start, more])[:POPULATION],
+        maxiter=GENERATIONS,
+        tol=2e-3,
+        rng=seed,
+        polish=False,
+        vectorized=True,
+        updating="deferred",
+    )
+
+
+def _uphill(search: Search, best: Tried) -> Floats:
+    """Follow the litres of the whole year uphill, inside the ranges and the limits that the build knows."""
+    from scipy.optimize import minimize
+
+    def downhill(shares: Floats) -> tuple[float, Floats]:
+        litres, slopes = search.litres_and_slopes(best.sorbent, shares)
+        return -litres, -slopes
+
+    def room(shares: Floats, key: str, most: float) -> float:
+        # a hair inside, since the solver keeps its limits to a hair only
+        value = float(search.built(best.sorbent, shares)[key] or 0.0)
+        return 1.0 - 1e-5 - value / max(abs(most), 1e-12)
+
+    limits = [
+        {"type": "ineq", "fun": room, "args": (key, most)}
+        for key, (_, most) in search.limits.of.items()
+        if key in OF_THE_BUILD and most is not None
+    ]
+    found = minimize(
+        downhill,
+        search.shares_of(best),
+        jac=True,
+        method="SLSQP",
+        bounds=[(0.0, 1.0)] * len(search.variables),
+        constraints=limits,
+        options={"maxiter": CLIMBS, "ftol": 1e-4 * max(float(best.numbers["litres"] or 0.0), 1e-6)},
+    )
+    top: Floats = np.clip(found.x, 0.0, 1.0)
+    return top
 
 
 def front(tried: Sequence[Tried], second: str, limits: Limits | None = None) -> list[Tried]:
@@ -308,6 +449,12 @@ def evolve_front(
 
 def _or_much(value: float | None) -> float:
     return 1e6 if value is None else float(value)
+
+
+def through_the_year(search: Search, edge: Sequence[Tried], second: str) -> list[Tried]:
+    """Simulate a front through the whole year, and keep what is still a front."""
+    years = run_all(lambda t: search.tried(t.sorbent, search.shares_of(t), True), list(edge))
+    return front(years, second, search.limits)
 
 
 def _key(sorbent: Sorbent | None) -> str:

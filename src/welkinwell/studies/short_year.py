@@ -21,7 +21,7 @@ from welkinwell.constants import DAYS_IN_MONTH
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.harvester import Accounts, Bucketed
 from welkinwell.simulate import TOLERANCES, Prepared, march_year, prepare
-from welkinwell.studies.typical_weeks import Days, typical_weeks, whole_year
+from welkinwell.studies.typical_weeks import Days, typical_weeks
 
 Floats = NDArray[np.float64]
 WHOLE_YEARS: Final = 48  # simulated to tie the short year to the whole one
@@ -73,7 +73,7 @@ class Tie:
 
 def short_year(base: Prepared, site: Surroundings, accuracy: str = "screening") -> ShortYear:
     """Choose the days of a harvester's site by its own litres through the year, and prepare it in them."""
-    water, row = _hourly(base, accuracy, whole_year(site))
+    water, row = _hourly(base, accuracy, None)
     days = typical_weeks(site, water.reshape(-1, 24).sum(axis=1)[:, None])
     ready = prepare(base.design, base.sorbent, days.site)
     return ShortYear(days, ready, amounts(ready, accuracy, days), row)
@@ -92,11 +92,22 @@ def amounts(ready: Prepared, accuracy: str, days: Days | None = None) -> Floats:
     return _row(found, lambda values: values)
 
 
-def _hourly(ready: Prepared, accuracy: str, days: Days) -> tuple[Floats, Floats]:
-    """Give the hourly water of days, shape (hours,), and their amounts."""
+def daily_water(ready: Prepared, accuracy: str) -> Floats:
+    """March a harvester through its year; water collected on each day, shape (365,) [kg/m2]."""
+    days: Floats = _hourly(ready, accuracy, None)[0].reshape(-1, 24).sum(axis=1)
+    return days
+
+
+def _hourly(ready: Prepared, accuracy: str, days: Days | None) -> tuple[Floats, Floats]:
+    """Give the hourly water of days, shape (hours,), and their amounts; None for all days of the year."""
     _, result = march_year(ready, tolerance=TOLERANCES[accuracy], keep="hours")
     found = ready.harvester.accounts(Bucketed(ready.harvester.kind, ready.design, result.flows))
-    return np.asarray(found.water["water_collected"][0]), _row(found, days.monthly)
+    every = _sums if days is None else days.monthly
+    return np.asarray(found.water["water_collected"][0]), _row(found, every)
+
+
+def _sums(hourly: Floats) -> Floats:
+    return np.array([part.sum() for part in np.split(hourly, np.cumsum(DAYS_IN_MONTH)[:-1] * 24)])
 
 
 def _row(found: Accounts, by_month: Callable[[Floats], Floats]) -> Floats:
