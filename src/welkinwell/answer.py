@@ -196,7 +196,7 @@ def _answer_harvester(
         site,
         lambda share: tell(f"What limits {entry.name}", base + span * (0.3 + 0.7 * share)),
     )
-    supply = _supply(case, year)
+    supply = supply_of(case, year)
     tank = supply.daily
     days = tank.delivered.size
     found["litres_delivered_per_day"] = float(tank.delivered.sum()) / days
@@ -208,14 +208,14 @@ def _answer_harvester(
     power = off_grid(case, entry, year, site)
     warnings = [*_warnings(entry, year), *off_grid_warnings(power), *supply.warnings]
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
-    decided = _decision(case, entry, year, found, supply, shade, cost_off_grid(case.cost, power))
+    decided = decision_of(case, entry, year, found, supply, shade, cost_off_grid(case.cost, power))
     safety = safety_of(case, entry, year, site, found["litres_delivered_per_day"])
     return HarvesterAnswer(
         entry, year, found, tank, relaxed, limits, warnings, supply, decided, bounds, safety, power
     )
 
 
-def _supply(case: Case, year: xr.Dataset) -> PlantSupply:
+def supply_of(case: Case, year: xr.Dataset) -> PlantSupply:
     """Follow a year's water through collection, treatment and tank."""
     return plant_supply(
         year["water_collected"].values,
@@ -228,7 +228,7 @@ def _supply(case: Case, year: xr.Dataset) -> PlantSupply:
     )
 
 
-def _decision(
+def decision_of(
     case: Case,
     entry: HarvesterCase,
     year: xr.Dataset,

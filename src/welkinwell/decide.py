@@ -11,7 +11,7 @@ from typing import Any, Final
 import numpy as np
 import xarray as xr
 
-from welkinwell.answer import Answer, case_climate
+from welkinwell.answer import Answer, case_climate, decision_of, supply_of
 from welkinwell.case import Case, HarvesterCase
 from welkinwell.climate import read_climate
 from welkinwell.climate.hourly import site_entry, weather_entry
@@ -27,9 +27,11 @@ from welkinwell.studies.doubts import Doubt
 from welkinwell.studies.gradient import Slope
 from welkinwell.studies.losses import LossLadder, loss_ladder
 from welkinwell.studies.monitor import Accuracy, Monitored, known_weather, monitor
+from welkinwell.studies.off_grid import cost_off_grid, off_grid
 from welkinwell.studies.optimise import (
     Best,
     Limits,
+    OwnFigures,
     Search,
     Tried,
     best_design,
@@ -38,14 +40,21 @@ from welkinwell.studies.optimise import (
     needs_pymoo,
     through_the_year,
 )
-from welkinwell.studies.reach import Reach, reach
+from welkinwell.studies.reach import LITRES, Aim, Reach, reach
 from welkinwell.studies.uncertainty import Draws, draw, elasticities, shares_are_possible, shares_of_doubt
 from welkinwell.studies.variables import from_text, variables_of
-from welkinwell.supply.plant import plant_supply
-from welkinwell.year import SCHEMA_VERSION, figures
+from welkinwell.supply.cost import PlantSize, priced
+from welkinwell.supply.net_water import net_water
+from welkinwell.supply.parts_list import parts_list
+from welkinwell.supply.plant import OPEN_TANK
+from welkinwell.supply.sureness import Sureness, sureness
+from welkinwell.supply.tank import TankYear, tank_year
+from welkinwell.supply.verdict import money
+from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, figures, monthly
 
 Progress = Callable[[str, float], None]
 # Bounds that no size, sorbent or condition of a device of their kind changes.
+WET_NIGHT: Final = 0.9  # relative humidity at which a bed weighs most
 OF_THE_PLACE: Final = ("reversible", "heat")
 
 
@@ -84,6 +93,7 @@ class Doubtful:
     draws: Draws
     shares: list[tuple[Doubt, float, float]]
     slopes: list[tuple[Doubt, Slope]]
+    plant: Sureness
     headline: str
 
     def as_data(self) -> dict[str, Any]:
@@ -101,6 +111,7 @@ class Doubtful:
                 "heat_kwh_per_litre": self.draws.exceeded(self.draws.heat),
                 "electricity_kwh_per_litre": self.draws.exceeded(self.draws.electricity),
             },
+            "plant": self.plant.as_data(),
             "exceeded_in_by_month": [
                 self.draws.exceeded(self.draws.by_month[:, month]) for month in range(12)
             ],
@@ -250,12 +261,27 @@ def doubts_of_case(
     shares = shares_of_doubt(drawn) if shares_are_possible(draws) else []
     now = figures(about.year)["litres_per_m2_day"]
     found = drawn.exceeded()
+    plant = plant_in_the_draws(about, drawn)
     headline = (
         f"{about.entry.name}: {now:.2f} L/m2 a day as simulated; with what is in doubt, "
         f"{_number(found['90 %'])} are exceeded in 90 % of the draws, {_number(found['50 %'])} in half "
         f"of them and {_number(found['10 %'])} in 10 %."
     )
-    return Doubtful(about, drawn, shares, slopes, headline)
+    return Doubtful(about, drawn, shares, slopes, plant, headline)
+
+
+def plant_in_the_draws(about: Asked, drawn: Draws) -> Sureness:
+    """Say how sure cost, supply and verdict of a harvester's plant are, from the draws of its litres."""
+    case, year = about.case, about.year
+    supply = supply_of(case, year)
+    found = figures(year)
+    cost = cost_off_grid(case.cost, off_grid(case, about.entry, year, about.site))
+    decided = decision_of(case, about.entry, year, found, supply, None, cost)
+    good = np.isfinite(drawn.litres)
+    area = float(year.attrs["basis_area"] * year.attrs["modules"])
+    used = np.nan_to_num(drawn.electricity[good]) * drawn.litres[good] * 365.0 * area
+    now = monthly(year, "water_collected") / np.array(DAYS_IN_MONTH)
+    return sureness(supply, decided.cost, decided.verdict, now, drawn.by_month[good], used)
 
 
 def comparison_of(
@@ -290,12 +316,17 @@ def best_of(
     vary: Sequence[str] = (),
     sorbents: Sequence[str] = (),
     limits: Limits | None = None,
+    objective: str = "litres",
     against: str = "mass",
     record: Path | None = None,
     seed: int = 1,
     progress: Progress | None = None,
 ) -> Optimised:
-    """Search the best design for a harvester's place; sorbents: names of sheets, "all", or its own."""
+    """Search the best design for a harvester's place.
+
+    sorbents: names of sheets, "all", or its own where none are given; objective: "litres", or "cost" for the
+    cheapest litre; against: the second figure of the front, by its key in `optimise.FIGURES`.
+    """
     if against == "electricity":
         needs_pymoo()
     design = about.entry.design
@@ -306,7 +337,10 @@ def best_of(
     else:
         names = sheet_names() if list(sorbents) == ["all"] else sorbents
         materials = [sorbent(name) for name in names]
-    search = Search(design, materials, about.site, variables, limits=limits, record=record)
+    search = Search(
+        design, materials, about.site, variables, limits=limits, record=record, objective=objective,
+        own_figures=own_figures(about),
+    )  # fmt: skip
     best = best_design(search, seed=seed, progress=progress)
     if against == "electricity" and best.best.numbers["electricity"]:
         edge = evolve_front(search, best.best.sorbent, against, seed=seed, progress=progress)
@@ -315,8 +349,11 @@ def best_of(
     edge = through_the_year(search, edge, against)
     now = figures(about.year)["litres_per_m2_day"]
     got = float(best.best.numbers["litres"] or 0.0)
+    cheapest = ""
+    if objective == "cost" and (per_litre := best.best.numbers.get("cost")) is not None:
+        cheapest = f"at {money(per_litre)} {about.case.cost.currency} a litre, the least, "
     headline = (
-        f"{got:.2f} L/m2 a day is the best that was found, against {now:.2f} as the case has it"
+        f"{got:.2f} L/m2 a day {cheapest}is the best that was found, against {now:.2f} as the case has it"
         + (f", with {best.sorbent.name}" if best.sorbent is not None else "")
         + f"; {len(best.tried)} designs were simulated. A search finds good designs and proves nothing."
     )
@@ -324,17 +361,93 @@ def best_of(
 
 
 def reach_of(
-    about: Asked, target: float, *, vary: Sequence[str] = (), progress: Progress | None = None
+    about: Asked,
+    target: float,
+    *,
+    of: str = "litres",
+    vary: Sequence[str] = (),
+    progress: Progress | None = None,
 ) -> Reach:
-    """Find what a target [L/m2/day] would take."""
+    """Find what a target would take.
+
+    target: [L/m2/day], for of="cost" [money per delivered litre], for of="days" the share of days met [1].
+    """
     tell = progress or (lambda what, share: None)
     design = about.entry.design
     variables = [from_text(design, text) for text in vary] or None
     bounds = [bound for bound in about.bounds.bounds if bound.key in OF_THE_PLACE]
     return reach(
-        design, about.entry.sorbent, about.site, target, bounds=bounds, variables=variables,
-        progress=lambda share: tell("Walking towards the target", share),
+        design, about.entry.sorbent, about.site, target, aim=_aim(about, of), bounds=bounds,
+        variables=variables, progress=lambda share: tell("Walking towards the target", share),
     )  # fmt: skip
+
+
+def _aim(about: Asked, of: str) -> Aim:
+    """What a target of `reach_of` is set on."""
+    case = about.case
+    if of == "litres":
+        return LITRES
+    if of == "days":
+
+        def days_met(design: Any, material: Any, year: xr.Dataset) -> float:
+            return tank_of(case, year).share_of_days_met
+
+        return Aim("share_of_days_met", "of the days", "a share of days", False, "hours", days_met, 0.0)
+    own = own_figures(about)
+
+    def cost(design: Any, material: Any, year: xr.Dataset) -> float | None:
+        drawn = float(tank_of(case, year).delivered.mean())
+        used = figures(year)["electricity_kwh_per_litre"] or 0.0
+        area = float(design.basis_area * design.modules)
+        collected = figures(year)["litres_per_m2_day"]
+        # what reaches the gutter costs; what is drawn shares it
+        per_litre = own(design, material, collected, used)["cost"]
+        return None if per_litre is None or drawn <= 0.0 else per_litre * collected * area / drawn
+
+    unit = f"{case.cost.currency} a delivered litre"
+    return Aim("cost_per_delivered_litre", unit, "a cost", True, "hours", cost, 1e3)
+
+
+def tank_of(case: Case, year: xr.Dataset) -> TankYear:
+    """Run a simulated year's net water through the case's tank by day."""
+    area = float(year.attrs["basis_area"] * year.attrs["modules"])
+    net = net_water(year["water_collected"].values * area, area, case.collection, case.treatment).by_day()
+    volume = case.tank.usable * 1000.0 if case.tank else OPEN_TANK
+    return tank_year(net, case.demand.daily(net.size), volume)
+
+
+def own_figures(about: Asked) -> OwnFigures:
+    """Give what a design weighs and costs by the case's prices: roof load, budget, cost of a litre.
+
+    The cost is that of a litre that reaches the gutter, as if every one were drawn, the prices central.
+    """
+    case, kind = about.case, about.entry.kind
+    tank = case.tank.volume * 1000.0 if case.tank else 0.0
+    prices: dict[str, dict[str, float]] = {}
+
+    def own(design: Any, material: Any, litres: float, electricity: float) -> dict[str, float | None]:
+        key = material.key if material is not None else ""
+        if key not in prices:
+            prices[key] = {name: entry.value for name, entry in case.cost.for_plant(key, kind).items()}
+        area = float(design.basis_area * design.modules)
+        parts = parts_list(asdict(design), area, design.modules, tank)
+        mass = float(getattr(design, "sorbent_mass", 0.0)) * area
+        # full of water as on a wet night
+        held = float(material.loading(298.15, WET_NIGHT)) * mass if material is not None else 0.0
+        weight = held + sum(part.mass or 0.0 for part in parts if part.material != "tank")
+        yearly = 365.0 * area * (litres if np.isfinite(litres) else 0.0)
+        used = yearly * (electricity if np.isfinite(electricity) else 0.0)
+        size = PlantSize(
+            area, design.modules, mass, tank, case.treatment.samples_per_year, yearly, yearly, used
+        )  # fmt: skip
+        found = priced(size, prices[key])
+        return {
+            "roof_load": weight / (area * design.footprint_ratio),
+            "budget": found.capital,
+            "cost": found.per_litre,
+        }
+
+    return own
 
 
 def watched(
@@ -499,15 +612,7 @@ def _chosen(case: Case, name: str | None) -> HarvesterCase:
 def _after_the_gutter(about: Asked) -> list[tuple[str, float]]:
     """What is lost between gutter and people, in L per m2 of basis area and day."""
     case, year = about.case, about.year
-    supply = plant_supply(
-        year["water_collected"].values,
-        year.attrs["basis_area"],
-        year.attrs["modules"],
-        case.demand,
-        case.tank.usable * 1000.0 if case.tank else None,
-        case.collection,
-        case.treatment,
-    )
+    supply = supply_of(case, year)
     area = year.attrs["basis_area"] * year.attrs["modules"]
     chain = supply.net.chain()
     lost = [(_words(name), (before - after) / area) for (_, before), (name, after) in pairwise(chain)]

@@ -37,9 +37,16 @@ def case(tmp_path):
         (["losses", "CASE", "--harvester", "Gel bx"], ["'Gel bx'", "Did you mean 'Gel box'?"]),
         (["uncertainty", "CASE", "--draws", "3"], ["16"]),
         (["reach", "CASE", "--litres", "0"], ["litres above zero"]),
+        (["reach", "CASE"], ["no target", "one of --litres, --cost and --days"]),
+        (["reach", "CASE", "--cost", "0.2", "--days", "90"], ["--cost, --days"]),
+        (["reach", "CASE", "--days", "120"], ["at most 100 %"]),
+        (["optimise", "CASE", "-o", "OUT", "--for", "beauty"], ["litres or cost"]),
         (["reach", "CASE", "--litres", "2", "--vary", "rear_gp=1 cm..3 cm"], ["Did you mean 'rear_gap'?"]),
         (["compare", "CASE", "--weather", "nowhere.epw"], ["nowhere.epw", "no such file"]),
-        (["optimise", "CASE", "-o", "OUT", "--against", "colour"], ["mass or electricity"]),
+        (
+            ["optimise", "CASE", "-o", "OUT", "--against", "colour"],
+            ["mass, electricity, roof_load, budget or cost"],
+        ),
         (["optimise", "CASE", "-o", "OUT", "--most-mass", "8 L"], ["8 L"]),
         (["optimise", "CASE", "-o", "OUT", "--sorbent", "silica"], ["silica"]),
     ],
@@ -65,6 +72,15 @@ def test_doubts_as_page_and_data(case, tmp_path, capfd):
     assert "exceeded in 90 % of the draws" in page
     assert "http" not in page.replace("http://www.w3.org", "")
     assert (out / "charts" / "exceedance.svg").is_file()
+
+
+def test_a_target_on_the_cost_and_on_the_days(case, capfd):
+    """A litre that may cost much is there already; days that are met ask for the case's own tank."""
+    assert exit_code(["reach", str(case), "--cost", "50", "--vary", "rear_gap=1 cm..15 cm", "--json"]) == 0
+    data = json.loads(capfd.readouterr().out)
+    assert data["aim"] == "cost_per_delivered_litre"
+    assert 0.0 < data["now_cost_per_delivered_litre"] < 50.0
+    assert "Nothing has to change" in data["words"] and "USD a delivered litre" in data["words"]
 
 
 def test_a_target_as_page_and_data(case, tmp_path, capfd):

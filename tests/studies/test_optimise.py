@@ -104,6 +104,36 @@ def test_an_evolved_front_lies_on_the_formula():
     assert max(t.values[0] for t in kept) < 6.6
 
 
+def test_money_asks_for_prices():
+    with pytest.raises(InputError, match="a case with its prices"):
+        bowl(Limits({"budget": (None, 100.0)}))
+    design = box()
+    with pytest.raises(InputError, match="litres or cost"):
+        Search(design, [sorbent(SILICA)], site_of("coast"), [field(design, *MASS)], objective="beauty")
+
+
+def test_the_cheapest_litre_is_another_design():
+    """Each kg costs 1 and each litre of the formula counts: by hand the least of (4 + m) / (2 - ln(m/6)^2)."""
+
+    def own(design, material, litres, electricity):
+        return {"cost": None}
+
+    class Priced(Bowl):
+        def _figures(self, sorbent_name, values, whole):
+            found = super()._figures(sorbent_name, values, whole)
+            litres = found["litres"]
+            return {**found, "cost": (4.0 + found["mass"]) / litres if litres > 0.0 else None}
+
+    design = box()
+    variables = [field(design, *MASS), field(design, *GAP)]
+    search = Priced(design, [sorbent(SILICA)], site_of("coast"), variables, objective="cost", own_figures=own)
+    found = best_design(search, seed=2)
+    masses = np.linspace(0.5, 16.0, 20000)
+    by_hand = ((4.0 + masses) / np.maximum(2.0 - np.log(masses / 6.0) ** 2, 1e-9)).min()
+    assert found.best.numbers["cost"] == pytest.approx(by_hand, rel=0.01)
+    assert found.best.values[0] < 5.0
+
+
 @pytest.mark.long
 def test_a_real_search_is_no_worse_than_a_grid():
     """Two sizes of the starter box at the coast: brute force on a grid, and a search (minutes)."""

@@ -13,6 +13,7 @@ from welkinwell.supply.field import Field
 from welkinwell.supply.net_water import Collection, Treatment
 from welkinwell.supply.parts_list import masses_by_material, parts_list
 from welkinwell.supply.plant import modules_to_try, plant_supply
+from welkinwell.supply.sureness import sureness
 from welkinwell.supply.verdict import CLOSE, ELSEWHERE, NO, NOT_THIS, YES
 
 DESIGN = {
@@ -235,3 +236,40 @@ def test_each_kind_has_prices_of_its_own(kind):
         or "judgement" in rows["plant_life"].where
         or "memory" in rows["plant_life"].where
     )
+
+
+def in_draws(by_month, **given):
+    supply, found = decided(**given)
+    case = np.full(12, 1.5)
+    return supply, found, sureness(supply, found.cost, found.verdict, case, by_month, np.zeros(len(by_month)))
+
+
+def test_draws_that_are_the_case_give_its_cost_and_its_verdict():
+    supply, found, sure = in_draws(np.full((8, 12), 1.5), alternatives={"trucked": "5 USD/m3"})
+    assert sure.by_litres == pytest.approx(found.cost.central.per_litre, rel=1e-12)
+    assert sure.days_met == pytest.approx(supply.daily.share_of_days_met)
+    assert np.ptp(sure.cost) > 0.0  # the prices are drawn
+    assert found.verdict.decision == NO
+    assert sure.cheaper == [("trucked", 1.0)]
+    assert sure.stands == 1.0
+    assert "trucked water costs less in 100 % of them" in " ".join(sure.words())
+
+
+def test_draws_with_a_quarter_of_the_water_meet_what_they_bring():
+    """A flat year: of 16 L/day asked for, a quarter of the plant's net water comes and is drawn."""
+    none = {name: {"there": False} for name in EVERY}
+    supply, found, sure = in_draws(np.outer([1.0, 0.25], np.full(12, 1.5)), alternatives=none)
+    brought = 0.25 * supply.net_per_day
+    assert sure.demand_met[1] == pytest.approx(brought / 16.0, rel=1e-9)
+    assert sure.days_met[1] == 0.0
+    assert sure.by_litres[1] > 2.0 * sure.by_litres[0]
+    assert sure.share_that_supplies == 0.5
+    assert found.verdict.decision == YES
+    assert sure.stands == 0.5  # the other draw brings less than half of the demand
+
+
+def test_draws_without_water_have_no_cost():
+    _, _, sure = in_draws(np.zeros((4, 12)))
+    assert np.isnan(sure.cost).all()
+    assert sure.as_data()["cost_per_delivered_litre_exceeded_in"]["50 %"] is None
+    assert "In no draw" in sure.words()[0]

@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+AGAINST = ("mass", "electricity", "roof_load", "budget", "cost")
+
 
 def optimise(
     case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).")],
@@ -33,8 +35,26 @@ def optimise(
     most_electricity: Annotated[
         float | None, typer.Option(metavar="KWH", help="Most electricity in kWh per litre.")
     ] = None,
+    most_area: Annotated[
+        str | None, typer.Option(metavar="AREA", help="Most area of all modules, as '20 m2'.")
+    ] = None,
+    most_roof_load: Annotated[
+        str | None, typer.Option(metavar="LOAD", help="Most weight on the ground taken, as '60 kg/m2'.")
+    ] = None,
+    most_budget: Annotated[
+        float | None, typer.Option(metavar="MONEY", help="Most money to buy and install, in the case's.")
+    ] = None,
+    most_cost: Annotated[
+        float | None, typer.Option(metavar="MONEY", help="Most money for a litre that reaches the gutter.")
+    ] = None,
+    objective: Annotated[
+        str, typer.Option("--for", metavar="FIGURE", help="What to search: litres, or the least cost.")
+    ] = "litres",
     against: Annotated[
-        str, typer.Option(metavar="FIGURE", help="Second figure of the front: mass or electricity.")
+        str,
+        typer.Option(
+            metavar="FIGURE", help="Second figure of the front: mass, electricity, roof_load, budget or cost."
+        ),
     ] = "mass",
     seed: Annotated[int, typer.Option(help="Seed of the search.")] = 1,
     as_json: Annotated[
@@ -53,8 +73,10 @@ def optimise(
     from welkinwell.errors import InputError, Problem
     from welkinwell.quantities import to_si
 
-    if against not in ("mass", "electricity"):
-        raise InputError(Problem("--against", repr(against), "mass or electricity"))
+    if against not in AGAINST:
+        raise InputError(Problem("--against", repr(against), ", ".join(AGAINST[:-1]) + f" or {AGAINST[-1]}"))
+    if objective not in ("litres", "cost"):
+        raise InputError(Problem("--for", repr(objective), "litres or cost"))
     checked = read_case(case)
     folder = output_folder(out)
 
@@ -62,7 +84,8 @@ def optimise(
     from welkinwell.report.decision_pages import write_best
     from welkinwell.studies.optimise import Limits
 
-    mass = to_si(most_mass, "kg/m2") if most_mass is not None else None
+    mass, load = (to_si(text, "kg/m2") if text is not None else None for text in (most_mass, most_roof_load))
+    area = to_si(most_area, "m2") if most_area is not None else None
     limits = Limits(
         {
             key: span
@@ -70,6 +93,10 @@ def optimise(
                 ("mass", (None, mass)),
                 ("litres", (least_litres, None)),
                 ("electricity", (None, most_electricity)),
+                ("area", (None, area)),
+                ("roof_load", (None, load)),
+                ("budget", (None, most_budget)),
+                ("cost", (None, most_cost)),
             )
             if span != (None, None)
         }
@@ -80,6 +107,7 @@ def optimise(
             vary=vary or [],
             sorbents=sorbent or [],
             limits=limits,
+            objective=objective,
             against=against,
             record=folder / "designs.jsonl",
             seed=seed,

@@ -12,8 +12,18 @@ import typer
 def reach(
     case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).")],
     litres: Annotated[
-        float, typer.Option("--litres", metavar="L", help="Target in L/m2 a day, mean of the year.")
-    ],
+        float | None, typer.Option("--litres", metavar="L", help="Target in L/m2 a day, mean of the year.")
+    ] = None,
+    cost: Annotated[
+        float | None,
+        typer.Option(
+            "--cost", metavar="MONEY", help="Target of what a delivered litre costs, in the case's money."
+        ),
+    ] = None,
+    days: Annotated[
+        float | None,
+        typer.Option("--days", metavar="PERCENT", help="Target of the share of days met, in per cent."),
+    ] = None,
     out: Annotated[
         Path | None, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page and its charts.")
     ] = None,
@@ -30,12 +40,23 @@ def reach(
 ) -> None:
     """Find the shortest change of design and material that reaches a target, or the bound that forbids it.
 
+    The target is set on the litres, on the cost of a delivered litre, or on the share of days met.
+
     Example: welkinwell reach my_place/case.toml --litres 2.5 -o out
     """
     from welkinwell.case import read_case
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
+    from welkinwell.errors import InputError, Problem
 
+    targets = {"litres": litres, "cost": cost, "days": None if days is None else 0.01 * days}
+    asked_for = {key: value for key, value in targets.items() if value is not None}
+    if len(asked_for) != 1:
+        given = ", ".join(f"--{key}" for key in asked_for) or "no target"
+        raise InputError(Problem("target", given, "one of --litres, --cost and --days"))
+    of, target = next(iter(asked_for.items()))
+    if of == "days" and target > 1.0:
+        raise InputError(Problem("--days", f"{100.0 * target:g} %", "at most 100 %"))
     checked = read_case(case)
     folder = output_folder(out) if out is not None else None
 
@@ -43,7 +64,7 @@ def reach(
 
     with progress_bar() as progress:
         about = asked(checked, harvester, progress)
-        found = reach_of(about, litres, vary=vary or [], progress=progress)
+        found = reach_of(about, target, of=of, vary=vary or [], progress=progress)
         page = None
         if folder is not None:
             from welkinwell.report.decision_pages import write_reach
@@ -55,6 +76,6 @@ def reach(
     typer.echo(found.words)
     for entry in found.moved:
         before, after = entry.variable.text(entry.before), entry.variable.text(entry.after)
-        typer.echo(f"  {entry.variable.key}: {before} to {after} ({entry.alone:.2f} L/m2 a day alone)")
+        typer.echo(f"  {entry.variable.key}: {before} to {after} ({entry.alone:.3g} {found.aim.unit} alone)")
     if page is not None:
         typer.echo(f"Page: {page}")

@@ -46,7 +46,7 @@ def uncertainty(
     if as_json:
         typer.echo(json.dumps(found.as_data(), indent=2, allow_nan=False))
         return
-    typer.echo(found.headline)
+    typer.echo(" ".join([found.headline, *found.plant.words()]))
     for doubt, share, _ in found.shares[:5]:
         typer.echo(f"{100.0 * share:5.0f} % of the variance: {doubt.name}")
     if page is not None:

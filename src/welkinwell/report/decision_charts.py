@@ -229,6 +229,6 @@ def changes(found: Reach) -> charts.Figure:
     ]  # fmt: skip
     entries.append(("all together", "All changes together", found.got))
     return charts.account_bars(
-        "changes", f"What each change gives alone, and all together; the target is {found.target:g} L/m² a day",
-        "L/m² a day", entries,
+        "changes", f"What each change gives alone, and all together; the target is {found.target:g} "
+        f"{found.aim.unit}", found.aim.unit, entries,
     )  # fmt: skip

@@ -85,7 +85,10 @@ def write_doubts(found: Doubtful, folder: Path) -> Path:
         "The ranges are what is known today: many are common practice and not measurements. Measure what stands at the "
         "top of the picture first.",
     ]
-    sections = [{"heading": "What the doubt is made of", "parts": parts, "words": words}]
+    sections = [
+        {"heading": "What that means for cost and supply", "parts": [], "words": found.plant.words()},
+        {"heading": "What the doubt is made of", "parts": parts, "words": words},
+    ]
     litres_now = float(found.asked.head["litres_per_m2_day"])
     lead = [draw(drawn.exceedance(draws, litres_now)), draw(drawn.draws_by_month(draws, now))]
     return _page(about, "How sure the litres are", found.headline, lead, sections, found.as_data(), folder,
@@ -96,7 +99,8 @@ def doubts_in_a_report(found: Doubtful, key: str, draw: Drawer) -> dict[str, Any
     """What a report shows of a harvester's doubts: the curve of the draws and what the doubt is made of."""
     now = float(found.asked.head["litres_per_m2_day"])
     curve = draw(_keyed(drawn.exceedance(found.draws, now), key))
-    return {"headline": found.headline, "parts": [curve, *_doubt_parts(found, key, draw)]}
+    said = " ".join([found.headline, *found.plant.words()])
+    return {"headline": said, "parts": [curve, *_doubt_parts(found, key, draw)]}
 
 
 def losses_in_a_report(ladder: LossLadder, key: str, draw: Drawer) -> list[Any]:
@@ -208,8 +212,11 @@ def write_best(found: Optimised, folder: Path) -> Path:
     )  # fmt: skip
     order = Table(
         "The sorbents at the same scattered designs, best of each",
-        ("Sorbent", "L/m² a day, less what breaks the limits"),
-        [(name or "none", number(value)) for name, value in best.order],
+        (
+            "Sorbent",
+            "L/m² a day, less what breaks the limits" if search.objective == "litres" else "Money per litre",
+        ),
+        [(name or "none", number(abs(value))) for name, value in best.order],
     )
     lines = "\n".join(
         f'{v.key} = "{v.text(x)}"' for v, x in zip(search.variables, best.best.values, strict=True)
@@ -236,8 +243,8 @@ def write_reach(about: Asked, found: Reach, folder: Path) -> Path:
     draw = Drawer(folder / "charts")
     table = Table(
         "The change, the largest first",
-        ("What", "Of", "From", "To", "L/m² a day with this alone"),
-        [(m.variable.name, m.variable.of, m.variable.text(m.before), m.variable.text(m.after), f"{m.alone:.2f}")
+        ("What", "Of", "From", "To", f"{found.aim.unit} with this alone"),
+        [(m.variable.name, m.variable.of, m.variable.text(m.before), m.variable.text(m.after), f"{m.alone:.3g}")
          for m in found.moved],
         frozenset({0, 1, 2, 3}),
     )  # fmt: skip
@@ -250,7 +257,7 @@ def write_reach(about: Asked, found: Reach, folder: Path) -> Path:
     ]
     summary = {**about.head, **found.as_data()}
     lead = [draw(drawn.changes(found))] if found.moved else []
-    return _page(about, f"What {found.target:g} L/m² a day would take", found.words, lead, sections, summary, folder,
+    return _page(about, f"What {found.target:g} {found.aim.unit} would take", found.words, lead, sections, summary, folder,
                  "reach.html", ())  # fmt: skip
 
 

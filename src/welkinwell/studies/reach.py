@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
+import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem, SolverError
@@ -34,18 +35,43 @@ CLOSE: Final = 0.005  # of the target
 
 
 @dataclass(frozen=True)
+class Aim:
+    """What a target is set on.
+
+    key; unit: as it stands behind a number; name: of the figure in words; less: whether less of it is
+    better; keep: what of the year it needs, as in `simulate`; of: the figure of a simulated year, None where
+    it has no meaning; worst: what a device without water counts for.
+    """
+
+    key: str
+    unit: str
+    name: str
+    less: bool
+    keep: str
+    of: Callable[[Any, Any, xr.Dataset], float | None]
+    worst: float
+
+
+def _litres(design: Any, sorbent: Any, year: xr.Dataset) -> float:
+    return float(figures(year)["litres_per_m2_day"])
+
+
+LITRES: Final = Aim("litres", "L/m² a day", "litres", False, "months", _litres, 0.0)
+
+
+@dataclass(frozen=True)
 class Moved:
     """One variable of the answer: where it stood, where it has to stand, and what that alone would give."""
 
     variable: Variable
     before: float
     after: float
-    alone: float  # L/m2/day with this change alone
+    alone: float  # the aim's figure with this change alone
 
 
 @dataclass(frozen=True)
 class Reach:
-    """The answer: what came out, the litres now and with the change [L/m2/day], the change, and words."""
+    """The answer: what came out, the aim's figure now and with the change, the change, and words."""
 
     outcome: str
     target: float
@@ -56,14 +82,18 @@ class Reach:
     words: str
     design: Any
     sorbent: Sorbent | None
+    aim: Aim = LITRES
 
     def as_data(self) -> dict[str, Any]:
         """Give all of it as JSON-ready data."""
+        unit = "litres_per_m2_day" if self.aim is LITRES else self.aim.key
         return {
             "outcome": self.outcome,
-            "target_litres_per_m2_day": self.target,
-            "now_litres_per_m2_day": self.now,
-            "reached_litres_per_m2_day": self.got,
+            "aim": self.aim.key,
+            "unit": self.aim.unit,
+            f"target_{unit}": self.target,
+            f"now_{unit}": self.now,
+            f"reached_{unit}": self.got,
             "distance": self.distance,
             "words": self.words,
             "changes": [
@@ -73,7 +103,7 @@ class Reach:
                     "of": entry.variable.of,
                     "before": entry.variable.text(entry.before),
                     "after": entry.variable.text(entry.after),
-                    "alone_litres_per_m2_day": entry.alone,
+                    f"alone_{unit}": entry.alone,
                 }
                 for entry in self.moved
             ],
@@ -86,47 +116,57 @@ def reach(
     site: Surroundings,
     target: float,
     *,
+    aim: Aim = LITRES,
     bounds: Sequence[Bound] = (),
     variables: Sequence[Variable] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Reach:
-    """Find the shortest change that brings the year's mean litres to a target [L/m2/day].
+    """Find the shortest change that brings a figure to a target: the year's mean litres, or another aim.
 
-    bounds: of this kind at this place that no size of the device changes; variables: those of the kind and of
-    the material where none are given. Slopes are forward differences at the "fast" accuracy.
+    target: in the aim's unit [L/m2/day for litres]; aim: what it is set on; bounds: of this kind at this
+    place that no size of the device changes, on litres; variables: those of the kind and of the material
+    where none are given. Slopes are forward differences at the "fast" accuracy.
     """
     if not (math.isfinite(target) and target > 0.0):
-        raise InputError(Problem("target", f"{target:g} L/m2/day", "litres above zero"))
+        raise InputError(Problem("target", f"{target:g} {aim.unit}", f"{aim.name} above zero"))
     listed = list(variables) if variables is not None else _variables(design, sorbent)
-    task = _Task(design, sorbent, site, listed)
+    task = _Task(design, sorbent, site, listed, aim)
     start = np.array([v.share(v.now(design, sorbent)) for v in listed])
+    # inside, more is always better: what is to be little counts with a minus
+    sign = -1.0 if aim.less else 1.0
     now = task.litres(start)
-    forbidding = [b for b in bounds if design.kind in b.binds and b.value < target]
+    forbidding = [b for b in bounds if aim is LITRES and design.kind in b.binds and b.value < target]
     if forbidding:
         lowest = min(forbidding, key=lambda b: b.value)
         words = (
             f"{target:g} L/m2 a day is forbidden here by {lowest.name}: no such device passes "
             f"{lowest.value:.2f} L/m2 a day, whatever its sizes and its sorbent."
         )
-        return Reach(FORBIDDEN, target, now, now, [], 0.0, words, design, sorbent)
-    at, got = _walk(task, start, now, target, progress or (lambda share: None))
-    moved = _moved(task, start, at)
+        return Reach(FORBIDDEN, target, now, now, [], 0.0, words, design, sorbent, aim)
+    at, got = _walk(task, start, now, sign * target, progress or (lambda share: None))
+    moved = [replace(one, alone=sign * one.alone) for one in _moved(task, start, at)]
     distance = float(np.sqrt(((at - start) ** 2).sum()))
     new_design, new_sorbent = task.built(at)
-    outcome = REACHED if got >= target * (1.0 - CLOSE) else NOT_FOUND
+    outcome = REACHED if got >= _enough(sign * target) else NOT_FOUND
+    words = _words(outcome, target, sign * now, sign * got, moved, aim)
     return Reach(
-        outcome, target, now, got, moved, distance, _words(outcome, target, now, got, moved),
-        new_design, new_sorbent,
+        outcome, target, sign * now, sign * got, moved, distance, words, new_design, new_sorbent, aim
     )  # fmt: skip
 
 
+def _enough(target: float) -> float:
+    """What counts as reached."""
+    return target - CLOSE * abs(target)
+
+
 class _Task:
-    """Litres of the design at shares of the variables' ranges."""
+    """The aim's figure of the design at shares of the variables' ranges, turned so that more is better."""
 
     def __init__(
-        self, design: Any, sorbent: Sorbent | None, site: Surroundings, variables: list[Variable]
+        self, design: Any, sorbent: Sorbent | None, site: Surroundings, variables: list[Variable], aim: Aim
     ) -> None:
         self.design, self.sorbent, self.site, self.variables = design, sorbent, site, variables
+        self.aim, self.sign = aim, -1.0 if aim.less else 1.0
 
     def built(self, shares: Floats) -> tuple[Any, Any]:
         values = [v.at(float(share)) for v, share in zip(self.variables, shares, strict=True)]
@@ -134,13 +174,15 @@ class _Task:
 
     def litres(self, shares: Floats) -> float:
         design, sorbent = self.built(shares)
+        worst = self.sign * self.aim.worst
         if hasattr(design, "cross_checks") and design.cross_checks():
-            return 0.0
+            return worst
         try:
-            year = simulate(design, sorbent, self.site, keep="months", accuracy="fast", audit=False)
+            year = simulate(design, sorbent, self.site, keep=self.aim.keep, accuracy="fast", audit=False)
         except SolverError:
-            return 0.0
-        return float(figures(year)["litres_per_m2_day"])
+            return worst
+        found = self.aim.of(design, sorbent, year)
+        return worst if found is None else self.sign * found
 
 
 def _walk(
@@ -148,7 +190,7 @@ def _walk(
 ) -> tuple[Floats, float]:
     """Walk to the target along the slopes of the litres, and on to nearer points that reach it as well."""
     at, got = start.copy(), now
-    enough = target * (1.0 - CLOSE)
+    enough = _enough(target)
     for number in range(ROUNDS):
         slopes = _slopes(task, at, got)
         tell((number + 1) / ROUNDS)
@@ -223,12 +265,15 @@ def _variables(design: Any, sorbent: Any) -> list[Variable]:
     return [*variables_of(design), *materials_of(design, sorbent)]
 
 
-def _words(outcome: str, target: float, now: float, got: float, moved: Sequence[Moved]) -> str:
-    if now >= target * (1.0 - CLOSE) and not moved:
-        return f"Nothing has to change: the design gives {now:.2f} L/m2 a day, and {target:g} were asked for."
+def _words(
+    outcome: str, target: float, now: float, got: float, moved: Sequence[Moved], aim: Aim
+) -> str:  # fmt: skip
+    there = now <= target * (1.0 + CLOSE) if aim.less else now >= target * (1.0 - CLOSE)
+    if there and not moved:
+        return f"Nothing has to change: the design gives {now:.3g} {aim.unit}, and {target:g} were asked for."
     if outcome == NOT_FOUND:
         return (
-            f"Not found: from {now:.2f} L/m2 a day the search came to {got:.2f} and not to {target:g}. "
+            f"Not found: from {now:.3g} {aim.unit} the search came to {got:.3g} and not to {target:g}. "
             "That is no proof that no design does it."
         )
     named = ", ".join(
@@ -236,4 +281,4 @@ def _words(outcome: str, target: float, now: float, got: float, moved: Sequence[
         f"{entry.variable.text(entry.after)}"
         for entry in moved[:4]
     )
-    return f"Reached: {got:.2f} L/m2 a day instead of {now:.2f}, by {named}."
+    return f"Reached: {got:.3g} {aim.unit} instead of {now:.3g}, by {named}."

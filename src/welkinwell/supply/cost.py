@@ -428,7 +428,7 @@ def litre_cost(size: PlantSize, choices: CostChoices, sorbent: str, kind: str = 
     central = priced(size, centre)
     if central.per_litre is None:
         return LitreCost(choices.currency, central, None, None, None, [], None, rows, size)
-    costs = [priced(size, numbers).per_litre for numbers in _draws(rows)]
+    costs = [priced(size, numbers).per_litre for numbers in price_draws(rows)]
     low, median, high = (float(x) for x in np.quantile(np.array(costs, dtype=float), [0.1, 0.5, 0.9]))
     swings = []
     for name, entry in rows.items():
@@ -442,7 +442,7 @@ def litre_cost(size: PlantSize, choices: CostChoices, sorbent: str, kind: str = 
     return LitreCost(choices.currency, central, low, median, high, swings, carbon, rows, size)
 
 
-def _draws(rows: Mapping[str, Assumption]) -> list[dict[str, float]]:
+def price_draws(rows: Mapping[str, Assumption]) -> list[dict[str, float]]:
     """Draw every assumption by itself; the same draws for every plant."""
     rng = np.random.default_rng(SEED)
     table: dict[str, Floats] = {}
