@@ -113,7 +113,7 @@ def test_money_asks_for_prices():
 
 
 def test_the_cheapest_litre_is_another_design():
-    """Each kg costs 1 and each litre of the formula counts: by hand the least of (4 + m) / (2 - ln(m/6)^2)."""
+    """Each kg costs 1 beside 4 for the rest: by hand the least of (4 + m) / (2 - ln(m/6)^2)."""
 
     def own(design, material, litres, electricity):
         return {"cost": None}

@@ -257,7 +257,7 @@ def test_draws_that_are_the_case_give_its_cost_and_its_verdict():
 
 def test_draws_with_a_quarter_of_the_water_meet_what_they_bring():
     """A flat year: of 16 L/day asked for, a quarter of the plant's net water comes and is drawn."""
-    none = {name: {"there": False} for name in EVERY}
+    none = dict.fromkeys(EVERY, "none")
     supply, found, sure = in_draws(np.outer([1.0, 0.25], np.full(12, 1.5)), alternatives=none)
     brought = 0.25 * supply.net_per_day
     assert sure.demand_met[1] == pytest.approx(brought / 16.0, rel=1e-9)
