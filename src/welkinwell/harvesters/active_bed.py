@@ -126,7 +126,7 @@ class ActiveBed:
         high=300.0,
     )
     heating_power: float = quantity(
-        "W/m2", "Heat of the resistance or the heat pump, per face", default=4000.0, low=0.0, high=1e5
+        "W/m2", "Heat of the resistance or the heat pump, per face", default=4000.0, low=0.0, high=1e6
     )
     heat_conductance: float = quantity(
         "W/(m2 K)", "From the heating fluid to the bed, per face (solar, waste heat)", default=300.0, low=1.0,

@@ -315,9 +315,13 @@ def _left_out(rows: Sequence[Row]) -> list[tuple[str, str]]:
 
 def _changes() -> list[str]:
     return [
-        f"`{c.case}`, {c.quantity}: {c.what} Error before {100 * c.before:+.0f} %, after {100 * c.after:+.0f} %."
+        f"`{c.case}`, {c.quantity}: {c.what} Error before {_percent(c.before)}, after {_percent(c.after)}."
         for c in CHANGES
     ]
+
+
+def _percent(error: float | None) -> str:
+    return "none (not predicted)" if error is None else f"{100 * error:+.0f} %"
 
 
 def _quantity(row: Row) -> str:
