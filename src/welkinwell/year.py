@@ -19,11 +19,21 @@ from numpy.typing import NDArray
 
 from welkinwell.constants import DAYS_IN_MONTH, GAS_CONSTANT, LATENT_HEAT_AT_FREEZING
 from welkinwell.errors import FileError, Problem, SolverError
-from welkinwell.harvesters.air import PRESSURE, SUN_PLANE, TEMPERATURE, VAPOUR_PRESSURE, WIND, AirRecord
+from welkinwell.harvesters.air import (
+    COLUMNS,
+    LONGWAVE,
+    PRESSURE,
+    SUN_PLANE,
+    TEMPERATURE,
+    VAPOUR_PRESSURE,
+    WIND,
+    AirRecord,
+)
 from welkinwell.harvesters.harvester import Accounts, Bucketed, Harvester, Kind
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.power_cuts import Outage
 from welkinwell.limits.least_work import least_work, solar_exergy_factor
+from welkinwell.limits.solar_bounds import sky_exergy, swing_exergy
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.numerics.balance import Balance, balance, recomputed_flows
 from welkinwell.numerics.march import MarchResult, MarchState
@@ -36,6 +46,7 @@ BALANCE_LIMIT: Final = 1e-9  # relative; a year that does not close to this is n
 FLOW_LIMIT: Final = 1e-4  # relative; above the noise of the outsider, far below any wrong term
 LEAST_WATER: Final = 10.0  # kg/m2: by no less is a year judged, so that 1e-8 kg/m2 may always be missing
 
+SKY: Final = len(COLUMNS)  # place of the sky's exergy beside the record's columns
 WATER_OF_EVERY_KIND: Final = ("water_taken_up", "water_condensed", "water_reevaporated", "water_collected")
 
 CITATIONS: Final = (
@@ -118,7 +129,7 @@ def figures(year: xr.Dataset) -> dict[str, Any]:
     collected = _total(year, "water_collected")
     litres = collected * area
     sun = _total_energy(year, "sun_on_plane") if year.attrs["takes_sun"] else 0.0
-    exergy = _exergy(year, sun)
+    exergy = sum(exergy_supplied(year).values())
     mass = year.attrs["sorbent_mass"]
 
     def per_litre(energy: float | None) -> float | None:
@@ -144,13 +155,28 @@ def figures(year: xr.Dataset) -> dict[str, Any]:
     }
 
 
-def _exergy(year: xr.Dataset, sun: float) -> float:
-    """Exergy supplied: of the sun, of electricity, and of heat at the temperature of its source [J/m2]."""
+def exergy_supplied(year: xr.Dataset) -> dict[str, float]:
+    """Exergy that went into a device in the year, by where it came from [J per m2 of basis area].
+
+    sun: Petela1964's share of the sun on its plane, for kinds that it drives; electricity; heat: Carnot's
+    share at the temperature of its source; sky: a third of what its surfaces can lose to the sky at air
+    temperature (limits.solar_bounds); swing: of the heat of the water that a bed carries from the day's
+    coldest to its warmest air, (1 - T_cold/T_warm) of it, in the mean; sensible heat of the stores comes on
+    top and is left out.
+    """
     surroundings = year.attrs["mean_temperature"]
-    exergy = sun * float(solar_exergy_factor(surroundings)) + _total(year, "electricity")
-    for name, temperature in json.loads(year.attrs["supplied_heat"]).items():
-        exergy += _total(year, name) * max(1.0 - surroundings / temperature, 0.0)
-    return exergy
+    sun = _total_energy(year, "sun_on_plane") if year.attrs["takes_sun"] else 0.0
+    heat = sum(
+        _total(year, name) * max(1.0 - surroundings / temperature, 0.0)
+        for name, temperature in json.loads(year.attrs["supplied_heat"]).items()
+    )
+    return {
+        "sun": sun * float(solar_exergy_factor(surroundings)),
+        "electricity": _total(year, "electricity"),
+        "heat": heat,
+        "sky": _total_energy(year, "sky_exergy"),
+        "swing": _total(year, "water_taken_up") * year.attrs["swing_exergy"],
+    }
 
 
 def monthly(year: xr.Dataset, name: str) -> NDArray[np.float64]:
@@ -227,6 +253,9 @@ def _accounts(
 def _surroundings(run: Run, dim: str, seconds: NDArray[np.float64]) -> dict[str, Any]:
     """Surroundings of the device as means over each bucket."""
     nodes = run.air.nodes
+    looking = run.harvester.sky_area(run.design)
+    cold = looking * sky_exergy(nodes[:, TEMPERATURE], nodes[:, LONGWAVE])
+    nodes = np.column_stack([nodes, cold])
     hourly = 0.25 * (nodes[0:-1:2] + 2.0 * nodes[1::2] + nodes[2::2])
     if run.keep == "months":
         means = np.array([p.mean(axis=0) for p in np.split(hourly, np.cumsum(DAYS_IN_MONTH)[:-1] * 24)])
@@ -246,6 +275,11 @@ def _surroundings(run: Run, dim: str, seconds: NDArray[np.float64]) -> dict[str,
             dim,
             means[:, SUN_PLANE],
             {"units": "W/m2", "long_name": "Sun on the device"},
+        ),
+        "sky_exergy": (
+            dim,
+            means[:, SKY],
+            {"units": "W/m2", "long_name": "Work that the cold sky could yield to the device"},
         ),
         "open_share": (
             dim,
@@ -278,6 +312,7 @@ def _attributes(run: Run, accounts: Accounts) -> dict[str, Any]:
         "mean_temperature": float(nodes[:, TEMPERATURE].mean()),
         "mean_pressure": float(nodes[:, PRESSURE].mean()),
         "least_work": _least_work(run, taken),
+        "swing_exergy": _swing_exergy(run),
         "water_lost": json.dumps([name for name in accounts.water if name not in WATER_OF_EVERY_KIND]),
         "supplied_heat": json.dumps({name: t for name, (_, t) in accounts.supplied_heat.items()}),
         "weather_hash": str(climate.attrs.get("content_hash", "")),
@@ -382,6 +417,19 @@ def outsiders_balance(run: Run, flip: int | None = None) -> Balance:
             f"energy {found.energy_residual_relative:.1e}, flows {found.flow_difference:.1e}"
         )
     return found
+
+
+def _swing_exergy(run: Run) -> float:
+    """Exergy of the day's swing for a kg of water that a bed carries through it, mean of the days [J/kg].
+
+    Nothing for kinds without a bed, which keep no water from one hour to another.
+    """
+    if run.sorbent is None:
+        return 0.0
+    hourly = run.air.nodes[:-1, TEMPERATURE]
+    days = hourly[: hourly.size // 48 * 48].reshape(-1, 48)
+    coldest, warmest = days.min(axis=1), days.max(axis=1)
+    return float(swing_exergy(REFERENCE_LATENT_HEAT, coldest, warmest).mean())
 
 
 def _least_work(run: Run, uptake: NDArray[np.float64]) -> float:

@@ -56,6 +56,11 @@ def radiative_ceiling(design: DewCondenser, air: AirRecord) -> Array:
     return hourly * 3600.0 / LATENT_HEAT_AT_FREEZING
 
 
+def sky_area(_: DewCondenser) -> float:
+    """The sheet itself, per m2 of basis [1]."""
+    return 1.0
+
+
 def accounts(run: Bucketed) -> Accounts:
     """Read the sheet's water from its flows."""
     dew = run.flow("dew_on_sheet")
@@ -95,6 +100,7 @@ DEW_CONDENSER_HARVESTER: Final = Harvester(
     accounts=accounts,
     drives=("sun_on_sheet", "sheet_longwave"),
     takes_sun=False,
+    sky_area=sky_area,
     citations=("Watmuff1977", "Walton1983", "Chilton1934", "Muselli2002"),
     heat_parts={"sheet_temperature": "sheet"},
     heat_words=HEAT_WORDS,

@@ -184,6 +184,11 @@ class Accounts:
     supplied_heat: Mapping[str, tuple[Array, float]] = field(default_factory=dict)
 
 
+def no_sky(design: Any) -> float:
+    """Say that the sky's cold is no drive: for kinds that do not look at it."""
+    return 0.0
+
+
 def no_notes(design: Any, sorbent: Any, year: xr.Dataset) -> list[str]:
     """Say nothing: for kinds that have no limits of their own."""
     return []
@@ -201,7 +206,8 @@ class Harvester:
     temperature to title; heat_words: temperature to flow to words for heat into the
     part and out of it; water_words: words for each way in which water is lost; notes(design, sorbent, year):
     sentences on what this kind met beyond a limit; unpowered(design): the design with everything electric
-    off, None for kinds that use no electricity.
+    off, None for kinds that use no electricity; sky_area(design): surfaces that look at the sky
+    and whose cold is a drive, per m2 of basis [1].
     """
 
     kind: Kind
@@ -222,3 +228,4 @@ class Harvester:
     water_words: Mapping[str, str] = field(default_factory=dict)
     notes: Callable[[Any, Any, xr.Dataset], list[str]] = no_notes
     unpowered: Callable[[Any], Unpowered] | None = None
+    sky_area: Callable[[Any], float] = no_sky

@@ -62,6 +62,11 @@ def unpowered(design: Hybrid) -> Unpowered:
     return Unpowered(still, CLOSED, dampers=True)
 
 
+def sky_area(design: Hybrid) -> float:
+    """Glass and night radiator, per m2 of basis [1]."""
+    return 1.0 + design.radiator_area
+
+
 def accounts(run: Bucketed) -> Accounts:
     """Read water, heat and electricity from the flows."""
     flow = run.flow
@@ -166,6 +171,7 @@ HYBRID_HARVESTER: Final = Harvester(
     accounts=accounts,
     drives=("sun_absorber", "sun_glazing", "sun_radiator", "top_up_work"),
     takes_sun=True,
+    sky_area=sky_area,
     unpowered=unpowered,
     citations=("Hollands1976", "Watmuff1977", "Walton1983", "Brandemuehl1980", "Duffie2013", "Bergman2011"),
     heat_parts={

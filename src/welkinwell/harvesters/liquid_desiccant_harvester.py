@@ -111,6 +111,11 @@ def unpowered(design: LiquidDesiccant) -> Unpowered:
     return Unpowered(still, None if design.absorber == "tray" else CLOSED)
 
 
+def sky_area(design: LiquidDesiccant) -> float:
+    """Glass of the still, and the absorber's top, per m2 of basis [1]."""
+    return 1.0 + design.absorber_sky_area
+
+
 def accounts(run: Bucketed) -> Accounts:
     """Read water, heat and electricity from the flows."""
     flow, design = run.flow, run.design
@@ -258,6 +263,7 @@ LIQUID_DESICCANT_HARVESTER: Final = Harvester(
     accounts=accounts,
     drives=("sun_absorber", "sun_glazing", "supplied_heat", "pump_heat"),
     takes_sun=True,
+    sky_area=sky_area,
     unpowered=unpowered,
     citations=("Hollands1976", "Watmuff1977", "Walton1983", "Brandemuehl1980", "Duffie2013", "Conde2004",
                "Nusselt1916", "Higbie1935", "Onda1968", "Bergman2011"),

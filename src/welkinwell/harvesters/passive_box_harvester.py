@@ -55,6 +55,11 @@ def rule(design: PassiveBox) -> StateRule:
     return StateRule(design.pressure_ratio, design.pressure_ratio + SWITCH_BAND, design.dwell)
 
 
+def sky_area(design: PassiveBox) -> float:
+    """Glass, and the condenser's outside as far as it sees the sky, per m2 of basis [1]."""
+    return 1.0 + design.condenser_outer_area * design.condenser_sky_view
+
+
 def accounts(run: Bucketed) -> Accounts:
     """Read the box's water and release heat from its flows."""
     flow = run.flow
@@ -153,6 +158,7 @@ PASSIVE_BOX_HARVESTER: Final = Harvester(
     accounts=accounts,
     drives=("sun_absorber", "sun_glazing", "sun_condenser"),
     takes_sun=True,
+    sky_area=sky_area,
     citations=("Hollands1976", "Watmuff1977", "Walton1983", "Brandemuehl1980", "Duffie2013"),
     heat_parts={"bed_temperature": "bed", "condenser_temperature": "condenser"},
     heat_words=HEAT_WORDS,

@@ -465,7 +465,7 @@ def modules_against_tank(
             "modules:Q",
             title="modules",
             scale=alt.Scale(zero=False, nice=True),
-            axis=alt.Axis(tickMinStep=1, format="d"),
+            axis=alt.Axis(values=sorted({int(count) for count in modules}), format="d"),
         ),
         y=alt.Y(
             "tank:Q",

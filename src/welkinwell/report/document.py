@@ -70,6 +70,7 @@ def _write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | Non
             str(answer.climate.attrs.get("longwave_model", "")),
             _traits(answer)["glass"],
             {one.year.attrs["depth"] for one in answer.harvesters},
+            _traits(answer)["battery"],
         ),
         "hottest": _hottest(answer),
         "machines": any(holds_refrigerant(one.case.design) for one in answer.harvesters),

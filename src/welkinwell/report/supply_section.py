@@ -404,6 +404,8 @@ def price_assumptions(answer: Answer, references: References) -> Table:
             seen |= {name, numbers}
             words = _of_basis(entry.sentence, one.year.attrs["basis"])
             rows.append(_price_row(words + whose, entry, references))
+    if answer.case.power is not None:
+        rows += [_price_row(entry.sentence, entry, references) for entry in answer.case.power.prices.values()]
     for one in answer.harvesters:
         sorbent = one.case.sorbent
         if sorbent is None or sorbent.key in seen:

@@ -20,6 +20,7 @@ from welkinwell.report.charts import MONTHS
 from welkinwell.report.citations import References
 from welkinwell.sorbents.sheet import FORM_RULES, FORM_TABLES, NO_SOURCE, RULES, Number, source_keys
 from welkinwell.studies.limiting import Relaxed, reasons
+from welkinwell.supply.power import CITATIONS
 from welkinwell.year import DAYS_IN_MONTH
 
 NONE: Final = "none"
@@ -281,7 +282,7 @@ def efforts(answer: Answer) -> Table:
         ("latent_efficiency", "Latent efficiency: latent heat of the litres over the sun", _percent_1),
         (
             "second_law_efficiency",
-            "Second-law efficiency: least work over exergy of sun, electricity and heat",
+            "Second-law efficiency: least work over exergy of sun, electricity, heat, cold sky and swing",
             _percent_2,
         ),
         ("litres_per_m2_footprint_day", "L/m² of ground a day, spacing included", number),
@@ -545,16 +546,22 @@ def _sorbent_doubts(sorbent: Any) -> list[tuple[str, ...]]:
 
 
 def model_table(
-    references: References, longwave: str, glass: bool = True, depths: Collection[str] = ()
+    references: References,
+    longwave: str,
+    glass: bool = True,
+    depths: Collection[str] = (),
+    off_grid: bool = False,
 ) -> Table:
     """What is computed by which published model; longwave: the climate's words on the sky's radiation.
 
     glass: whether a device of the case has a cover; what concerns covers alone is left out otherwise; depths: to
-    which sorbent layers were computed.
+    which sorbent layers were computed; off_grid: whether solar modules and battery were sized.
     """
     models = [each for each in MODELS if glass or each[0] not in MODELS_OF_COVERS]
-    beds = [model for depth, model in BED_MODELS.items() if depth in depths]
-    return _cited(references, [*models, *beds, *_longwave_model(longwave)])
+    more = [model for depth, model in BED_MODELS.items() if depth in depths]
+    if off_grid:
+        more.append(("Solar modules, inverter and share of energy unserved", CITATIONS))
+    return _cited(references, [*models, *more, *_longwave_model(longwave)])
 
 
 def site_model_table(references: References, longwave: str) -> Table:
