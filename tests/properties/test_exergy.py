@@ -30,6 +30,7 @@ DESIGNS = [
     ("hybrid", {}),
     ("liquid_desiccant", {}),
     ("desiccant_wheel", {"operation": "clock"}),
+    ("two_stage_box", {}),
 ]
 WHERE = {"sun", "electricity", "heat", "sky", "swing"}
 
@@ -100,3 +101,7 @@ def test_months_and_year_add_up_to_the_hours():
             replace(KINDS[kind].load()(), **fields), None, site_of("coast"), keep=keep, audit=False
         )
         assert exergy_supplied(year)["sky"] == pytest.approx(hours, rel=1e-9)
+
+
+def test_every_kind_is_here():
+    assert {kind for kind, _ in DESIGNS} == set(KINDS)

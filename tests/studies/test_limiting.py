@@ -93,6 +93,7 @@ SCARCE = {
     "hybrid": ("air", {"open_airflow": 3.0 / 3600.0}),
     "liquid_desiccant": ("air", {"absorber_area": 0.1}),
     "passive_box": ("losses", {"leak": 20.0 / 3600.0}),
+    "two_stage_box": ("sorbent", {"sorbent_mass": 3.0, "bed_area": 2.0}),
 }
 
 
@@ -113,6 +114,7 @@ def named_by_month(kind, fields, cut=None):
 @pytest.mark.parametrize("kind", SCARCE)
 def test_every_kind_names_what_limits_each_month(kind):
     """A kind with one thing made scarce: it is named, in words, in every month or nearly so."""
+    assert set(SCARCE) == set(KINDS)
     wanted, fields = SCARCE[kind]
     named, litres, keys = named_by_month(kind, fields)
     print(kind, [(key, round(gain, 3)) for key, gain in named])

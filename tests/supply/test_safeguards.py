@@ -4,6 +4,7 @@
 import numpy as np
 import pytest
 
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
 from welkinwell.supply import safeguards as guards
 from welkinwell.supply.safeguards import Installation, safeguards, traits_of, water_limits
@@ -39,7 +40,7 @@ def test_the_library_names_nothing_unknown():
             traits_of(
                 Installation(kind=kind, sorbent="x", salt=salt, coldest=270.0, electric=True, own_power=True)
             )
-            for kind in ("passive_box", "active_bed", "cooling_coil", "desiccant_wheel", "hybrid")
+            for kind in KINDS
             for salt in ("", "lithium_chloride")
         )
     )

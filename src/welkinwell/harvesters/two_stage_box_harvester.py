@@ -40,6 +40,11 @@ def rule(design: TwoStageBox) -> StateRule:
     return StateRule(0.0, np.inf, 0.0)
 
 
+def sky_area(design: TwoStageBox) -> float:
+    """Glass, and the condenser's outside as far as it sees the sky, per m2 of basis [1]."""
+    return 1.0 + design.condenser_outer_area * design.condenser_sky_view
+
+
 def accounts(run: Bucketed) -> Accounts:
     """Read the box's water and release heat from its flows."""
     flow = run.flow
@@ -130,6 +135,7 @@ TWO_STAGE_BOX_HARVESTER: Final = Harvester(
     accounts=accounts,
     drives=("sun_absorber", "sun_glazing", "sun_condenser"),
     takes_sun=True,
+    sky_area=sky_area,
     citations=("LaPotin2021", "Hollands1976", "Watmuff1977", "Walton1983", "Brandemuehl1980", "Duffie2013"),
     heat_parts={
         "bed_temperature": "first bed",

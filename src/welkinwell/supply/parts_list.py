@@ -105,6 +105,8 @@ def _of_kind(design: Mapping[str, Any], area: float, modules: int) -> list[Part]
         else:
             kilowatts = design["rated_capacity"] * area / 1000.0
             part("Compressor", None, None, "", f"{kilowatts:.3g} kW of cold in all, {design['refrigerant']}")
+    if design.get("plate_metal"):
+        part("Plate between the stages", None, design["plate_metal"], "aluminium")
     if design.get("wheel_substrate"):
         part("Carrier of the wheel", None, design["wheel_substrate"], "frame")
     if design.get("salt_mass"):
