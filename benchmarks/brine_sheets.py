@@ -401,7 +401,7 @@ SHEETS = {
     "cacl2_gel": ("calcium_chloride", 0.8, 4.0),
     "cacl2_in_silica": ("calcium_chloride_in_pores", 0.337, 60.0),
     "libr_brine": ("lithium_bromide", 1.0, 12.0),
-    "potassium_formate_brine": ("potassium_formate", 1.0, 5.0),
+    "potassium_formate_brine": ("potassium_formate", 1.0, 8.0),
 }
 
 

@@ -20,7 +20,7 @@ from welkinwell.year import DAYS_IN_MONTH, figures
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        ({"accuracy": "exact"}, ("accuracy", "'exact'", "fast, normal, check")),
+        ({"accuracy": "exact"}, ("accuracy", "'exact'", "fast, normal, fine, check")),
         ({"keep": "weeks"}, ("keep", "'weeks'", "hours, months, year")),
     ],
 )

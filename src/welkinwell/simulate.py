@@ -24,11 +24,11 @@ from welkinwell.numerics.march import (
     build_march,
     run_march,
 )
-from welkinwell.sorbents.row import ROW_LENGTH, SLOT_HYSTERESIS
+from welkinwell.sorbents.row import FORM_SALT_HYDRATES, ROW_LENGTH, SLOT_FORM, SLOT_HYSTERESIS
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.year import DAYS_IN_MONTH, Run, year_dataset
 
-TOLERANCES: Final = {"screening": 3e-2, "fast": 1e-2, "normal": 3e-3, "check": 1e-5}
+TOLERANCES: Final = {"screening": 3e-2, "fast": 1e-2, "normal": 3e-3, "fine": 1e-4, "check": 1e-5}
 SPIN_UP_DAYS: Final = 5
 STEP_LIMIT: Final = 20000  # in one half hour
 NEVER_SWITCHED: Final = 1e9  # s
@@ -52,8 +52,14 @@ class Prepared:
     outage: Outage | None = None
 
 
-def prepare(design: Any, sorbent: Sorbent | None, site: Surroundings) -> Prepared:
-    """Bring a design, a sorbent and a site together; raises InputError when one is missing."""
+def prepare(
+    design: Any, sorbent: Sorbent | None, site: Surroundings, air: AirRecord | None = None
+) -> Prepared:
+    """Bring a design, a sorbent and a site together; raises InputError when one is missing.
+
+    air: record of the device's air where it is known already, from a design that differs in nothing that
+    the air sees (mass, thickness), so that it need not be made again.
+    """
     listed = KINDS[design.kind]
     if listed.takes_sorbent and sorbent is None:
         raise InputError(Problem("sorbent", "nothing", f"a sorbent for a {listed.title}"))
@@ -61,7 +67,7 @@ def prepare(design: Any, sorbent: Sorbent | None, site: Surroundings) -> Prepare
         sorbent = None
     harvester = harvester_of(design)
     design, sorbent = harvester.fitted(design, sorbent)
-    air = harvester.air(design, site)
+    air = harvester.air(design, site) if air is None else air
     row = np.zeros(ROW_LENGTH) if sorbent is None else sorbent.row
     numbers = harvester.numbers(design, sorbent, air.pressure)
     ready = Prepared(harvester, design, sorbent, air, harvester.plan(design, air), numbers, row)
@@ -122,9 +128,9 @@ def simulate(
 
     design: the sizes and operation of a module of any kind; sorbent: from a data sheet, None for kinds that
     take none; climate: a weather year, or the `surroundings` made of it when several designs share a site;
-    keep: "hours", "months" or "year"; accuracy: "screening", "fast", "normal" or "check"; audit: whether the
-    outsider recomputes every flow. Returns the year's Dataset (see `year`): per m2 of the kind's basis area,
-    SI. Raises SolverError when the march cannot finish; nothing half done is returned.
+    keep: "hours", "months" or "year"; accuracy: "screening", "fast", "normal", "fine" or "check"; audit:
+    whether the outsider recomputes every flow. Returns the year's Dataset (see `year`): per m2 of the kind's
+    basis area, SI. Raises SolverError when the march cannot finish; nothing half done is returned.
     """
     site = climate if isinstance(climate, Surroundings) else surroundings(climate)
     ready = prepare(design, sorbent, site)
@@ -145,7 +151,11 @@ def simulate_prepared(
         raise InputError(Problem("accuracy", repr(accuracy), "one of " + ", ".join(TOLERANCES)))
     if keep not in ("hours", "months", "year"):
         raise InputError(Problem("keep", repr(keep), "one of hours, months, year"))
-    start, result = march_year(ready, tolerance=TOLERANCES[accuracy], keep=keep, record=audit)
+    tolerance = TOLERANCES[accuracy]
+    if ready.row[SLOT_FORM] == FORM_SALT_HYDRATES:
+        # where crystals come and go a loose tolerance errs by per cents and takes longer, too
+        tolerance = min(tolerance, TOLERANCES["fine"])
+    start, result = march_year(ready, tolerance=tolerance, keep=keep, record=audit)
     run = Run(
         name=name,
         harvester=ready.harvester,

@@ -81,7 +81,9 @@ def crystallisation_loading(sorbent: Sorbent, T: Array) -> Array:
     Args: sorbent: with a salt; T [K]. Returns: loading [kg/kg dry], 0 where no line is known.
     """
     grid = np.linspace(float(T.min()) - 1.0, float(T.max()) + 1.0, 60)
-    return np.interp(T, grid, [sorbent.saturated_loading(float(t)) for t in grid])
+    line = np.array([sorbent.crystallisation_humidity(float(t)) for t in grid])
+    held = np.asarray(sorbent.as_solution().loading(grid, np.maximum(line, 1e-9)))
+    return np.interp(T, grid, np.where(line > 0.0, held, 0.0))
 
 
 def _water_per_salt(sorbent: Sorbent) -> float:

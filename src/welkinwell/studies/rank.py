@@ -15,15 +15,16 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.constants import GAS_CONSTANT
 from welkinwell.errors import InputError, Problem, SolverError
-from welkinwell.harvesters.air import Surroundings
+from welkinwell.harvesters.air import AirRecord, Surroundings
+from welkinwell.harvesters.harvester import Bucketed
+from welkinwell.harvesters.kinds import harvester_of
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import simulate
+from welkinwell.simulate import TOLERANCES, march_year, prepare, simulate
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.typical_weeks import Days, typical_weeks, whole_year
@@ -46,7 +47,7 @@ HOTTER: Final = 5.0  # K above what a sheet stands, more than the vent's own ban
 WET_NIGHTS: Final = 0.05  # share of days beyond the leak limit, above which brine is lost
 REFERENCES: Final = (0.25, 0.5, 0.75)  # places in the order of half potentials of the beds that choose weeks
 REFERENCE_MASS: Final = 8.0  # kg/m2
-STIFF: Final = 0.5  # rejected over accepted steps, above which a tight tolerance is the quicker way
+STIFF: Final = 0.35  # rejected over accepted steps, above which a tight tolerance is the quicker way
 REASONS: Final = {
     "best": "gives the most here",
     "close": "close to the best",
@@ -175,6 +176,10 @@ def rank_all(
     ladders = years
     if not whole_years:
         ladders = [chosen_weeks(one.sorbents, one.site, one.design) for one in contests]
+    in_year = [air_of(one.design, days) for one, days in zip(contests, years, strict=True)]
+    on_ladder = in_year
+    if not whole_years:
+        on_ladder = [air_of(one.design, days) for one, days in zip(contests, ladders, strict=True)]
     tasks = [(n, k) for n, contest in enumerate(contests) for k in range(len(contest.sorbents))]
     # The slow ones first, so that none is left alone at the end.
     tasks.sort(key=lambda task: not _has_steps(contests[task[0]].sorbents[task[1]]))
@@ -183,8 +188,8 @@ def rank_all(
         number, k = task
         contest = contests[number]
         sorbent, base = contest.sorbents[k], contest.design
-        rungs = _ladder(sorbent, _fitting(sorbent, masses, base), base, ladders[number])
-        return _ranked(sorbent, rungs, base, years[number], whole_years)
+        rungs = _ladder(sorbent, _fitting(sorbent, masses, base), base, ladders[number], on_ladder[number])
+        return _ranked(sorbent, rungs, base, years[number], whole_years, in_year[number])
 
     found = dict(zip(tasks, run_all(work, tasks, progress=progress), strict=True))
     return [
@@ -269,7 +274,9 @@ def _sized(sorbent: Sorbent, mass: float, base: PassiveBox) -> PassiveBox:
     return replace(base, sorbent_mass=mass, layer_thickness=thickness)
 
 
-def _ladder(sorbent: Sorbent, masses: Sequence[float], base: PassiveBox, days: Days) -> list[Bed]:
+def _ladder(
+    sorbent: Sorbent, masses: Sequence[float], base: PassiveBox, days: Days, air: AirRecord
+) -> list[Bed]:
     """Simulate the masses from the heaviest down, lightest first in the result.
 
     Thin layers of a sharp isotherm make the march reject its steps; from the first such rung on, the
@@ -278,7 +285,7 @@ def _ladder(sorbent: Sorbent, masses: Sequence[float], base: PassiveBox, days: D
     beds: list[Bed] = []
     for mass in masses:
         stiff = bool(beds) and beds[-1].stiff
-        beds.append(bed_of(sorbent, _sized(sorbent, mass, base), days, _accuracy(sorbent, stiff)))
+        beds.append(bed_of(sorbent, _sized(sorbent, mass, base), days, _accuracy(sorbent, stiff), air))
         if stiff:
             beds[-1] = replace(beds[-1], stiff=True)
     return beds[::-1]
@@ -290,31 +297,35 @@ def _accuracy(sorbent: Sorbent, stiff: bool) -> str:
     Steps of hydrates want the tight one, grains whose rate falls at their step the one between.
     """
     if _has_steps(sorbent):
-        return "check" if stiff else "normal"
+        return "fine" if stiff else "normal"
     return "normal" if stiff else "screening"
 
 
-def bed_of(sorbent: Sorbent, design: PassiveBox, days: Days, accuracy: str) -> Bed:
+def bed_of(
+    sorbent: Sorbent, design: PassiveBox, days: Days, accuracy: str, air: AirRecord | None = None
+) -> Bed:
     """Simulate one design through the days, and keep what a comparison needs.
 
-    Args: sorbent; design; days; accuracy: as in `simulate`. Returns: the Bed.
+    Args: sorbent; design; days; accuracy: as in `simulate`; air: `air_of` the box, made here if not given.
+    Returns: the Bed.
     """
     try:
-        year = simulate(design, sorbent, days.site, keep="hours", accuracy=accuracy, audit=False)
+        year = _hours(sorbent, design, days, accuracy, air)
     except SolverError:
-        year = simulate(design, sorbent, days.site, keep="hours", accuracy="check", audit=False)
-    taken, collected, vented, heat = (
-        float(days.monthly(_plain(year, name)).sum())
-        for name in ("water_taken_up", "water_collected", "water_vented", "release_heat")
+        year = _hours(sorbent, design, days, "check", air)
+    by_month = days.monthly(year.collected)
+    collected = float(by_month.sum())
+    taken, vented, heat = (
+        float(days.monthly(part).sum()) for part in (year.taken_up, year.vented, year.heat)
     )
     night, day = _working_points(sorbent, year, days)
     return Bed(
         mass=design.sorbent_mass,
         thickness=design.layer_thickness,
-        litres_by_month=days.monthly(_plain(year, "water_collected")),
+        litres_by_month=by_month,
         heat_kwh_per_litre=heat / (3.6e6 * collected) if collected > 0.0 else None,
         swing=taken / design.sorbent_mass / 365.0,
-        hottest=year.attrs["highest_bed_temperature"],
+        hottest=year.hottest,
         night=night.mean,
         day=day.mean,
         night_spread=night.spread,
@@ -327,8 +338,64 @@ def bed_of(sorbent: Sorbent, design: PassiveBox, days: Days, accuracy: str) -> B
         vented=vented / taken if taken > 0.0 else 0.0,
         wet_days=_wet_days(sorbent, night),
         condenser=_condenser(year),
-        stiff=year.attrs["rejected_steps"] > STIFF * year.attrs["steps"],
+        stiff=year.rejected > STIFF * year.steps,
     )
+
+
+@dataclass(frozen=True)
+class _Hours:
+    """What is kept of a march, hour by hour: amounts of the hour, states at its end.
+
+    taken_up, collected, vented, condensed [kg/m2]; heat [J/m2]; loading [kg/kg]; T, condenser [K]; p [Pa].
+    """
+
+    taken_up: Floats
+    collected: Floats
+    vented: Floats
+    condensed: Floats
+    heat: Floats
+    loading: Floats
+    T: Floats
+    p: Floats
+    condenser: Floats
+    hottest: float
+    steps: int
+    rejected: int
+
+
+def _hours(sorbent: Sorbent, design: PassiveBox, days: Days, accuracy: str, air: AirRecord | None) -> _Hours:
+    ready = prepare(design, sorbent, days.site, air)
+    _, result = march_year(ready, tolerance=TOLERANCES[accuracy])
+    kind = ready.harvester.kind
+    accounts = ready.harvester.accounts(Bucketed(kind, ready.design, result.flows))
+    at = kind.shown_unknowns()
+
+    def state(name: str) -> Floats:
+        return np.asarray(result.states[:, at[name]].mean(axis=1))
+
+    assert accounts.release_heat is not None  # every passive box accounts for its heat
+    return _Hours(
+        taken_up=accounts.water["water_taken_up"][0],
+        collected=accounts.water["water_collected"][0],
+        vented=accounts.water["water_vented"][0],
+        condensed=result.flows[:, :, kind.flow_number("condensation")].sum(axis=1),
+        heat=accounts.release_heat[0],
+        loading=state("loading"),
+        T=state("bed_temperature"),
+        p=state("bed_vapour_pressure"),
+        condenser=state("condenser_temperature"),
+        hottest=float(result.extremes[1, at["bed_temperature"]].max()),
+        steps=result.steps,
+        rejected=result.rejected,
+    )
+
+
+def air_of(design: PassiveBox, days: Days) -> AirRecord:
+    """Make the air of a box once for all its masses, which see the same sun and wind.
+
+    Args: design: the box, its mass and thickness aside; days. Returns: the record.
+    """
+    return harvester_of(design).air(design, days.site)
 
 
 @dataclass(frozen=True)
@@ -369,17 +436,9 @@ class _Points:
         return np.asarray(self.sorbent.loading(self.T, np.minimum(rh, 0.98)))
 
 
-def _plain(year: xr.Dataset, name: str) -> Floats:
-    """The numbers of a variable; making its labelled array takes longer than what is done with it here."""
-    return np.asarray(year.variables[name].values)
-
-
-def _working_points(sorbent: Sorbent, year: xr.Dataset, days: Days) -> tuple[_Points, _Points]:
+def _working_points(sorbent: Sorbent, year: _Hours, days: Days) -> tuple[_Points, _Points]:
     """The bed when each counted day finds it fullest, and when it leaves it emptiest."""
-    loading, T, p = (
-        _plain(year, name).reshape(-1, 24)[days.counted]
-        for name in ("loading", "bed_temperature", "bed_vapour_pressure")
-    )
+    loading, T, p = (part.reshape(-1, 24)[days.counted] for part in (year.loading, year.T, year.p))
     rows = np.arange(loading.shape[0])
     found = []
     for at, width in ((loading.argmax(axis=1), 0.0), (loading.argmin(axis=1), sorbent.hysteresis_width)):
@@ -387,14 +446,14 @@ def _working_points(sorbent: Sorbent, year: xr.Dataset, days: Days) -> tuple[_Po
     return found[0], found[1]
 
 
-def _reach(sorbent: Sorbent, year: xr.Dataset, days: Days) -> float:
+def _reach(sorbent: Sorbent, year: _Hours, days: Days) -> float:
     """Mean daily range of the loading in equilibrium with the bed's surface [kg/kg].
 
     With hysteresis the loading stands still between the branches: it is pushed up by that of uptake and
     down by that of release, hour after hour.
     """
-    T, p = (_plain(year, name) for name in ("bed_temperature", "bed_vapour_pressure"))
-    humidity = np.clip(p / saturation_pressure(T), 1e-9, 1.0)
+    T = year.T
+    humidity = np.clip(year.p / saturation_pressure(T), 1e-9, 1.0)
     held = np.asarray(sorbent.loading(T, humidity))
     if sorbent.hysteresis_width > 0.0:
         wetter = np.minimum(humidity * np.exp(sorbent.hysteresis_width / (GAS_CONSTANT * T)), 0.98)
@@ -430,19 +489,21 @@ def _wet_days(sorbent: Sorbent, night: _Points) -> float:
     return float((night.loading > limit).mean())
 
 
-def _condenser(year: xr.Dataset) -> float | None:
-    water = np.maximum(_plain(year, "condensation"), 0.0)
+def _condenser(year: _Hours) -> float | None:
+    water = np.maximum(year.condensed, 0.0)
     total = float(water.sum())
-    return float((_plain(year, "condenser_temperature") * water).sum()) / total if total > 0.0 else None
+    return float((year.condenser * water).sum()) / total if total > 0.0 else None
 
 
-def _ranked(sorbent: Sorbent, rungs: list[Bed], base: PassiveBox, year: Days, whole_years: bool) -> Ranked:
+def _ranked(
+    sorbent: Sorbent, rungs: list[Bed], base: PassiveBox, year: Days, whole_years: bool, air: AirRecord
+) -> Ranked:
     """Take the best rung of a ladder through the whole year, and put the rest beside it."""
     top = max(rungs, key=lambda rung: rung.litres_per_m2_day)
     best = top
     if not whole_years:
         design = _sized(sorbent, top.mass, base)
-        best = bed_of(sorbent, design, year, _accuracy(sorbent, top.stiff))
+        best = bed_of(sorbent, design, year, _accuracy(sorbent, top.stiff), air)
     masses = np.array([rung.mass for rung in rungs])
     # What is known of the whole year takes the place of the ladder's figure.
     litres = np.array([(best if rung is top else rung).litres_per_m2_day for rung in rungs])
