@@ -2,6 +2,7 @@
 
     python -m benchmarks.gradients            # prints, and writes benchmarks/results/gradients.json
     python -m benchmarks.gradients --quick    # two cases, three parameters each; writes nothing
+    python -m benchmarks.gradients --from 14  # goes on at a case, those before it kept from the written file
 
 Both sides use the same march; what is tested is the size of the step and the tolerance that
 `studies.gradient` takes, with switches by clock, sun and state. The other slope comes from central
@@ -157,14 +158,15 @@ def summary(cases: list[dict[str, Any]]) -> dict[str, Any]:
 def main(arguments: list[str]) -> None:
     """Print every case and the summary; write them unless asked to be quick."""
     quick = "--quick" in arguments
-    cases = []
-    for number in (0, 12) if quick else range(len(CASES)):
+    first = int(arguments[arguments.index("--from") + 1]) if "--from" in arguments else 0
+    cases = json.loads(RESULTS.read_text())["cases"][:first] if first else []
+    for number in (0, 12) if quick else range(first, len(CASES)):
         cases.append(one_case(number, 3 if quick else PARAMETERS))
         print(json.dumps(cases[-1], indent=1), flush=True)
-    found = {"date": f"{datetime.now(UTC):%Y-%m-%d}", "aims": AIMS, **summary(cases), "cases": cases}
+        found = {"date": f"{datetime.now(UTC):%Y-%m-%d}", "aims": AIMS, **summary(cases), "cases": cases}
+        if not quick:  # written after every case, so that a run that was stopped goes on
+            RESULTS.write_text(json.dumps(found, indent=1) + "\n")
     print(json.dumps({key: value for key, value in found.items() if key != "cases"}, indent=1))
-    if not quick:
-        RESULTS.write_text(json.dumps(found, indent=1) + "\n")
 
 
 if __name__ == "__main__":

@@ -434,7 +434,7 @@ def own_figures(about: Asked) -> OwnFigures:
         mass = float(getattr(design, "sorbent_mass", 0.0)) * area
         # full of water as on a wet night
         held = float(material.loading(298.15, WET_NIGHT)) * mass if material is not None else 0.0
-        weight = held + sum(part.mass or 0.0 for part in parts if part.material != "tank")
+        weight = held + sum(part.mass or 0.0 for part in parts if part.name != "Tank")
         yearly = 365.0 * area * (litres if np.isfinite(litres) else 0.0)
         used = yearly * (electricity if np.isfinite(electricity) else 0.0)
         size = PlantSize(
