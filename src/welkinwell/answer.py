@@ -167,10 +167,10 @@ def case_climate(case: Case) -> xr.Dataset:
     climate = climate.assign_attrs(site=site.name, **given)
     if site.albedo is not None:
         climate["albedo"] = ("time", np.full(climate.sizes["time"], site.albedo))
-    return _with_cuts(case, climate)
+    return with_cuts(case, climate)
 
 
-def _with_cuts(case: Case, climate: xr.Dataset) -> xr.Dataset:
+def with_cuts(case: Case, climate: xr.Dataset) -> xr.Dataset:
     """Lay the case's hours without electricity over its weather."""
     cuts = case.power_cuts
     if cuts is None or not cuts.any:

@@ -11,7 +11,7 @@ from typing import Any, Final
 import numpy as np
 import xarray as xr
 
-from welkinwell.answer import Answer, case_climate, decision_of, supply_of
+from welkinwell.answer import Answer, case_climate, decision_of, supply_of, with_cuts
 from welkinwell.case import Case, HarvesterCase
 from welkinwell.climate import read_climate
 from welkinwell.climate.hourly import site_entry, weather_entry
@@ -20,6 +20,7 @@ from welkinwell.harvesters.air import Surroundings, surroundings
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
 from welkinwell.studies.acceptance import Acceptance, acceptance
+from welkinwell.studies.bias import Bias, bias_of
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.compare import Comparison, Entry, compare
 from welkinwell.studies.device_log import on_the_logs_weather, read_device_log
@@ -54,6 +55,7 @@ from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, figures, monthly
 
 Progress = Callable[[str, float], None]
 # Bounds that no size, sorbent or condition of a device of their kind changes.
+SAME_PLACE: Final = 0.1  # degrees within which a weather file is one of the case's site
 WET_NIGHT: Final = 0.9  # relative humidity at which a bed weighs most
 OF_THE_PLACE: Final = ("reversible", "heat")
 
@@ -95,6 +97,25 @@ class Doubtful:
     slopes: list[tuple[Doubt, Slope]]
     plant: Sureness
     headline: str
+    bias: Bias | None = None
+    years: tuple[str, ...] = ()
+
+    def by_year(self) -> list[tuple[str, dict[str, float | None]]]:
+        """Litres exceeded in 90, 50 and 10 % of the draws of each weather year; empty with one year."""
+        of_year = self.draws.of_year
+        if of_year is None:
+            return []
+        return [
+            (name, self.draws.exceeded(self.draws.litres[of_year == number]))
+            for number, name in enumerate(self.years)
+        ]
+
+    @property
+    def caution(self) -> str:
+        """What published tests of the kind say of its predictions."""
+        return (
+            self.bias.words if self.bias is not None else "No published test judges the water of this kind."
+        )
 
     def as_data(self) -> dict[str, Any]:
         """Give the summary."""
@@ -112,6 +133,8 @@ class Doubtful:
                 "electricity_kwh_per_litre": self.draws.exceeded(self.draws.electricity),
             },
             "plant": self.plant.as_data(),
+            "published_tests": None if self.bias is None else self.bias.as_data(),
+            "litres_per_m2_day_by_weather_year": dict(self.by_year()),
             "exceeded_in_by_month": [
                 self.draws.exceeded(self.draws.by_month[:, month]) for month in range(12)
             ],
@@ -246,13 +269,21 @@ def losses_of(about: Asked, progress: Progress | None = None) -> LossLadder:
 
 
 def doubts_of_case(
-    about: Asked, draws: int = 256, seed: int = 1, progress: Progress | None = None
+    about: Asked,
+    draws: int = 256,
+    seed: int = 1,
+    progress: Progress | None = None,
+    weather: Sequence[Path] = (),
 ) -> Doubtful:
-    """Draw everything in doubt about a harvester, and find what the doubt is made of."""
+    """Draw everything in doubt about a harvester, and find what the doubt is made of.
+
+    weather: files of further years of the site; every draw meets one of all years.
+    """
     tell = progress or (lambda what, share: None)
     design, material, site = about.entry.design, about.entry.sorbent, about.site
     drawn = draw(
         design, material, site, draws=draws, seed=seed,
+        years=[_further_year(about, path) for path in weather],
         progress=lambda share: tell("Drawing", 0.05 + 0.8 * share),
     )  # fmt: skip
     slopes = elasticities(
@@ -267,7 +298,21 @@ def doubts_of_case(
         f"{_number(found['90 %'])} are exceeded in 90 % of the draws, {_number(found['50 %'])} in half "
         f"of them and {_number(found['10 %'])} in 10 %."
     )
-    return Doubtful(about, drawn, shares, slopes, plant, headline)
+    names = (about.case.weather_path.name, *(path.name for path in weather)) if weather else ()
+    return Doubtful(about, drawn, shares, slopes, plant, headline, bias_of(about.entry.kind), names)
+
+
+def _further_year(about: Asked, path: Path) -> Surroundings:
+    """Read another weather file of the case's site; refuses one of another place."""
+    climate = read_climate(path)
+    for name in ("latitude", "longitude"):
+        here, there = float(about.climate.attrs[name]), float(climate.attrs[name])
+        if abs(here - there) > SAME_PLACE:
+            raise InputError(
+                Problem(f"{path}, {name}", f"{there:.3f} deg", f"the case's site, {here:.3f} deg")
+            )
+    kept = {name: about.climate.attrs[name] for name in ("site", "latitude", "longitude", "elevation")}
+    return surroundings(with_cuts(about.case, climate.assign_attrs(kept)))
 
 
 def plant_in_the_draws(about: Asked, drawn: Draws) -> Sureness:

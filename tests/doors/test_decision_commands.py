@@ -37,6 +37,7 @@ def case(tmp_path):
         (["losses", "CASE", "--harvester", "Gel bx"], ["'Gel bx'", "Did you mean 'Gel box'?"]),
         (["uncertainty", "CASE", "--draws", "3"], ["16"]),
         (["reach", "CASE", "--litres", "0"], ["litres above zero"]),
+        (["uncertainty", "CASE", "--weather", "DESERT"], ["latitude", "the case's site"]),
         (["reach", "CASE"], ["no target", "one of --litres, --cost and --days"]),
         (["reach", "CASE", "--cost", "0.2", "--days", "90"], ["--cost, --days"]),
         (["reach", "CASE", "--days", "120"], ["at most 100 %"]),
@@ -52,7 +53,8 @@ def case(tmp_path):
     ],
 )
 def test_bad_input_is_told_in_plain_words(case, tmp_path, capfd, words, said):
-    names = {"CASE": str(case), "OUT": str(tmp_path / "out")}
+    desert = next(WEATHER.parent.glob("desert*.gz"))
+    names = {"CASE": str(case), "OUT": str(tmp_path / "out"), "DESERT": str(desert)}
     assert exit_code([names.get(word, word) for word in words]) == 2
     told = " ".join(capfd.readouterr().err.replace("│", " ").split())
     for part in said:

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from welkinwell.constants import GAS_CONSTANT as R
-from welkinwell.errors import FileError
+from welkinwell.errors import FileError, SheetError
+from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air.saturation import latent_heat, saturation_pressure
 from welkinwell.sorbents.fit import read_points
 from welkinwell.sorbents.lab_data import LabPoints, UptakeCurve
@@ -18,6 +19,7 @@ from welkinwell.sorbents.potential import sorbed_state
 from welkinwell.sorbents.sorbent import points_path, sorbent
 from welkinwell.sorbents.uptake_fit import fit_uptake
 from welkinwell.sorbents.write_sheet import sheet_text
+from welkinwell.studies.doubts import doubts_of
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 from benchmarks.fit_coverage import TRUE_FORM, study
@@ -233,3 +235,55 @@ def test_measured_points_of_the_library_are_as_a_lab_would_write_them(tmp_path):
     again = read_lab_points([path])
     assert np.allclose(again.potential, points.potential())
     assert latent_heat(298.15) > 0.0
+
+
+def test_a_fit_and_its_covariance_are_drawn_from_the_sheet_as_they_were_fitted(tmp_path):
+    """Draws along the sheet's directions against the covariance of the fit, through the written file."""
+    fit = fit_lab_points(synthetic(degrees=(25, 40, 60), noise=0.01))
+    path = tmp_path / "mine.toml"
+    path.write_text(sheet_text(fit, "mine", "Mine", None, 5e-4), encoding="utf-8")
+    read = sorbent(path)
+    doubts = [d for d in doubts_of(PassiveBox(), read) if d.key.startswith("fit_")]
+    assert 2 <= len(doubts) <= len(fit.parts)
+    rng = np.random.default_rng(8)
+    shares = np.clip(rng.random((1500, len(doubts))), 1e-6, 1.0 - 1e-6)
+    keys = [part.key for part in fit.parts]
+    values, loadings = [], []
+    for row in np.column_stack([d.value(shares[:, i]) for i, d in enumerate(doubts)]):
+        drawn = read
+        for doubt, value in zip(doubts, row, strict=True):
+            drawn = doubt.change(None, drawn, float(value))[1]
+        values.append([drawn.sheet.isotherm_number(key).value for key in keys])
+        loadings.append(float(drawn.loading(313.15, 0.4)))
+    # numbers that the points tell: others are held at what a sheet may hold
+    free = [i for i, part in enumerate(fit.parts) if 0.0 < part.error < 0.25 * abs(part.value)]
+    assert len(free) >= 4
+    fitted, table = np.array([part.value for part in fit.parts])[free], np.array(values)[:, free]
+    for i, key in enumerate(np.array(keys)[free]):
+        if not key.endswith(("potential", "slope")):  # drawn by their logarithm
+            table[:, i] = fitted[i] * np.log(table[:, i] / fitted[i])
+    assert table.std(axis=0) == pytest.approx([fit.parts[i].error for i in free], rel=0.15)
+    apart = np.corrcoef(table.T) - fit.correlation[np.ix_(free, free)]
+    assert np.abs(apart).max() < 0.1
+    # far narrower than if each number erred by itself: that is what the covariance is for
+    alone = []
+    for row in rng.standard_normal((300, len(free))):
+        changed = {
+            keys[i]: fit.parts[i].value + fit.parts[i].error * z for i, z in zip(free, row, strict=True)
+        }
+        alone.append(float(read.refitted(changed).loading(313.15, 0.4)))
+    assert np.std(loadings) < 0.7 * np.std(alone)
+
+
+def test_correlations_that_are_none_are_refused(tmp_path):
+    fit = fit_lab_points(synthetic())
+    text = sheet_text(fit, "mine", "Mine", None, 5e-4)
+    path = tmp_path / "mine.toml"
+    for wrong, said in (
+        ("terms[0].capacity: 7", "numbers from -1 to 1"),
+        ("terms[9].capacity: 1", "terms[9]"),
+    ):
+        path.write_text(text.replace("terms[0].capacity: 1.0000", wrong), encoding="utf-8")
+        with pytest.raises(SheetError) as told:
+            sorbent(path)
+        assert said in str(told.value)

@@ -7,6 +7,7 @@ import pytest
 
 from box_cases import SILICA, box, site_of
 from welkinwell.errors import InputError
+from welkinwell.harvesters.dew_condenser import DewCondenser
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.simulate import prepare
 from welkinwell.sorbents.sorbent import sorbent
@@ -116,3 +117,13 @@ def test_figures_without_meaning_are_left_out():
     result = SimpleNamespace(litres=litres)
     assert Draws.exceeded(result)["50 %"] == pytest.approx(2.0)
     assert Draws.exceeded(result, np.full(4, np.nan))["50 %"] is None
+
+
+def test_draws_meet_one_of_several_years():
+    """Half of the draws meet each of two years, and those of a year are what it gives by itself."""
+    design, site, other = DewCondenser(), site_of("tropics"), site_of("highland")
+    both = draw(design, None, site, draws=32, seed=5, years=[other])
+    plain, alone = (draw(design, None, place, draws=32, seed=5) for place in (site, other))
+    assert sorted(np.bincount(both.of_year)) == [16, 16]
+    assert np.array_equal(both.litres, np.where(both.of_year == 0, plain.litres, alone.litres))
+    assert not np.array_equal(both.of_year[:16], np.arange(16) % 2)  # in an order of its own

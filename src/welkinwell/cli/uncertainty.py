@@ -17,6 +17,10 @@ def uncertainty(
     harvester: Annotated[
         str | None, typer.Option(metavar="NAME", help="Harvester of the case; the first if not given.")
     ] = None,
+    weather: Annotated[
+        list[Path] | None,
+        typer.Option(metavar="FILE", help="A further weather year of the site; may be repeated."),
+    ] = None,
     draws: Annotated[int, typer.Option(help="Draws of everything in doubt.", min=16, max=100000)] = 256,
     seed: Annotated[int, typer.Option(help="Seed of the draws.")] = 1,
     as_json: Annotated[
@@ -37,7 +41,7 @@ def uncertainty(
     from welkinwell.decide import asked, doubts_of_case
 
     with progress_bar() as progress:
-        found = doubts_of_case(asked(checked, harvester, progress), draws, seed, progress)
+        found = doubts_of_case(asked(checked, harvester, progress), draws, seed, progress, weather or [])
         page = None
         if folder is not None:
             from welkinwell.report.decision_pages import write_doubts
@@ -47,6 +51,10 @@ def uncertainty(
         typer.echo(json.dumps(found.as_data(), indent=2, allow_nan=False))
         return
     typer.echo(" ".join([found.headline, *found.plant.words()]))
+    typer.echo(found.caution)
+    for name, by_share in found.by_year():
+        said = ", ".join("none" if x is None else f"{x:.2f}" for x in by_share.values())
+        typer.echo(f"{name}: {said} L/m2 a day are exceeded in 90, 50 and 10 % of the draws of that year")
     for doubt, share, _ in found.shares[:5]:
         typer.echo(f"{100.0 * share:5.0f} % of the variance: {doubt.name}")
     if page is not None:

@@ -86,7 +86,11 @@ def write_doubts(found: Doubtful, folder: Path) -> Path:
         "top of the picture first.",
     ]
     sections = [
-        {"heading": "What that means for cost and supply", "parts": [], "words": found.plant.words()},
+        {
+            "heading": "What that means for cost and supply",
+            "parts": [],
+            "words": [*found.plant.words(), found.caution, *_years(found)],
+        },
         {"heading": "What the doubt is made of", "parts": parts, "words": words},
     ]
     litres_now = float(found.asked.head["litres_per_m2_day"])
@@ -95,11 +99,20 @@ def write_doubts(found: Doubtful, folder: Path) -> Path:
                  "uncertainty.html", ("Tarantola2006",) if found.shares else ())  # fmt: skip
 
 
+def _years(found: Doubtful) -> list[str]:
+    """What each of several weather years gives."""
+    return [
+        f"In {name}: " + ", ".join(number(x) for x in by_share.values())
+        + " L/m² a day are exceeded in 90, 50 and 10 % of the draws of that year."
+        for name, by_share in found.by_year()
+    ]  # fmt: skip
+
+
 def doubts_in_a_report(found: Doubtful, key: str, draw: Drawer) -> dict[str, Any]:
     """What a report shows of a harvester's doubts: the curve of the draws and what the doubt is made of."""
     now = float(found.asked.head["litres_per_m2_day"])
     curve = draw(_keyed(drawn.exceedance(found.draws, now), key))
-    said = " ".join([found.headline, *found.plant.words()])
+    said = " ".join([found.headline, *found.plant.words(), found.caution])
     return {"headline": said, "parts": [curve, *_doubt_parts(found, key, draw)]}
 
 

@@ -90,7 +90,10 @@ class Trial:
 
 @dataclass(frozen=True)
 class LabFit:
-    """What came of it: the trial that won, all trials, sentences of warning, width between the branches."""
+    """What came of it: the trial that won, all trials, sentences of warning, width between the branches.
+
+    parts: numbers of the sheet; correlation: of their errors, shape (parts, parts), 0 for those held.
+    """
 
     points: LabPoints
     best: Trial
@@ -98,6 +101,7 @@ class LabFit:
     warnings: tuple[str, ...]
     hysteresis: float
     parts: tuple[Part, ...]
+    correlation: Array
 
     def loading(self, T: float, A: float) -> float:
         """Give the loading of the fit.
@@ -180,7 +184,7 @@ def fit_lab_points(points: LabPoints) -> LabFit:
     width = _hysteresis(points.branch(True), best)
     best.row[SLOT_HYSTERESIS] = width
     warnings = [*points.warnings, *_warnings(uptake, best, trials, temperatures, problem)]
-    return LabFit(points, best, tuple(trials), tuple(warnings), width, _parts(best))
+    return LabFit(points, best, tuple(trials), tuple(warnings), width, *_parts(best))
 
 
 def isosteric_heat(row: Array, T: float, loading: float) -> float:
@@ -556,7 +560,7 @@ def _toth(points: LabPoints) -> Candidate:
 # --- what to say
 
 
-def _parts(trial: Trial) -> tuple[Part, ...]:
+def _parts(trial: Trial) -> tuple[tuple[Part, ...], Array]:
     values = trial.candidate.parts(trial.unknowns)
     gradient = np.zeros((len(values), trial.unknowns.size))
     for k in range(trial.unknowns.size):
@@ -566,9 +570,12 @@ def _parts(trial: Trial) -> tuple[Part, ...]:
         down[k] -= step
         ends = zip(trial.candidate.parts(up), trial.candidate.parts(down), strict=True)
         gradient[:, k] = [(a[2] - b[2]) / (2.0 * step) for a, b in ends]
-    variance = np.einsum("ij,jk,ik->i", gradient, trial.covariance, gradient)
-    errors = np.sqrt(np.maximum(variance, 0.0))
-    return tuple(Part(*value, float(error)) for value, error in zip(values, errors, strict=True))
+    covariance = gradient @ trial.covariance @ gradient.T
+    errors = np.sqrt(np.maximum(np.diag(covariance), 0.0))
+    inverse = np.divide(1.0, errors, out=np.zeros_like(errors), where=errors > 0.0)
+    correlation = covariance * np.outer(inverse, inverse)
+    parts = tuple(Part(*value, float(error)) for value, error in zip(values, errors, strict=True))
+    return parts, np.clip(correlation, -1.0, 1.0)
 
 
 def _hysteresis(release: LabPoints, best: Trial) -> float:

@@ -17,7 +17,7 @@ import math
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from importlib import resources
 from importlib.resources.abc import Traversable
@@ -230,7 +230,10 @@ OPTIONAL_TEXTS: Final = {
     "isotherm.low_heat_reason": "why its heat falls below 0.98 of the latent heat, if it does",
 }
 LISTS: Final = {"cautions": "sentences of warning", "hazards.leaching": "what may pass into the water"}
-OPTIONAL_LISTS: Final = {"isotherm.points": "CSV files of points beside the sheet"}
+OPTIONAL_LISTS: Final = {
+    "isotherm.points": "CSV files of points beside the sheet",
+    "isotherm.correlation": "correlation of the fitted numbers' errors, a row of the lower triangle for each",
+}
 CHECK_OF: Final = {
     "isosteric_heat": Rule("kJ/mol", 20.0, 150.0, "heat of sorption"),
     "loading": Rule("kg/kg", 0.0, 100.0, "loading"),
@@ -285,6 +288,52 @@ class Sheet:
         """Give one number in SI [SI]."""
         return self.numbers[key].value
 
+    def isotherm_number(self, key: str) -> Number:
+        """Give a number of the isotherm by its key, as "terms[0].capacity" or "monolayer"."""
+        table, _, name = key.rpartition(".")
+        if not table:
+            return self.numbers[f"isotherm.{name}"]
+        group, _, place = table.partition("[")
+        return self.tables[group][int(place.rstrip("]"))][name]
+
+    def with_values(self, values: Mapping[str, float]) -> Sheet:
+        """Give a sheet with other values of isotherm numbers, by key as in `isotherm_number` [SI].
+
+        A value beyond what a sheet may hold is held at that end.
+        """
+        numbers = dict(self.numbers)
+        tables = {group: [dict(entry) for entry in entries] for group, entries in self.tables.items()}
+        for key, value in values.items():
+            table, _, name = key.rpartition(".")
+            rule = self._rule(table.partition("[")[0], name)
+            factor = scale(rule.unit).factor
+            held = min(max(value, rule.low * factor), rule.high * factor)
+            new = replace(self.isotherm_number(key), value=held)
+            if table:
+                group, _, place = table.partition("[")
+                tables[group][int(place.rstrip("]"))][name] = new
+            else:
+                numbers[f"isotherm.{name}"] = new
+        return replace(
+            self, numbers=numbers, tables={group: tuple(entries) for group, entries in tables.items()}
+        )
+
+    def _rule(self, group: str, name: str) -> Rule:
+        form = self.texts["isotherm.form"]
+        return FORM_TABLES[form][group][0][name] if group else FORM_RULES[form][name]
+
+    def correlation(self) -> tuple[tuple[str, ...], list[list[float]]] | None:
+        """Give keys and rows of the lower triangle of `isotherm.correlation`; None where there is none."""
+        lines = self.lists.get("isotherm.correlation", ())
+        if not lines:
+            return None
+        keys, rows = [], []
+        for line in lines:
+            key, _, numbers = line.partition(":")
+            keys.append(key.strip())
+            rows.append([float(part) for part in numbers.split()])
+        return tuple(keys), rows
+
 
 @lru_cache(maxsize=1)
 def source_keys() -> frozenset[str]:
@@ -337,9 +386,22 @@ class _Reader:
         if name == "salt_hydrates" and sum(map(len, tables.values())) > MOST_SALT_GROUPS:
             most = f"at most {MOST_SALT_GROUPS} terms, hydrates and host terms together"
             self.report("isotherm", str(sum(map(len, tables.values()))), most)
+        made = Sheet(self.file, texts, lists, numbers, tables, checks)
+        if not self.problems:
+            self._known_numbers(made)
         if self.problems:
             raise SheetError(self.problems)
-        return Sheet(self.file, texts, lists, numbers, tables, checks)
+        return made
+
+    def _known_numbers(self, made: Sheet) -> None:
+        """Refuse correlations of numbers that the sheet does not have."""
+        for key in (made.correlation() or ((), []))[0]:
+            try:
+                made.isotherm_number(key)
+            except (KeyError, IndexError, ValueError):
+                self.report(
+                    "isotherm.correlation", repr(key), "a number of the isotherm, as terms[0].capacity"
+                )
 
     def report(self, key: str, given: Any, expected: str, advice: str = "") -> None:
         self.problems.append(Problem(f"{self.file}: {key}", str(given), expected, advice))
@@ -387,7 +449,20 @@ class _Reader:
                 self.report(key, "nothing" if given is None else repr(given), f"a list of texts: {meaning}")
                 continue
             lists[key] = tuple(given)
+        self._correlation(lists.get("isotherm.correlation", ()))
         return lists
+
+    def _correlation(self, lines: tuple[str, ...]) -> None:
+        """Refuse what is no lower triangle of correlations."""
+        for number, line in enumerate(lines):
+            key, colon, numbers = line.partition(":")
+            try:
+                row = [float(part) for part in numbers.split()]
+            except ValueError:
+                row = []
+            if not (colon and key.strip() and len(row) == number + 1 and all(-1.0 <= x <= 1.0 for x in row)):
+                where = f"isotherm.correlation[{number}]"
+                self.report(where, repr(line), f'"name: " and {number + 1} numbers from -1 to 1')
 
     def _take(self, key: str, rule: Rule) -> Number | None:
         given = self._find(key)

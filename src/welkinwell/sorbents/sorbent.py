@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from importlib import resources
@@ -189,6 +190,18 @@ class Sorbent:
         if self.rate_covers_layer:
             return self
         return replace(self, row=self.adjusted_row(length=radius), grain_radius=radius)
+
+    def refitted(self, values: Mapping[str, float]) -> Sorbent:
+        """Return it with other numbers of its isotherm; the sheet's own words and spreads stay.
+
+        Args: values: by key below isotherm, as "terms[0].capacity" or "monolayer", each in SI [SI].
+        Returns: the sorbent; its rate and all else as it was.
+        """
+        sheet = self.sheet.with_values(values)
+        row = self.row.copy()
+        _fill_isotherm(row, sheet)
+        row.flags.writeable = False
+        return replace(self, sheet=sheet, row=row)
 
     def adjusted_row(self, rate_factor: float = 1.0, length: float | None = None) -> NDArray[np.float64]:
         """Return a copy of the row with a scaled rate or another grain radius or slab thickness.

@@ -126,6 +126,7 @@ def _isotherm(fit: LabFit, files: str) -> list[str]:
             "source",
         )
         lines.append(f"hysteresis_width = {width}")
+    lines.append(f"correlation = {_list(_correlation(fit))}")
     current = ""
     for part in fit.parts:
         table, _, name = part.key.rpartition(".")
@@ -134,6 +135,14 @@ def _isotherm(fit: LabFit, files: str) -> list[str]:
             current = table
         lines.append(f"{name or part.key} = {_part(part, where)}")
     return lines
+
+
+def _correlation(fit: LabFit) -> list[str]:
+    """Rows of the lower triangle, each behind the number's name in the sheet."""
+    return [
+        f"{part.key}: " + " ".join(f"{value:.4f}" for value in row[: i + 1])
+        for i, (part, row) in enumerate(zip(fit.parts, fit.correlation, strict=True))
+    ]
 
 
 def _part(part: Part, where: str) -> str:

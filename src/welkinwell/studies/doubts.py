@@ -111,6 +111,7 @@ def _of_sorbent(design: Any, sorbent: Any) -> list[Doubt]:
             Doubt("loading", "Loading of the sorbent, sample to sample", "sorbent", FACTOR, stated, loading,
                   change=other_loading)
         )  # fmt: skip
+    found += _of_fit(sorbent)
     rate = numbers.get("kinetics.diffusivity")
     if rate is not None and rate.high > rate.low > 0.0:
         # the sheet's range is read as four standard deviations of the logarithm: 95 % of what is believed
@@ -128,6 +129,54 @@ def _of_sorbent(design: Any, sorbent: Any) -> list[Doubt]:
             )
         )  # fmt: skip
     return found
+
+
+def _of_fit(sorbent: Any) -> list[Doubt]:
+    """Doubts of a fitted isotherm, drawn jointly: directions in which its numbers err together.
+
+    The errors' covariance C = D R D (D the spreads, R the correlation that `fit` wrote) is taken apart into
+    C = sum of d_k d_k'; each direction d_k moves all numbers at once by a standard normal number of its own,
+    so that the draws have C. Numbers that are well above zero move by their logarithm and stay so.
+    """
+    given = sorbent.sheet.correlation()
+    if given is None:
+        return []
+    keys, rows = given
+    numbers = [sorbent.sheet.isotherm_number(key) for key in keys]
+    values = np.array([number.value for number in numbers])
+    spread = np.array([0.5 * (number.high - number.low) for number in numbers])
+    lower = np.array([row + [0.0] * (len(keys) - len(row)) for row in rows])
+    correlation = lower + np.tril(lower, -1).T
+    np.fill_diagonal(correlation, np.where(np.diag(correlation) > 0.0, 1.0, 0.0))
+    sizes, directions = np.linalg.eigh(correlation)
+    found = []
+    for number, (size, direction) in enumerate(zip(sizes[::-1], directions.T[::-1], strict=True), start=1):
+        if size < SMALL_DIRECTION:
+            continue
+        move = _along(keys, values, spread, np.sqrt(size) * direction * spread)
+        found.append(
+            Doubt(f"fit_{number}", f"Fit of the isotherm, direction {number}", "sorbent", SHIFT,
+                  "data sheet: covariance of the fit", 1.0, unit="standard deviations", change=move)
+        )  # fmt: skip
+    return found
+
+
+def _along(keys: tuple[str, ...], values: Floats, errors: Floats, step: Floats) -> Change:
+    """Move numbers of the isotherm together, by so many steps; values, errors: as fitted."""
+    by_logarithm = [
+        value > 4.0 * error and not key.endswith(SIGNED)
+        for key, value, error in zip(keys, values, errors, strict=True)
+    ]
+
+    def change(design: Any, sorbent: Any, deviations: float) -> tuple[Any, Any]:
+        moved = {}
+        for key, value, by, logarithm in zip(keys, values, step, by_logarithm, strict=True):
+            now = sorbent.sheet.isotherm_number(key).value
+            if by != 0.0:
+                moved[key] = now * math.exp(deviations * by / value) if logarithm else now + deviations * by
+        return design, sorbent.refitted(moved)
+
+    return change
 
 
 def _temperature_shift(design: Any, sorbent: Any, shift: float) -> tuple[Any, Any]:
@@ -172,6 +221,8 @@ def _wind(nodes: Floats, factor: float) -> None:
     nodes[:, WIND] *= factor
 
 
+SIGNED: Final = ("slope", "energy", "potential")  # ends of keys of numbers that may fall through zero
+SMALL_DIRECTION: Final = 1e-4  # of a variance of one number; smaller ones are round-off
 SAMPLE_SPREAD: Final = 0.07  # of the loading, where a sheet states none: common practice, no source
 _MEMORY: Final = "value from memory"
 _PRACTICE: Final = "common practice, no source"

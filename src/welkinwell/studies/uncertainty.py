@@ -55,7 +55,8 @@ class Draws:
 
     values: shape (draws, doubts); litres [L/m2/day], electricity and heat [kWh/L], shape (draws,), nan where
     meaningless; by_month: [L/m2/day], shape (draws, 12); failed: draws that could not be simulated; tie: how
-    the days that most draws ran through stand to the year, None where all ran through the whole year.
+    the days that most draws ran through stand to the (first) year, None where all ran through the whole year;
+    of_year: number of the weather year that each draw met.
     """
 
     doubts: tuple[Doubt, ...]
@@ -67,6 +68,7 @@ class Draws:
     failed: int
     seed: int
     tie: Tie | None = None
+    of_year: NDArray[np.int64] | None = None
 
     def exceeded(self, of: Floats | None = None) -> dict[str, float | None]:
         """The figure that is exceeded in 90, 50 and 10 % of the draws; litres where none is given."""
@@ -87,6 +89,7 @@ def draw(
     doubts: Sequence[Doubt] | None = None,
     accuracy: str = "screening",
     whole_years: bool = False,
+    years: Sequence[Surroundings] = (),
     progress: Callable[[float], None] | None = None,
 ) -> Draws:
     """Simulate a design with everything in doubt drawn at once.
@@ -94,33 +97,57 @@ def draw(
     draws: at least 16, rounded up to a power of two for the sequence and cut back; doubts: those of the kind
     and the sheet where none are given; whole_years: whether every draw runs through the whole year, as few
     draws do in any case, or most through some days of each month where these tell the year well enough (see
-    `short_year`). The same seed gives the same draws of doubts that designs share.
+    `short_year`); years: further weather years of the site, each draw meeting one of all by chance. The same
+    seed gives the same draws of doubts that designs share.
     """
     if draws < LEAST_DRAWS:
         raise InputError(Problem("draws", str(draws), f"at least {LEAST_DRAWS}"))
     listed = tuple(doubts_of(design, sorbent) if doubts is None else doubts)
     shares = shares_of(listed, draws, seed)
     values = np.column_stack([doubt.value(shares[:, i]) for i, doubt in enumerate(listed)])
-    base = prepare(design, sorbent, site)
+    sites = [site, *years]
+    # as many draws in each year as in any other, in an order that the sequence does not know
+    of_year = np.random.default_rng(seed).permutation(np.arange(draws) % len(sites))
+    rows, how = np.full((draws, COLUMNS), np.nan), None
     tell = progress or (lambda share: None)
-    if whole_years or draws < SHORT_FROM:
-        rows = _rows(base, listed, values, accuracy, None, tell)
-        return _as_draws(listed, values, rows, seed, None)
+    for number, one in enumerate(sites):
+
+        def told(share: float, number: int = number) -> None:
+            tell((number + share) / len(sites))
+
+        base = prepare(design, sorbent, one)
+        own = of_year == number
+        rows[own], tie_of_year = _through(base, one, listed, values[own], accuracy, seed, whole_years, told)
+        how = tie_of_year if number == 0 else how
+    return _as_draws(listed, values, rows, seed, how, of_year)
+
+
+def _through(
+    base: Prepared,
+    site: Surroundings,
+    doubts: Sequence[Doubt],
+    values: Floats,
+    accuracy: str,
+    seed: int,
+    whole_years: bool,
+    tell: Callable[[float], None],
+) -> tuple[Floats, Tie | None]:
+    """Amounts of every draw in one weather year, and how the short year was tied to it, if it was."""
+    if whole_years or values.shape[0] < SHORT_FROM:
+        return _rows(base, doubts, values, accuracy, None, tell), None
     year = short_year(base, site, accuracy)
-    pairs = values[:WHOLE_YEARS]
-    whole = _rows(base, listed, pairs, accuracy, None, lambda done: tell(0.3 * done))
-    short = _rows(year.ready, listed, pairs, accuracy, year.days, lambda done: tell(0.3 + 0.1 * done))
+    pairs, rest = values[:WHOLE_YEARS], values[WHOLE_YEARS:]
+    whole = _rows(base, doubts, pairs, accuracy, None, lambda done: tell(0.3 * done))
+    short = _rows(year.ready, doubts, pairs, accuracy, year.days, lambda done: tell(0.3 + 0.1 * done))
     how = tie(year, whole, tied(short, whole, seed)[1])
-    rest = values[WHOLE_YEARS:]
 
     def told(done: float) -> None:
         tell(0.4 + 0.6 * done)
 
     if how.explained < WELL_TIED:
-        rows = np.vstack([whole, _rows(base, listed, rest, accuracy, None, told)])
-        return _as_draws(listed, values, rows, seed, None)
-    more = _rows(year.ready, listed, rest, accuracy, year.days, told)
-    return _as_draws(listed, values, tied(np.vstack([short, more]), whole, seed)[0], seed, how)
+        return np.vstack([whole, _rows(base, doubts, rest, accuracy, None, told)]), None
+    more = _rows(year.ready, doubts, rest, accuracy, year.days, told)
+    return tied(np.vstack([short, more]), whole, seed)[0], how
 
 
 def _rows(
@@ -143,7 +170,12 @@ def _rows(
 
 
 def _as_draws(
-    doubts: tuple[Doubt, ...], values: Floats, rows: Floats, seed: int, how: Tie | None
+    doubts: tuple[Doubt, ...],
+    values: Floats,
+    rows: Floats,
+    seed: int,
+    how: Tie | None,
+    of_year: NDArray[np.int64],
 ) -> Draws:  # fmt: skip
     water = rows[:, :12].sum(axis=1)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -158,6 +190,7 @@ def _as_draws(
         failed=int((~np.isfinite(water)).sum()),
         seed=seed,
         tie=how,
+        of_year=of_year,
     )
 
 
