@@ -340,6 +340,7 @@ def drawn(seed):
     rng = np.random.default_rng(seed)
     site = site_of(("coast", "desert", "tropics", "highland")[seed % 4])
     design, material = reference.ordinary_design(rng), sorbent(SHEETS[int(rng.integers(len(SHEETS)))])
+    material = material.as_solution()  # the reference knows Sips terms, so the gel's salt stays dissolved
     return prepare(design, material, site), rng
 
 
