@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 from itertools import pairwise
 from typing import Any, Final
 
@@ -12,11 +13,21 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem
-from welkinwell.harvesters.air import AirRecord, Surroundings, surroundings
+from welkinwell.harvesters.active_bed_cycles import best_cycles, cycle_table
+from welkinwell.harvesters.air import (
+    COLUMNS,
+    PER_HOUR,
+    PRESSURE,
+    TEMPERATURE,
+    VAPOUR_PRESSURE,
+    AirRecord,
+    Surroundings,
+    surroundings,
+)
 from welkinwell.harvesters.harvester import Harvester, Kind
 from welkinwell.harvesters.kinds import KINDS, harvester_of
-from welkinwell.harvesters.operation import OPEN, Schedule, segments
-from welkinwell.harvesters.power_cuts import STAYS, VARIABLE, Outage, laid_over, spells_of
+from welkinwell.harvesters.operation import CLOSED, OPEN, Schedule, segments
+from welkinwell.harvesters.power_cuts import STAYS, CutTimes, Outage, cut_times, laid_over
 from welkinwell.numerics.march import (
     MarchInput,
     MarchResult,
@@ -32,6 +43,8 @@ TOLERANCES: Final = {"screening": 3e-2, "fast": 1e-2, "normal": 3e-3, "fine": 1e
 SPIN_UP_DAYS: Final = 5
 STEP_LIMIT: Final = 20000  # in one half hour
 NEVER_SWITCHED: Final = 1e9  # s
+BEST: Final = "best"  # operation that takes its lengths from a table made by marching
+TIME_TO_SETTLE: Final = 12.0 * 3600.0  # s in steady air, from rest, and two cycles, before one is measured
 RECORD_PER_DAY: Final = 400  # steps kept for the outsider's balance at first
 
 
@@ -71,17 +84,58 @@ def prepare(
     row = np.zeros(ROW_LENGTH) if sorbent is None else sorbent.row
     numbers = harvester.numbers(design, sorbent, air.pressure)
     ready = Prepared(harvester, design, sorbent, air, harvester.plan(design, air), numbers, row)
-    return replace(ready, outage=_outage(ready, site.climate))
+    return planned(ready, cut_times(site.climate))
 
 
-def _outage(ready: Prepared, climate: xr.Dataset) -> Outage | None:
-    """Work out what a device does in the weather year's hours without electricity."""
-    unpowered = ready.harvester.unpowered
-    if unpowered is None or VARIABLE not in climate or not (climate[VARIABLE].values > 0.5).any():
-        return None
-    off = unpowered(ready.design)
-    numbers = ready.harvester.numbers(off.design, ready.sorbent, ready.air.pressure)
-    return Outage(off.design, numbers, spells_of(climate), laid_over(ready.plan, climate, off))
+def planned(ready: Prepared, cuts: CutTimes | None = None) -> Prepared:
+    """Plan a prepared device for its design and air, its hours without electricity among it.
+
+    cuts: None for those that it has; a table of best cycles is then kept too, as a controller would. Gives a
+    Prepared with plan and outage made anew.
+    """
+    harvester, design, air = ready.harvester, ready.design, ready.air
+    by_table = getattr(design, "operation", "") == BEST
+    if by_table and cuts is not None:
+        table = cycle_table(air, partial(_water_rate, replace(ready, outage=None)))
+        ready = replace(ready, plan=best_cycles(air, table))
+    elif not by_table:
+        ready = replace(ready, plan=harvester.plan(design, air))
+    if cuts is None:
+        cuts = ready.outage.times if ready.outage is not None else None
+    if harvester.unpowered is None or cuts is None or len(cuts.spells) == 0:
+        return ready
+    off = harvester.unpowered(design)
+    numbers = harvester.numbers(off.design, ready.sorbent, air.pressure)
+    plan = laid_over(ready.plan, cuts, air.hours * 3600.0, off)
+    return replace(ready, outage=Outage(off.design, numbers, cuts, plan))
+
+
+def _water_rate(
+    ready: Prepared, temperature: float, vapour_pressure: float, uptake: float, release: float
+) -> float:
+    """Water that condenses in steady air without sun, once cycles of such lengths repeat [kg/(m2 s)]."""
+    cycle = uptake + release
+    settling = max(2, math.ceil(TIME_TO_SETTLE / cycle))
+    hours = math.ceil((settling + 1) * cycle / 3600.0)
+    nodes = np.zeros((PER_HOUR * hours + 1, len(COLUMNS)))
+    nodes[:, [TEMPERATURE, VAPOUR_PRESSURE, PRESSURE]] = temperature, vapour_pressure, ready.air.pressure
+    begins = np.arange(settling + 2) * cycle  # the last one ends what is measured
+    times = np.column_stack([begins, begins + uptake]).ravel()
+    steady = replace(
+        ready,
+        air=replace(ready.air, nodes=nodes, rainy=None),
+        plan=Schedule(times, np.tile([OPEN, CLOSED], begins.size)),
+        outage=None,
+    )
+    starts, ends, node, mode, _ = segments(steady.plan, steady.air, 0, hours)
+    kept = 0.5 * (starts + ends) < (settling + 1) * cycle
+    bucket = (0.5 * (starts + ends) > settling * cycle).astype(np.int64)
+    given = MarchInput(
+        nodes, steady.air.spacing, starts[kept], ends[kept], node[kept], mode[kept], bucket[kept], 2, False
+    )
+    result = _run(steady, steady.numbers, given, _at_rest(steady, 0), TOLERANCES["fast"], 0)
+    water = result.flows[1, :, steady.harvester.kind.flow_number("condensation")].sum()
+    return float(water / cycle)
 
 
 def march_year(

@@ -191,9 +191,10 @@ class ActiveBed:
         "W", "Electricity of control and dampers of one module, always on", default=2.0, low=0.0, high=1000.0
     )
     operation: str = choice(
-        ("cycles", "threshold", "clock", "sun"),
-        "When the bed takes up and gives off: in cycles of fixed lengths, by how full it is, once a day by"
-        " the clock, or giving off while the sun on the collector is above a threshold",
+        ("cycles", "threshold", "best", "clock", "sun"),
+        "When the bed takes up and gives off: in cycles of fixed lengths, by how full it is, in cycles of the"
+        " lengths that give most water in the air of the hour, once a day by the clock, or giving off while"
+        " the sun on the collector is above a threshold",
         default="cycles",
     )
     uptake_length: float = quantity(
@@ -246,6 +247,15 @@ class ActiveBed:
                     f"{self.coating_thickness * 1e3:.3g} mm",
                     f"coatings that fit beside the channels ({self._thickest * 1e3:.3g} mm at most)",
                     "Make the coating thinner, or channel_size larger, or channel_share smaller.",
+                )
+            )
+        if self.operation == "best" and self.heat_by == "solar":
+            problems.append(
+                Problem(
+                    "operation",
+                    "'best' with heat_by = 'solar'",
+                    "'sun', 'threshold' or 'cycles' with a collector",
+                    "The table of lengths is made in steady air without sun.",
                 )
             )
         if self.operation == "threshold" and self.empty_below >= self.full_above:

@@ -177,18 +177,35 @@ def without_power_cuts(climate: xr.Dataset) -> xr.Dataset:
     return climate.drop_vars(VARIABLE, errors="ignore")
 
 
+class CutTimes(NamedTuple):
+    """When a device is off, and how it comes back.
+
+    spells: begin and end of each time off, the restart delay in it, shape (n, 2) [s]; purge [s]; stay:
+    whether dampers stay where they are.
+    """
+
+    spells: NDArray[np.float64]
+    purge: float
+    stay: bool
+
+
 @dataclass(frozen=True)
 class Outage:
     """What a prepared device does without electricity.
 
-    design, numbers: with everything electric off; spells: begin and end of each time off, the restart delay
-    in it, shape (n, 2) [s]; plan: the schedule with the cuts laid over it.
+    design, numbers: with everything electric off; times: of the cuts; plan: the schedule with the cuts laid
+    over it.
     """
 
     design: Any
     numbers: Any
-    spells: NDArray[np.float64]
+    times: CutTimes
     plan: Schedule
+
+    @property
+    def spells(self) -> NDArray[np.float64]:
+        """Begin and end of each time off [s], shape (n, 2)."""
+        return self.times.spells
 
     def holds(self, times: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Whether the device is off at times [s], shape (n,)."""
@@ -213,13 +230,20 @@ def spells_of(climate: xr.Dataset) -> NDArray[np.float64]:
     return np.minimum(found, off.size * 3600.0)
 
 
-def laid_over(plan: Schedule, climate: xr.Dataset, off: Unpowered) -> Schedule:
-    """Lay the cuts over a schedule: the dampers' place while they last, then a purge, then the plan."""
-    spells = spells_of(climate)
-    told = climate[VARIABLE].attrs
-    purge = float(told.get("purge", 0.0)) if off.dampers else 0.0
-    place = STAYS if off.dampers and told.get("dampers") == "stay" else off.place
-    last = climate.sizes["time"] * 3600.0
+def cut_times(climate: xr.Dataset) -> CutTimes:
+    """Read the cuts that are laid over a weather year; without spells where there are none."""
+    told = climate[VARIABLE].attrs if VARIABLE in climate else {}
+    return CutTimes(spells_of(climate), float(told.get("purge", 0.0)), told.get("dampers") == "stay")
+
+
+def laid_over(plan: Schedule, times_off: CutTimes, last: float, off: Unpowered) -> Schedule:
+    """Lay the cuts over a schedule: the dampers' place while they last, then a purge, then the plan.
+
+    last: end of the record [s].
+    """
+    spells = times_off.spells
+    purge = times_off.purge if off.dampers else 0.0
+    place = STAYS if off.dampers and times_off.stay else off.place
     times = np.unique(np.concatenate([plan.switch_times, spells.ravel(), spells[:, 1] + purge]))
     times = times[(times >= 0.0) & (times < last)]
     modes = plan.switch_modes[np.searchsorted(plan.switch_times, times, side="right") - 1].copy()

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from welkinwell.simulate import Prepared
+from welkinwell.simulate import Prepared, planned
 from welkinwell.studies.doubts import Doubt
 
 
@@ -31,7 +31,7 @@ def drawn(base: Prepared, doubts: Sequence[Doubt], values: NDArray[np.float64]) 
         if doubt.exposed is not None:
             doubt.exposed(nodes, before, design)
     air = replace(base.air, nodes=nodes)
-    plan = base.harvester.plan(design, air)  # a rule on the sun switches with the sun
     numbers = base.harvester.numbers(design, sorbent, air.pressure)
     row = base.row if sorbent is None else sorbent.row
-    return replace(base, design=design, sorbent=sorbent, air=air, plan=plan, numbers=numbers, row=row)
+    changed = replace(base, design=design, sorbent=sorbent, air=air, numbers=numbers, row=row)
+    return planned(changed)  # a rule on the sun switches with the sun
