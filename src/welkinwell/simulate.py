@@ -98,7 +98,7 @@ def planned(ready: Prepared, cuts: CutTimes | None = None) -> Prepared:
     if by_table and cuts is not None:
         table = cycle_table(air, partial(_water_rate, replace(ready, outage=None)))
         ready = replace(ready, plan=best_cycles(air, table))
-    elif not by_table:
+    elif not by_table and cuts is None:
         ready = replace(ready, plan=harvester.plan(design, air))
     if cuts is None:
         cuts = ready.outage.times if ready.outage is not None else None
