@@ -340,6 +340,7 @@ def _attributes(run: Run, accounts: Accounts) -> dict[str, Any]:
         attributes |= _validity(run, np.asarray(accounts.water["water_condensed"][0]))
         attributes["condenser_excess"] = _condenser_excess(run)
         attributes |= _brine_limits(run)
+        attributes |= _layer_profile(run)
     return attributes
 
 
@@ -472,6 +473,22 @@ def _validity(run: Run, condensed: NDArray[np.float64]) -> dict[str, float]:
     for mask in (out_T, out_A):
         found += [float(mask.mean()), float(condensed[mask].sum() / total) if total > 0.0 else 0.0]
     return dict(zip(names, found, strict=True))
+
+
+def _layer_profile(run: Run) -> dict[str, str]:
+    """Loading of each cell of a layered bed, carrier first, at the day's fullest and emptiest hour [kg/kg].
+
+    The mean over the days; nothing where the bed has one loading.
+    """
+    places = run.kind.shown_unknowns().get("loading", [])
+    if len(places) < 2:
+        return {}
+    days = run.result.states.shape[0] // 24
+    by_day = run.result.states[: 24 * days, places].reshape(days, 24, len(places))
+    mean = by_day.mean(axis=2)
+    ends = {"fullest": mean.argmax(axis=1), "emptiest": mean.argmin(axis=1)}
+    found = {name: by_day[np.arange(days), hours].mean(axis=0).tolist() for name, hours in ends.items()}
+    return {"layer_profile": json.dumps(found)}
 
 
 def _brine_limits(run: Run) -> dict[str, float]:

@@ -12,6 +12,7 @@ from welkinwell.harvesters.kinds import harvester_of_year
 from welkinwell.harvesters.layered_box_audit import boundary
 from welkinwell.harvesters.layered_box_flows import CELLS, layered_kind
 from welkinwell.quantities import variables
+from welkinwell.report import charts
 from welkinwell.report.accounts import heat_of
 from welkinwell.simulate import march_year, prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
@@ -134,3 +135,17 @@ def test_accounts_of_water_and_heat_add_up():
     heat = heat_of(year(), "bed_temperature")
     assert heat.total_in > 100.0
     assert abs(heat.stored) < 0.01 * heat.total_in
+
+
+def test_the_profile_is_the_days_mean_of_the_cells():
+    """Its mean over the layer is that of the shown loading at the fullest hour; the face swings most."""
+    profile = json.loads(year().attrs["layer_profile"])
+    by_day = year()["loading"].values.reshape(365, 24)
+    assert np.mean(profile["fullest"]) == pytest.approx(by_day.max(axis=1).mean(), rel=1e-12)
+    assert np.mean(profile["emptiest"]) == pytest.approx(by_day.min(axis=1).mean(), rel=1e-12)
+    swing = np.array(profile["fullest"]) - np.array(profile["emptiest"])
+    assert len(swing) == CELLS
+    assert swing.argmax() == CELLS - 1
+    figure = charts.loading_through_the_layer("box", profile, 3.0)
+    assert figure.chart.to_dict()
+    assert "3 mm" in figure.alternative

@@ -411,6 +411,46 @@ def account_bars(
     return Figure(key, caption, f"Bars, in {unit}. {said}.", _finished(chart))
 
 
+def loading_through_the_layer(key: str, profile: dict[str, Sequence[float]], thickness: float) -> Figure:
+    """Loading from the carrier to the open face at the fullest and the emptiest hour of the day [kg/kg].
+
+    thickness: of the layer from its carrier to an open face [mm].
+    """
+    import altair as alt
+
+    names = {"fullest": "fullest hour of the day", "emptiest": "emptiest hour of the day"}
+    rows = [
+        {
+            "depth": round((i + 0.5) * thickness / len(values), 4),
+            "loading": round(value, 5),
+            "hour": names[hour],
+        }
+        for hour, values in profile.items()
+        for i, value in enumerate(values)
+    ]
+    lines = (
+        alt.Chart(_data(rows))
+        .mark_line(strokeWidth=2, point=alt.OverlayMarkDef(size=22))
+        .encode(
+            x=alt.X(
+                "depth:Q",
+                title="mm from the carrier (left) to the open face (right)",
+                scale=alt.Scale(domain=[0, thickness], nice=False),
+            ),
+            y=alt.Y("loading:Q", title="Water in the sorbent, kg/kg dry", scale=alt.Scale(zero=True)),
+            color=_colours("hour", list(names.values())),
+        )
+    )
+    full, empty = profile["fullest"], profile["emptiest"]
+    return Figure(
+        f"{key}_layer",
+        "Water through the sorbent layer, mean of all days",
+        f"Two lines from the carrier to the open face of a layer of {thickness:g} mm. Fullest hour: from {full[0]:.3f} "
+        f"to {full[-1]:.3f} kg/kg; emptiest hour: from {empty[0]:.3f} to {empty[-1]:.3f} kg/kg.",
+        _finished(lines.properties(width=WIDE, height=170)),
+    )
+
+
 def tank_through_the_year(key: str, stored: Floats, missing: Floats, volume: float) -> Figure:
     """Litres in the tank at the end of each day, and days on which the demand was not met [L]."""
     import altair as alt

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Sequence
 from pathlib import Path
@@ -243,6 +244,7 @@ def _harvester_section(
         "month_table": tables.by_month(one, delivered, demand.months),
         "hours": drawer(charts.litres_by_hour_and_day(key, hourly, clock)),
         "days": _days(one, key, clock, drawer),
+        "layer": _layer(one, key, drawer),
         **_heat(one, key, drawer),
         **_water(one, key, drawer),
         **_tank(answer, one, key, drawer),
@@ -302,6 +304,25 @@ def _days(one: HarvesterAnswer, key: str, clock: float, drawer: Drawer) -> list[
         drawer(charts.day_in_detail(f"{key}_{words.lower().replace(' ', '_')}", series, scales))
         for words, series in chosen
     ]
+
+
+def _layer(one: HarvesterAnswer, key: str, drawer: Drawer) -> dict[str, Any] | None:
+    """How far into a layered bed day and night reach; None where the bed has one loading."""
+    profile = json.loads(one.year.attrs.get("layer_profile", "{}"))
+    if not profile:
+        return None
+    design = json.loads(one.year.attrs["design"])
+    swing = np.array(profile["fullest"]) - np.array(profile["emptiest"])
+    outer = swing[swing.size // 2 :].sum()
+    return {
+        "figure": drawer(
+            charts.loading_through_the_layer(
+                key, profile, 1e3 * design["layer_thickness"] / design["open_faces"]
+            )
+        ),
+        "cells": swing.size,
+        "outer": float(outer / swing.sum()) if swing.sum() > 0.0 else None,
+    }
 
 
 def _heat(one: HarvesterAnswer, key: str, drawer: Drawer) -> dict[str, Any]:
