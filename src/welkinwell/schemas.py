@@ -394,7 +394,7 @@ _FIGURES: Final = (
 _WITHOUT_WATER: Final = ("sun_kwh_per_litre", "heat_kwh_per_litre", "electricity_kwh_per_litre")
 _WITHOUT_SUN: Final = ("latent_efficiency", "second_law_efficiency")
 _OFTEN: Final = (
-    *("highest_bed_temperature_celsius", "condenser_over_air_kelvin"),
+    *("highest_bed_temperature_celsius", "condenser_over_air_kelvin", "litres_per_kg_day"),
     *("water_outside_temperature_range", "water_outside_potential_range"),
 )
 _BALANCE: Final = ("water_residual_relative", "energy_residual_relative", "largest_flow_difference")
@@ -487,7 +487,7 @@ def _harvester_summary() -> Schema:
                 "type": ["string", "null"],
                 "description": "how finely the sorbent layer was computed; null where a kind has one way",
             },
-            "sorbent": {"type": "string"},
+            "sorbent": {"type": ["string", "null"], "description": "data sheet; null for kinds without one"},
             **{name: _figure(name) for name in (*_FIGURES, *_OFTEN)},
             "litres_by_month": {
                 **by_month,
