@@ -187,6 +187,7 @@ def with_cuts(case: Case, climate: xr.Dataset) -> xr.Dataset:
 def _answer_harvester(
     case: Case, entry: HarvesterCase, site: Any, tell: Progress, base: float, span: float
 ) -> HarvesterAnswer:
+    unshaded = site
     site, shade = _in_its_rows(case, entry, site)
     year = simulate(entry.design, entry.sorbent, site, name=entry.name)
     found = figures(year)
@@ -205,7 +206,7 @@ def _answer_harvester(
     found["share_of_demand_met"] = tank.share_of_demand_met
     found["longest_shortfall_days"] = tank.longest_shortfall
     limits = limit_by_month(relaxed, np.array(found["litres_by_month"]))
-    power = off_grid(case, entry, year, site)
+    power = off_grid(case, entry, year, site, unshaded)
     warnings = [*_warnings(entry, year), *off_grid_warnings(power), *supply.warnings]
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
     decided = decision_of(case, entry, year, found, supply, shade, cost_off_grid(case.cost, power))

@@ -69,17 +69,22 @@ class HarvesterOffGrid:
 
 
 def off_grid(
-    case: Case, entry: HarvesterCase, year: xr.Dataset, site: Surroundings
+    case: Case,
+    entry: HarvesterCase,
+    year: xr.Dataset,
+    site: Surroundings,
+    unshaded: Surroundings | None = None,
 ) -> HarvesterOffGrid | None:
     """Size or judge a harvester's own electricity, and simulate it again with the hours that lack some.
 
     None where the case has no [power] or the harvester uses no electricity. In an hour that lacks any
     electricity the whole plant is taken to be off for the whole hour: the litres with cuts are cautious.
+    site: as the harvester sees it; unshaded: as solar modules do, where rows of harvesters shade each other.
     """
     if case.power is None or float(year["electricity"].sum()) <= 0.0:
         return None
     supply = case.power.supply
-    made = made_by_modules(site, supply)
+    made = made_by_modules(unshaded or site, supply)
     load = plant_load(year, supply)
     found = size_off_grid(made, load, case.power, case.cost.rows["discount_rate"].value)
     litres = figures(year)["litres_per_day"]
