@@ -31,7 +31,7 @@ def test_the_whole_table_as_it_was_measured():
     found = json.loads(RESULTS.read_text())
     assert len(found["cases"]) >= 18
     assert all(len(case["parameters"]) == 10 for case in found["cases"])
-    assert found["judged"] > 0.85 * found["slopes"]
+    assert found["judged"] > 0.8 * found["slopes"]
     assert found["median_error"] <= AIMS["median"]
     assert found["share_within_1e-2"] > 0.98
 
