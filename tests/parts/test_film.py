@@ -2,10 +2,11 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from welkinwell.parts.film import (
+    ALL_LIQUID,
     DEW_BAND,
     DRAIN_TIME,
     FREEZING_SPAN,
@@ -82,6 +83,7 @@ def test_what_stands_above_the_hold_up_runs_off_in_two_minutes_and_ice_stays():
 @given(T=st.floats(200.0, 400.0))
 @steady
 def test_slopes_in_temperature(T):
+    assume(abs(T - ALL_LIQUID) > 2e-3)  # where the last ten-millionth of ice is dropped
     assert film_enthalpy(T)[1] == pytest.approx(
         slope(lambda x: film_enthalpy(x)[0], T, 2e-3), rel=1e-6, abs=1e-2
     )

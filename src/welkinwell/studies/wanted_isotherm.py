@@ -46,6 +46,7 @@ RANGES: Final = {
 LOGARITHMIC: Final = ("width", "mass")
 GRID: Final = ((800.0, 2000.0, 3500.0, 5500.0, 8000.0), (4.0, 12.0))  # potentials and masses to begin from
 BEGIN: Final = (400.0, 4000.0)  # width and heat to begin from
+ROUNDS: Final = 4  # of climbing, each from the best point seen
 CLIMBS: Final = 25  # steps of the climb at most
 AROUND: Final = {"potential": 600.0, "width": 0.5, "heat": 2000.0, "mass": 0.3}  # how far the slices look
 
@@ -100,27 +101,34 @@ def wanted_isotherm(
     starts = [
         search.scaled((potential, BEGIN[0], BEGIN[1], mass)) for potential in GRID[0] for mass in GRID[1]
     ]
-    litres = search.litres(starts)
-    minimize(
-        search.loss_and_slope,
-        starts[int(np.argmax(litres))],
-        jac=True,
-        method="L-BFGS-B",
-        bounds=[(0.0, 1.0)] * len(RANGES),
-        options={"maxiter": CLIMBS, "ftol": 3e-4, "gtol": 1e-3},
-    )
-    best = search.best  # the best point seen, which the last one need not be
+    search.litres(starts)
+    for _ in range(ROUNDS):
+        minimize(
+            search.loss_and_slope,
+            search.best,
+            jac=True,
+            method="L-BFGS-B",
+            bounds=[(0.0, 1.0)] * len(RANGES),
+            options={"maxiter": CLIMBS, "ftol": 3e-4, "gtol": 1e-3},
+        )
+        best, highest = search.best, search.highest  # of all points seen, which the last need not be
+        slices = search.slices(best)
+        if search.highest == highest:
+            break
+        # a neighbour gives more: the climb stopped on a ledge, and goes on from there
+    else:
+        best = search.best
+        slices = search.slices(best)
     numbers = search.numbers(best)
-    slices = search.slices(best)
-    made = made_up(*numbers[:3])
+    made, bed = made_up(*numbers[:3]), search.bed(best)
     return Wanted(
         *numbers,
-        litres_per_m2_day=search.highest,
+        litres_per_m2_day=bed.litres_per_m2_day,
         at_bound=tuple(name for name, x in zip(RANGES, best, strict=True) if not 0.005 < x < 0.995),
         slices=slices,
         nearest=_nearest(made, entries),
         runs=search.runs,
-        bed=search.bed(best),
+        bed=bed,
     )
 
 

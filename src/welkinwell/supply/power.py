@@ -14,12 +14,12 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from welkinwell.constants import DAYS_IN_MONTH
 from welkinwell.declare import choice, declared_fields, quantity, read_fields, unknown_keys
 from welkinwell.errors import Problem
+from welkinwell.parts.battery import battery_hours
 from welkinwell.supply.cost import CostChoices, recovery_factor
 from welkinwell.supply.money import Assumption, assumption, library_currency, price_tables, read_assumption
 
@@ -200,36 +200,6 @@ def inverter_input(load: Any, rating: float, efficiency: float, standby_share: f
     served = np.minimum(np.asarray(load, dtype=float), rating)
     z = (b - np.sqrt(b * b + 4.0 * a * (-c + CURVE_AT_FULL * served / rating))) / (-2.0 * a)
     return np.where(served > 0.0, z * rating / efficiency, standby_share * rating)
-
-
-@njit(cache=True, nogil=True)
-def battery_hours(supply, load, capacity, floor, kept, into, out, rate, short, stored, spilled):  # type: ignore[no-untyped-def]
-    """Run a battery through a record twice, so that the second round starts as the first ends.
-
-    supply, load: direct current by hour, shape (hours,) [W]; capacity: of the battery [J]; floor: least it
-    may hold [J]; kept: share of what it holds that is left after an hour [1]; into, out: efficiencies [1];
-    rate: highest power in or out [W]; short, stored, spilled: filled, shape (hours,): direct current that is
-    missing [J], charge at the end of the hour [J], sun that nothing takes [J]. Returns nothing. Our own
-    balance.
-    """
-    store = capacity
-    for _ in range(2):
-        for hour in range(load.shape[0]):
-            store = max(store * kept, floor)
-            extra = (supply[hour] - load[hour]) * HOUR
-            missing = 0.0
-            lost = 0.0
-            if extra >= 0.0:
-                taken = min(extra, rate * HOUR, (capacity - store) / into)
-                store += taken * into
-                lost = extra - taken
-            else:
-                given = min(-extra, rate * HOUR, (store - floor) * out)
-                store -= given / out
-                missing = -extra - given
-            short[hour] = missing
-            stored[hour] = store
-            spilled[hour] = lost
 
 
 @dataclass(frozen=True)
