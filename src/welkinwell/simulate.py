@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from welkinwell.errors import InputError, Problem
+from welkinwell.errors import InputError, Problem, SolverError, StepLimitError
 from welkinwell.harvesters.active_bed_cycles import best_cycles, cycle_table
 from welkinwell.harvesters.air import (
     COLUMNS,
@@ -150,12 +150,31 @@ def march_year(
 ) -> tuple[MarchState, MarchResult]:
     """March a prepared harvester; returns the state at the start and the result.
 
-    Without a start, the last days of the period are run first and the year begins where they end.
+    Without a start, the last days of the period are run first and the year begins where they end. A march
+    whose step shrinks to nothing is tried once more at a tenth of its tolerance.
     """
     last_hour = ready.air.hours if last_hour is None else last_hour
     if ready.row[SLOT_HYSTERESIS] > 0.0:
         # between two branches a loose tolerance throws most steps away and takes longer
         tolerance = min(tolerance, TOLERANCES["normal"])
+    try:
+        return _from_start(ready, tolerance, keep, record, first_hour, last_hour, start)
+    except StepLimitError:
+        raise
+    except SolverError:
+        # a step that shrank to nothing met a corner of an isotherm by chance: other steps go past it
+        return _from_start(ready, 0.1 * tolerance, keep, record, first_hour, last_hour, start)
+
+
+def _from_start(
+    ready: Prepared,
+    tolerance: float,
+    keep: str,
+    record: bool,
+    first_hour: int,
+    last_hour: int,
+    start: MarchState | None,
+) -> tuple[MarchState, MarchResult]:
     if start is None:
         spin_from = max(first_hour, last_hour - 24 * SPIN_UP_DAYS)
         rest = _at_rest(ready, spin_from)
@@ -205,11 +224,7 @@ def simulate_prepared(
         raise InputError(Problem("accuracy", repr(accuracy), "one of " + ", ".join(TOLERANCES)))
     if keep not in ("hours", "months", "year"):
         raise InputError(Problem("keep", repr(keep), "one of hours, months, year"))
-    tolerance = TOLERANCES[accuracy]
-    if ready.row[SLOT_FORM] == FORM_SALT_HYDRATES:
-        # where crystals come and go a loose tolerance errs by per cents and takes longer, too
-        tolerance = min(tolerance, TOLERANCES["fine"])
-    start, result = march_year(ready, tolerance=tolerance, keep=keep, record=audit)
+    start, result = march_year(ready, tolerance=tolerance_of(ready, accuracy), keep=keep, record=audit)
     run = Run(
         name=name,
         harvester=ready.harvester,
@@ -225,6 +240,15 @@ def simulate_prepared(
         outage=ready.outage,
     )
     return year_dataset(run)
+
+
+def tolerance_of(ready: Prepared, accuracy: str) -> float:
+    """Give the tolerance of an accuracy [1], tighter for sheets with crystals.
+
+    Where crystals come and go a loose tolerance errs by per cents and takes longer, too.
+    """
+    tolerance = TOLERANCES[accuracy]
+    return min(tolerance, TOLERANCES["fine"]) if ready.row[SLOT_FORM] == FORM_SALT_HYDRATES else tolerance
 
 
 @cache

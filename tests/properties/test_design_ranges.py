@@ -14,7 +14,7 @@ from welkinwell.declare import check, declared_fields
 from welkinwell.errors import InputError
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
-from welkinwell.simulate import TOLERANCES, march_year
+from welkinwell.simulate import march_year, tolerance_of
 from welkinwell.sorbents.potential import potential_at_loading
 from welkinwell.sorbents.sorbent import sorbent
 
@@ -46,7 +46,7 @@ def runs(design, material, seed):
     rng = np.random.default_rng(seed)
     air = extreme_air(rng, days=2)
     ready = ready_in(design, sorbent(material), air)
-    _, result = march_year(ready, tolerance=TOLERANCES["normal"], last_hour=HOURS)
+    _, result = march_year(ready, tolerance=tolerance_of(ready, "normal"), last_hour=HOURS)
     assert np.isfinite(result.flows).all()
     assert np.isfinite(result.states).all()
 
