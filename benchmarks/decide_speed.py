@@ -95,6 +95,8 @@ PARTS: Final = {"uncertainty": uncertainty, "grid": grid, "optimise": optimise}
 
 def main(arguments: list[str]) -> None:
     """Measure the parts that are asked for, all without a name, and write them beside those known."""
+    if unknown := [name for name in arguments if name not in PARTS]:
+        raise SystemExit(f"{', '.join(unknown)}: expected {', '.join(PARTS)}")
     about = asked(read_case(CASE))
     known = json.loads(RESULTS.read_text()) if RESULTS.is_file() else {}
     for name in arguments or list(PARTS):
