@@ -1,8 +1,11 @@
-"""Bounds against weather and simulation: reversible limit of four places, 1,000 random boxes.
+"""Bounds and ladders against weather and simulation: four places, 1,000 random designs.
 
-    python -m benchmarks.limits_hold            # prints, and writes benchmarks/results/limits_hold.json
-    python -m benchmarks.limits_hold --quick    # 40 boxes; writes nothing
+    python -m benchmarks.limits_hold                   # prints, and writes results/limits_hold.json
+    python -m benchmarks.limits_hold --quick           # a design of each kind at each place; writes nothing
+    python -m benchmarks.limits_hold dew_condenser     # one kind, or "reversible"; the others are kept
 
+Each design runs through a whole year against the bounds that bind its kind, and through a week of it with
+every set of its losses switched off, for a ladder with shares. It goes on where it was stopped;
 docs/validation/limits.md explains the figures.
 """
 
@@ -11,69 +14,38 @@ from __future__ import annotations
 import json
 import math
 import sys
-from dataclasses import replace
+from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 
+from benchmarks.random_designs import random_device
 from welkinwell.climate import read_climate
-from welkinwell.declare import check, declared_fields
-from welkinwell.errors import InputError, SolverError
+from welkinwell.errors import SolverError
 from welkinwell.harvesters.air import Surroundings, surroundings
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.limits import solar_bounds as solar
 from welkinwell.limits.day_bounds import DayBounds, days_of
 from welkinwell.limits.least_work import least_work, least_work_at_recovery
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import simulate
-from welkinwell.sorbents.sorbent import sheet_names, sorbent
+from welkinwell.simulate import simulate, simulate_prepared
 from welkinwell.studies.bounds import limits_of_harvester
+from welkinwell.studies.losses import loss_ladder
+from welkinwell.studies.runner import run_all
 
 RESULTS: Final = Path(__file__).parent / "results" / "limits_hold.json"
 WEATHER: Final = Path(__file__).parents[1] / "examples" / "weather"
 PLACES: Final = ("coast", "desert", "highland", "tropics")
 SEED: Final = 20
-BOXES: Final = 1000
-# Spans of the draws: sizes that somebody might build, some of them foolish
-SPANS: Final = {
-    "sorbent_mass": (0.5, 30.0), "layer_thickness": (0.3e-3, 20e-3), "bed_area": (0.5, 12.0),
-    "bed_effectiveness": (0.2, 1.0), "absorber_emissivity": (0.05, 0.95), "condenser_outer_area": (0.5, 12.0),
-    "condenser_sky_view": (0.0, 0.9), "rear_gap": (10e-3, 150e-3), "gap_air_volume": (0.03, 0.5),
-    "leak": (1e-6, 5.0 / 3600.0), "edge_loss": (0.1, 5.0), "shelter": (0.1, 1.0), "bed_metal": (0.5, 20.0),
-    "condenser_holdup": (0.005, 0.3), "tilt": (0.02, 1.5), "close_above": (1.0, 300.0),
-}  # fmt: skip
-OPTIONS: Final[dict[str, tuple[Any, ...]]] = {
-    "condenser_position": ("below", "above", "beside"),
-    "gap_circulation": ("stratified", "inclined"),
-    "release_face": ("rear", "rear", "both", "front"),
-    "operation": ("sun", "sun", "clock", "pressure"),
-    "open_faces": (1, 2),
-}
+DESIGNS: Final = dict.fromkeys(KINDS, 100) | {"passive_box": 300}  # 1,000 in all, spread over the places
+WEEK: Final = 7  # days of a ladder
 
 
 def place(name: str) -> Surroundings:
     """Weather of one of the four example places."""
     return surroundings(read_climate(next(WEATHER.glob(f"{name}*.gz"))))
-
-
-def random_box(rng: np.random.Generator) -> PassiveBox:
-    """A box that passes its own checks, drawn evenly in the logarithm of each size."""
-    known = declared_fields(PassiveBox)
-    while True:
-        sizes = {
-            name: math.exp(rng.uniform(math.log(max(low, 1e-9)), math.log(high)))
-            for name, (low, high) in SPANS.items()
-        }
-        words = {name: options[rng.integers(len(options))] for name, options in OPTIONS.items()}
-        sealed = words["release_face"] == "rear" and bool(rng.integers(2))
-        design = replace(PassiveBox(), **sizes, **words, front_gap_sealed=sealed)
-        assert set(sizes) <= set(known)
-        try:
-            check(design)
-        except InputError:
-            continue
-        return design
 
 
 def reversible_at(site: Surroundings) -> dict[str, float]:
@@ -100,44 +72,113 @@ def reversible_at(site: Surroundings) -> dict[str, float]:
     return found
 
 
-def closest(site: Surroundings, count: int, rng: np.random.Generator) -> list[dict[str, Any]]:
-    """Litres over each bound for random boxes with random sorbents; boxes that cannot run are left out."""
-    found = []
-    for _ in range(count):
-        design, material = random_box(rng), sorbent(rng.choice(sheet_names()))
-        try:
-            year = simulate(design, material, site, accuracy="fast", audit=False)
-        except SolverError:
-            continue
-        limits = limits_of_harvester(design, material, year, site.climate)
-        shares = {
-            bound.key: limits.collected / bound.value
-            for bound in limits.bounds
-            if limits.kind in bound.binds and math.isfinite(bound.value)
-        }
-        found.append({"sorbent": material.key, "litres": limits.collected, **shares})
-    return found
+def held(kind: str, where: str, number: int) -> dict[str, Any]:
+    """One random design: its litres over each bound that binds it, and its ladder through a week.
+
+    Without litres where its year could not be simulated, without a ladder where its week could not.
+    """
+    rng = np.random.default_rng([SEED, list(KINDS).index(kind), PLACES.index(where), number])
+    site = _place(where)
+    ready = random_device(kind, site, rng)
+    found: dict[str, Any] = {"sorbent": ready.sorbent.key if ready.sorbent else None}
+    try:
+        year = simulate_prepared(ready, site, accuracy="fast", audit=False)
+    except SolverError as error:
+        return {**found, "stopped": str(error)}
+    limits = limits_of_harvester(ready.design, ready.sorbent, year, site.climate)
+    binding = [b for b in limits.bounds if kind in b.binds and math.isfinite(b.value)]
+    found["litres"] = limits.collected
+    found["shares"] = {b.key: limits.collected / b.value for b in binding if b.value > 0.0}
+    found["impossible"] = [b.key for b in binding if limits.collected > b.value]
+    first = 24 * int(rng.integers(365 - WEEK))
+    week = surroundings(site.climate.isel(time=slice(first, first + 24 * WEEK)))
+    try:
+        ladder = loss_ladder(ready.design, ready.sorbent, week)
+    except SolverError as error:
+        return {**found, "ladder_stopped": str(error)}
+    lost = ladder.ideal - ladder.collected
+    size = max(abs(ladder.ideal), abs(ladder.collected), 1e-3)
+    negative = [s for s in ladder.steps if min(s.in_sequence, s.shapley) < 0.0]
+    alone = simulate(ready.design, ready.sorbent, week, keep="year", accuracy="screening", audit=False)
+    litres = float(alone["water_collected"].values.sum()) / WEEK
+    return {
+        **found,
+        "ideal": ladder.ideal,
+        "left_out": [f"{name}: {reason}" for name, reason in ladder.left_out],
+        "sequence_misses": abs(sum(s.in_sequence for s in ladder.steps) - lost) / size,
+        "shares_miss": abs(sum(s.shapley for s in ladder.steps) - lost) / size,
+        "alone_misses": abs(ladder.collected - litres) / size,
+        "negative": len(negative),
+        "without_reason": sum(not s.reason for s in negative),
+    }
+
+
+def of_kind(kind: str, count: int) -> dict[str, Any]:
+    """All random designs of a kind, at the places in turn, and the largest of what was found."""
+    tasks = [(kind, PLACES[i % len(PLACES)], i // len(PLACES)) for i in range(count)]
+    told = _told(kind)
+    designs = run_all(lambda task: held(*task), tasks, progress=told)
+    ran = [d for d in designs if "litres" in d]
+    laddered = [d for d in ran if "ideal" in d]
+    keys = sorted({key for d in ran for key in d["shares"]})
+    return {
+        "date": f"{datetime.now(UTC):%Y-%m-%d}",
+        "designs": count,
+        "ran": len(ran),
+        "stopped": [d["stopped"] for d in designs if "stopped" in d],
+        "most litres, L/m2 a day": max(d["litres"] for d in ran),
+        "above a bound": sum(bool(d["impossible"]) for d in ran),
+        "largest share of a bound": {k: max(d["shares"][k] for d in ran if k in d["shares"]) for k in keys},
+        "median share of the tightest": float(np.median([max(d["shares"].values()) for d in ran])),
+        "ladders": len(laddered),
+        "ladders that stopped": [d["ladder_stopped"] for d in ran if "ladder_stopped" in d],
+        "ladders without one of the losses": sum(bool(d["left_out"]) for d in laddered),
+        "left out": [one for d in laddered for one in d["left_out"]],
+        "largest miss of a ladder": _largest(laddered, "sequence_misses"),
+        "largest miss of the shares": _largest(laddered, "shares_miss"),
+        "largest miss of the design in its ladder": _largest(laddered, "alone_misses"),
+        "negative losses": sum(d["negative"] for d in laddered),
+        "negative losses without a reason": sum(d["without_reason"] for d in laddered),
+    }
+
+
+def _largest(designs: Sequence[dict[str, Any]], key: str) -> float:
+    return max(d[key] for d in designs)
+
+
+_PLACES: dict[str, Surroundings] = {}
+
+
+def _place(name: str) -> Surroundings:
+    if name not in _PLACES:
+        _PLACES[name] = place(name)
+    return _PLACES[name]
+
+
+def _told(kind: str) -> Any:
+    def tell(share: float) -> None:
+        print(f"\r{kind} {100.0 * share:3.0f} %", end="", file=sys.stderr, flush=True)
+
+    return tell
 
 
 def main(arguments: list[str]) -> None:
-    """Print both parts; write them unless asked to be quick."""
+    """Do what is named, all without a name, and write each part when it is done unless asked to be quick."""
     quick = "--quick" in arguments
-    count = 40 if quick else BOXES
-    rng = np.random.default_rng(SEED)
-    result: dict[str, Any] = {"reversible": {}, "boxes": {}}
-    for name in PLACES:
-        site = place(name)
-        result["reversible"][name] = reversible_at(site)
-        boxes = closest(site, count // len(PLACES), rng)
-        keys = sorted({key for box in boxes for key in box} - {"sorbent", "litres"})
-        result["boxes"][name] = {
-            "ran": len(boxes),
-            "largest litres, L/m2 a day": max(box["litres"] for box in boxes),
-            **{f"largest share of {k}": max(box[k] for box in boxes if k in box) for k in keys},
-        }
-        print(name, json.dumps({k: v[name] for k, v in result.items()}, indent=1))
-    if not quick:
-        RESULTS.write_text(json.dumps(result, indent=2) + "\n")
+    names = [a for a in arguments if a != "--quick"]
+    known = ["reversible", *KINDS]
+    if unknown := [name for name in names if name not in known]:
+        raise SystemExit(f"{', '.join(unknown)}: expected {', '.join(known)}")
+    found: dict[str, Any] = json.loads(RESULTS.read_text()) if RESULTS.is_file() else {}
+    for name in names or known:
+        if name == "reversible":
+            part: Any = {where: reversible_at(_place(where)) for where in PLACES}
+        else:
+            part = of_kind(name, len(PLACES) if quick else DESIGNS[name])
+        print(f"\r{name}", json.dumps(part, indent=1), flush=True)
+        found[name] = part
+        if not quick:
+            RESULTS.write_text(json.dumps(found, indent=2) + "\n")
 
 
 if __name__ == "__main__":

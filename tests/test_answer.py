@@ -2,6 +2,7 @@
 
 import gzip
 import json
+import shutil
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -12,6 +13,7 @@ import pytest
 from box_cases import WEATHER
 from welkinwell.answer import answer_case, answer_site
 from welkinwell.case import read_case
+from welkinwell.errors import InputError
 from welkinwell.supply.tank import tank_year
 from welkinwell.year import daily
 
@@ -50,6 +52,31 @@ def answer(folder):
 @pytest.fixture(scope="module")
 def coast(tmp_path_factory):
     return answer(tmp_path_factory.mktemp("coast"))
+
+
+def test_the_tank_goes_through_further_weather_years(tmp_path):
+    """The same year again gives the same litres, but for the accuracy; another place is refused."""
+    weather = WEATHER / "coast_western_australia_2020.csv.gz"
+    shutil.copy(weather, tmp_path / "again.csv.gz")
+    text = CASE.format(weather=weather, each=1.0, tank='[tank]\nvolume = "50 L"')
+    path = tmp_path / "case.toml"
+
+    def with_years(years):
+        path.write_text(text.replace("[demand]", f"further_years = {json.dumps(years)}\n[demand]"))
+        return read_case(path)
+
+    found = answer_case(with_years(["again.csv.gz"]))
+    record = found.summary["harvesters"][0]["delivered"]["weather_years"]
+    assert record["names"] == [weather.name, "again.csv.gz"]
+    assert record["litres_per_day"][1] == pytest.approx(record["litres_per_day"][0], rel=5e-3)
+    one = found.best.supply.daily
+    assert record["share_of_days_met"][1] == pytest.approx(one.share_of_days_met, abs=0.02)
+
+    desert = next(WEATHER.glob("desert*"))
+    with pytest.raises(InputError, match="latitude"):
+        answer_case(with_years([str(desert)]))
+    with pytest.raises(InputError, match=r"further_years.*gone\.csv"):
+        with_years(["gone.csv"])
 
 
 def test_the_summary_has_what_it_must(coast):

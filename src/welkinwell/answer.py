@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -17,6 +17,7 @@ from welkinwell.climate import read_climate
 from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.climate.survey import survey
 from welkinwell.constants import WATER_GAS_CONSTANT
+from welkinwell.errors import InputError, Problem
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.kinds import KINDS, harvester_of
 from welkinwell.harvesters.power_cuts import with_power_cuts
@@ -35,6 +36,7 @@ from welkinwell.supply.verdict import verdict_summary
 from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, daily, figures, water_account
 
 Progress = Callable[[str, float], None]
+SAME_PLACE: Final = 0.1  # degrees within which a weather file is one of the case's site
 MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -105,6 +107,9 @@ def answer_case(case: Case, progress: Progress | None = None) -> Answer:
     tell("Reading the weather", 0.0)
     climate = case_climate(case)
     site = surroundings(climate)
+    further = [
+        (path.name, surroundings(further_climate(case, climate, path))) for path in case.further_weather
+    ]
     planes = [entry.design for entry in case.harvesters if sun_plane(entry.design)]
     if planes:
         looked = survey(climate, tilt=planes[0].tilt, azimuth=planes[0].azimuth(site.latitude))
@@ -115,7 +120,7 @@ def answer_case(case: Case, progress: Progress | None = None) -> Answer:
     for number, entry in enumerate(case.harvesters):
         base = 0.1 + 0.9 * number / count
         tell(f"Simulating {entry.name}", base)
-        found.append(_answer_harvester(case, entry, site, tell, base, 0.9 / count))
+        found.append(_answer_harvester(case, entry, site, further, tell, base, 0.9 / count))
     tell("Done", 1.0)
     summary = _summary(case, climate, found)
     return Answer(case, climate, looked, found, summary, _headline(case, found))
@@ -170,6 +175,19 @@ def case_climate(case: Case) -> xr.Dataset:
     return with_cuts(case, climate)
 
 
+def further_climate(case: Case, climate: xr.Dataset, path: Path) -> xr.Dataset:
+    """Read another weather year of the case's site; refuses one of another place."""
+    found = read_climate(path)
+    for name in ("latitude", "longitude"):
+        here, there = float(climate.attrs[name]), float(found.attrs[name])
+        if abs(here - there) > SAME_PLACE:
+            raise InputError(
+                Problem(f"{path}, {name}", f"{there:.3f} deg", f"the case's site, {here:.3f} deg")
+            )
+    kept = {name: climate.attrs[name] for name in ("site", "latitude", "longitude", "elevation")}
+    return with_cuts(case, found.assign_attrs(kept))
+
+
 def with_cuts(case: Case, climate: xr.Dataset) -> xr.Dataset:
     """Lay the case's hours without electricity over its weather."""
     cuts = case.power_cuts
@@ -185,7 +203,13 @@ def with_cuts(case: Case, climate: xr.Dataset) -> xr.Dataset:
 
 
 def _answer_harvester(
-    case: Case, entry: HarvesterCase, site: Any, tell: Progress, base: float, span: float
+    case: Case,
+    entry: HarvesterCase,
+    site: Any,
+    further: Sequence[tuple[str, Any]],
+    tell: Progress,
+    base: float,
+    span: float,
 ) -> HarvesterAnswer:
     unshaded = site
     site, shade = _in_its_rows(case, entry, site)
@@ -197,7 +221,7 @@ def _answer_harvester(
         site,
         lambda share: tell(f"What limits {entry.name}", base + span * (0.3 + 0.7 * share)),
     )
-    supply = supply_of(case, year)
+    supply = supply_of(case, year, _water_of_further_years(case, entry, further))
     tank = supply.daily
     days = tank.delivered.size
     found["litres_delivered_per_day"] = float(tank.delivered.sum()) / days
@@ -216,8 +240,25 @@ def _answer_harvester(
     )
 
 
-def supply_of(case: Case, year: xr.Dataset) -> PlantSupply:
-    """Follow a year's water through collection, treatment and tank."""
+def _water_of_further_years(
+    case: Case, entry: HarvesterCase, further: Sequence[tuple[str, Any]]
+) -> list[tuple[str, NDArray[np.float64]]]:
+    """Simulate a harvester in further weather years; name and hourly water of each [kg/m2]."""
+    found = []
+    for name, site in further:
+        in_rows, _ = _in_its_rows(case, entry, site)
+        year = simulate(entry.design, entry.sorbent, in_rows, name=entry.name, accuracy="fast", audit=False)
+        found.append((name, year["water_collected"].values))
+    return found
+
+
+def supply_of(
+    case: Case, year: xr.Dataset, further: Sequence[tuple[str, NDArray[np.float64]]] = ()
+) -> PlantSupply:
+    """Follow a year's water through collection, treatment and tank.
+
+    further: name and hourly water of further weather years, shape (hours,) each [kg/m2].
+    """
     return plant_supply(
         year["water_collected"].values,
         year.attrs["basis_area"],
@@ -226,6 +267,8 @@ def supply_of(case: Case, year: xr.Dataset) -> PlantSupply:
         case.tank.usable * 1000.0 if case.tank else None,
         case.collection,
         case.treatment,
+        further,
+        case.weather_path.name,
     )
 
 

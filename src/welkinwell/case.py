@@ -2,7 +2,7 @@
 
 schema_version = 1
 name, note
-[site]         name, weather, overrides of the weather file's position, albedo
+[site]         name, weather, further years of it, overrides of the weather file's position, albedo
 [demand]       residents, visitors and their litres, or litres_per_day, or [[demand.use]]; seasons and hours
 [collection]   what is lost between gutter and treatment
 [treatment]    what treatment, tests and outages take
@@ -31,6 +31,7 @@ from welkinwell.declare import (
     quantity,
     read_fields,
     read_value,
+    texts,
     unknown_keys,
     words,
 )
@@ -74,6 +75,10 @@ class Site:
         default=None,
         low=0,
         high=0.95,
+    )
+    further_years: tuple[str, ...] = texts(
+        "Hourly weather files of further years of the same place, relative to the case file; the tank is "
+        "followed through all years in this order"
     )
 
 
@@ -133,6 +138,11 @@ class Case:
     def weather_path(self) -> Path:
         """Where the weather file lies."""
         return (self.path.parent / self.site.weather).resolve()
+
+    @property
+    def further_weather(self) -> tuple[Path, ...]:
+        """Where the weather files of further years lie."""
+        return tuple((self.path.parent / name).resolve() for name in self.site.further_years)
 
 
 _HARVESTER_KEYS: Final = ("name", "kind", "sorbent", "modules")
@@ -247,13 +257,22 @@ def _read_site(tables: Mapping[str, Any], path: Path, problems: list[Problem]) -
         return None
     where = f"{path.name}, [site]"
     site: Site | None = _read_table(Site, tables["site"], where, problems)
-    weather = tables["site"].get("weather") if isinstance(tables["site"], Mapping) else None
-    if isinstance(weather, str) and weather.strip() and not (path.parent / weather).is_file():
-        folder = (path.parent / weather).parent
-        near = nearest_name(Path(weather).name, [p.name for p in folder.iterdir()]) if folder.is_dir() else ""
-        expected = "an hourly weather file, its path relative to the case file"
-        problems.append(Problem(f"{where}, weather", f"{weather!r}, which is not there", expected, near))
+    if isinstance(tables["site"], Mapping):
+        further = tables["site"].get("further_years")
+        for name in further if isinstance(further, list) else ():
+            _check_weather(name, path, f"{where}, further_years", problems)
+        _check_weather(tables["site"].get("weather"), path, f"{where}, weather", problems)
     return site
+
+
+def _check_weather(name: Any, path: Path, where: str, problems: list[Problem]) -> None:
+    """Report a weather file that does not lie where the case says."""
+    if not isinstance(name, str) or not name.strip() or (path.parent / name).is_file():
+        return
+    folder = (path.parent / name).parent
+    near = nearest_name(Path(name).name, [p.name for p in folder.iterdir()]) if folder.is_dir() else ""
+    expected = "an hourly weather file, its path relative to the case file"
+    problems.append(Problem(where, f"{name!r}, which is not there", expected, near))
 
 
 def _read_demand(tables: Mapping[str, Any], file: str, problems: list[Problem]) -> Demand | None:

@@ -11,7 +11,7 @@ from typing import Any, Final
 import numpy as np
 import xarray as xr
 
-from welkinwell.answer import Answer, case_climate, decision_of, supply_of, with_cuts
+from welkinwell.answer import Answer, case_climate, decision_of, further_climate, supply_of
 from welkinwell.case import Case, HarvesterCase
 from welkinwell.climate import read_climate
 from welkinwell.climate.hourly import site_entry, weather_entry
@@ -55,7 +55,6 @@ from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, figures, monthly
 
 Progress = Callable[[str, float], None]
 # Bounds that no size, sorbent or condition of a device of their kind changes.
-SAME_PLACE: Final = 0.1  # degrees within which a weather file is one of the case's site
 WET_NIGHT: Final = 0.9  # relative humidity at which a bed weighs most
 OF_THE_PLACE: Final = ("reversible", "heat")
 
@@ -277,13 +276,14 @@ def doubts_of_case(
 ) -> Doubtful:
     """Draw everything in doubt about a harvester, and find what the doubt is made of.
 
-    weather: files of further years of the site; every draw meets one of all years.
+    weather: files of further years of the site, the case's own if none; every draw meets one of all years.
     """
     tell = progress or (lambda what, share: None)
     design, material, site = about.entry.design, about.entry.sorbent, about.site
+    weather = weather or about.case.further_weather
     drawn = draw(
         design, material, site, draws=draws, seed=seed,
-        years=[_further_year(about, path) for path in weather],
+        years=[surroundings(further_climate(about.case, about.climate, path)) for path in weather],
         progress=lambda share: tell("Drawing", 0.05 + 0.8 * share),
     )  # fmt: skip
     slopes = elasticities(
@@ -300,19 +300,6 @@ def doubts_of_case(
     )
     names = (about.case.weather_path.name, *(path.name for path in weather)) if weather else ()
     return Doubtful(about, drawn, shares, slopes, plant, headline, bias_of(about.entry.kind), names)
-
-
-def _further_year(about: Asked, path: Path) -> Surroundings:
-    """Read another weather file of the case's site; refuses one of another place."""
-    climate = read_climate(path)
-    for name in ("latitude", "longitude"):
-        here, there = float(about.climate.attrs[name]), float(climate.attrs[name])
-        if abs(here - there) > SAME_PLACE:
-            raise InputError(
-                Problem(f"{path}, {name}", f"{there:.3f} deg", f"the case's site, {here:.3f} deg")
-            )
-    kept = {name: about.climate.attrs[name] for name in ("site", "latitude", "longitude", "elevation")}
-    return surroundings(with_cuts(about.case, climate.assign_attrs(kept)))
 
 
 def plant_in_the_draws(about: Asked, drawn: Draws) -> Sureness:

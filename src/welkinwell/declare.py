@@ -33,7 +33,7 @@ class Declared:
     """What is known of one field. default, low and high are in SI."""
 
     name: str
-    kind: str  # quantity | choice | flag | count | words
+    kind: str  # quantity | choice | flag | count | words | texts
     unit: str
     sentence: str
     default: Any
@@ -55,6 +55,8 @@ class Declared:
             return "true or false"
         if self.kind == "words":
             return "text"
+        if self.kind == "texts":
+            return 'a list of texts, as in ["one", "two"]'
         if self.kind == "count":
             return "a whole number" + _bounds(f"{self.low:.6g}", f"{self.high:.6g}", self)
         bounds = _bounds(as_text(self.low, self.unit), as_text(self.high, self.unit), self)
@@ -113,6 +115,11 @@ def words(sentence: str, default: str | Any | None = REQUIRED) -> Any:
     return _field("words", sentence, default)
 
 
+def texts(sentence: str) -> Any:
+    """Declare a field that takes a list of texts; empty if not given."""
+    return _field("texts", sentence, ())
+
+
 def declared_fields(cls: type) -> dict[str, Declared]:
     """List what is declared on a dataclass, in its order."""
     found = {}
@@ -166,6 +173,8 @@ def read_value(entry: Declared, given: Any, where: str) -> tuple[Any, list[Probl
     problem = _outside(entry, value, where, repr(given))
     if problem:
         return None, [problem]
+    if entry.kind == "texts":
+        value = tuple(value)
     return int(value) if entry.kind == "count" else value, []
 
 
@@ -214,6 +223,8 @@ def _allowed(entry: Declared, value: Any) -> bool:
         return isinstance(value, bool)
     if entry.kind == "words":
         return isinstance(value, str) and value.strip() != ""
+    if entry.kind == "texts":
+        return isinstance(value, (list, tuple)) and all(isinstance(v, str) and v.strip() for v in value)
     if not _is_number(value) or (entry.kind == "count" and int(value) != value):
         return False
     if entry.low_open and value <= entry.low:

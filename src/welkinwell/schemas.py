@@ -59,6 +59,8 @@ def field_schema(entry: Declared) -> Schema:
         return {**about, "type": "boolean"}
     if entry.kind == "words":
         return {**about, **_TEXT}
+    if entry.kind == "texts":
+        return {**about, "type": "array", "items": _TEXT, "default": list(entry.default)}
     if entry.kind == "count":
         return {**about, "type": "integer", **_bounds(entry.low, entry.high, entry.low_open)}
     if entry.unit == "1":

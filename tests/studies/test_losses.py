@@ -1,18 +1,22 @@
 """The loss ladder: shares of a game solved by hand, and a real ladder that adds up."""
 
+import math
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 import pytest
 
 from box_cases import SILICA, box, site_of
+from welkinwell.errors import SolverError
 from welkinwell.harvesters.dew_condenser import DewCondenser
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.limits.bound import Bound
 from welkinwell.simulate import prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import losses
-from welkinwell.studies.losses import MECHANISMS, loss_ladder, shapley_share
+from welkinwell.studies.loss_mechanisms import MECHANISMS, Mechanism
+from welkinwell.studies.losses import loss_ladder, shapley_share
 from welkinwell.year import figures
 
 
@@ -39,7 +43,7 @@ def test_shares_of_losses_that_do_not_meet_are_the_losses_themselves():
 def test_a_real_ladder_adds_up_both_ways(monkeypatch):
     """Three of the box's losses and one that is none, at the coast."""
     chosen = [m for m in MECHANISMS["passive_box"] if m.key in ("condenser", "surfaces")]
-    nothing = losses.Mechanism("nothing", "Nothing", "left as it is", lambda d, s: (d, s))
+    nothing = Mechanism("nothing", "Nothing", "left as it is", lambda d, s: (d, s))
     monkeypatch.setattr(losses, "MECHANISMS", {"passive_box": (*chosen, nothing)})
     bound = Bound("b", "a bound", 50.0, "L/m2/day", "", "", ("passive_box",))
     higher = Bound("c", "a looser bound", 70.0, "L/m2/day", "", "", ("passive_box",))
@@ -67,6 +71,29 @@ def test_a_loss_whose_removal_costs_water_is_shown_with_its_reason(monkeypatch):
     assert ladder.steps[0].in_sequence < 0.0
     assert "over-temperature vent" in ladder.steps[0].reason
     assert ladder.ideal < ladder.collected
+
+
+def test_a_loss_that_cannot_be_switched_off_is_left_out_and_named(monkeypatch):
+    """The others' ladder stands, and adds up, without a simulation more."""
+    wrong = Mechanism("wrong", "Wrong", "a march that stops", lambda d, s: (replace(d, tilt=math.nan), s))
+    monkeypatch.setattr(losses, "MECHANISMS", {"dew_condenser": (*MECHANISMS["dew_condenser"][1:3], wrong)})
+    site = site_of("tropics")
+    whole = losses.simulate
+
+    def stops(design, *arguments, **options):
+        if math.isnan(design.tilt):
+            raise SolverError("it stopped")
+        return whole(design, *arguments, **options)
+
+    monkeypatch.setattr(losses, "simulate", stops)
+    ladder = loss_ladder(DewCondenser(), None, site)
+    assert [step.key for step in ladder.steps] == ["back", "wind"]
+    assert ladder.left_out == (("Wrong", "with it switched off it stopped"),)
+    assert sum(step.shapley for step in ladder.steps) == pytest.approx(ladder.ideal - ladder.collected)
+
+    monkeypatch.setattr(losses, "simulate", lambda *a, **k: stops(replace(a[0], tilt=math.nan)))
+    with pytest.raises(SolverError, match="it stopped"):
+        loss_ladder(DewCondenser(), None, site)
 
 
 SHEETS = {"liquid_desiccant": "licl_brine"}

@@ -12,6 +12,7 @@ from welkinwell.supply.tank import (
     tank_for_share,
     tank_in_many_years,
     tank_steps,
+    tank_through_years,
     tank_year,
     working_days,
 )
@@ -49,6 +50,25 @@ def test_shares_and_runs_are_counted():
     assert found.delivered.tolist() == [0.0, 8.0, 0.0] * 4
     assert found.share_of_days_met == pytest.approx(1.0 / 3.0)
     assert found.longest_shortfall == 2
+
+
+def test_a_wet_and_a_dry_year_by_hand():
+    """Three days of 6 L and three of 2 L against 4 L a day, 10 L tank, yield after spillage.
+
+    Round one stores 6, 6, 6 (spilling 2 on days 2 and 3, since 10 - 4 is the most that is left), then 4, 2
+    and 2 L with 4, 4 and 2 L drawn. Round two starts with 2 L: on the first day 2 of 4 L are drawn and 6 L
+    stay; 6 and 6; then 4, 2, 2 again. So one of three days is missed in each year, and the sequent peak is
+    the dry year's 2 + 2 + 2 L.
+    """
+    wet, dry = np.full(3, 6.0), np.full(3, 2.0)
+    found = tank_through_years(["wet", "dry"], [wet, dry], [np.full(3, 4.0)] * 2, 10.0)
+    assert found.litres_per_day.tolist() == [6.0, 2.0]
+    assert found.share_of_days_met.tolist() == pytest.approx([2 / 3, 2 / 3])
+    assert found.share_of_demand_met.tolist() == pytest.approx([10 / 12, 10 / 12])
+    assert found.longest_shortfall.tolist() == [1, 1]
+    assert found.longest == 1
+    assert found.peak == 6.0
+    assert tank_through_years(["dry"], [dry], [np.full(3, 4.0)], 10.0).peak is None
 
 
 def test_yield_comes_after_spillage():

@@ -32,14 +32,18 @@ def write_losses(about: Asked, ladder: LossLadder, folder: Path) -> Path:
         ("Bound", "L/m² a day", "Lowest so far"),
         [(name, number(value), number(low)) for name, value, low in ladder.bounds],
     )
-    largest = max(ladder.steps, key=lambda step: step.shapley)
-    headline = (
-        f"{about.entry.name} collects {ladder.collected:.2f} L/m2 a day. Without the losses that its design has it "
-        f'would collect {ladder.ideal:.2f}; the largest is "{largest.name.lower()}", {largest.shapley:.2f} L/m2 a day '
-        "when all orders count alike."
-    )
+    shares = [draw(drawn.shares_of_losses(ladder))] if ladder.steps else []
+    headline = f"{about.entry.name} collects {ladder.collected:.2f} L/m2 a day. "
+    if ladder.steps:
+        largest = max(ladder.steps, key=lambda step: step.shapley)
+        headline += (
+            f"Without the losses that its design has it would collect {ladder.ideal:.2f}; the largest is "
+            f'"{largest.name.lower()}", {largest.shapley:.2f} L/m2 a day when all orders count alike.'
+        )
+    else:
+        headline += "None of its losses could be switched off by itself."
     sections = [
-        {"heading": "Shares", "parts": [draw(drawn.shares_of_losses(ladder)), losses], "words": [
+        {"heading": "Shares", "parts": [*shares, losses], "words": [
             "A loss by itself depends on what else is lost: a warm condenser hardly matters to a bed that is empty. The "
             "ladder switches the losses on in the order shown; the shares average each loss over all orders, so that "
             "they do not depend on it. A negative loss costs less than it brings: its reason stands beside it."]},
@@ -62,7 +66,8 @@ def _loss_table(ladder: LossLadder) -> Table:
         ("Loss", "Switched off by", "In this order", "Shapley share", "Why it is negative, where it is"),
         rows, frozenset({0, 1, 4}),
         f"Both columns add up to {ladder.ideal - ladder.collected:.3f}: from {ladder.ideal:.3f} without any of them to "
-        f"{ladder.collected:.3f} as designed.",
+        f"{ladder.collected:.3f} as designed."
+        + "".join(f" Left out: {name.lower()}; {reason}." for name, reason in ladder.left_out),
     )  # fmt: skip
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from welkinwell.answer import Answer, HarvesterAnswer
     from welkinwell.report.citations import References
     from welkinwell.supply.money import Assumption
+    from welkinwell.supply.tank import WeatherYears
     from welkinwell.supply.verdict import Compared
 
 CHAIN_WORDS: Final = {
@@ -145,15 +146,44 @@ def reckonings(one: HarvesterAnswer) -> Table:
          f"{tables.percent(float(most))}", f"{int(years.longest_shortfall.max())} days",
          "exceeded in 90, 50 and 10 % of years; the longest of all"),
     ]  # fmt: skip
+    if supply.record is not None:
+        rows += _weather_years(supply.record)
+    ways = "four" if supply.record is None else "five"
     return Table(
-        "The demand met, reckoned in four ways",
+        f"The demand met, reckoned in {ways} ways",
         ("Reckoning", "Days met in full", "Demand met", "Longest shortfall", "Remark"),
         rows,
         frozenset({0, 4}),
         "Resampled years put weeks of this one weather year into a new order within their season, and the plant "
         "fails for days on end; the other rows take outages as a mean share. They show what another order would do, "
-        "not what a drier year would do: that takes weather of several years.",
+        "not what a drier year would do: "
+        + (
+            "that takes weather of several years (further_years in [site])."
+            if supply.record is None
+            else f"that the last {len(supply.record.names) + 1} rows show, weather year after weather year with what "
+            "is stored carried over."
+        ),
     )
+
+
+def _weather_years(record: WeatherYears) -> list[tuple[str, str, str, str, str]]:
+    """Several weather years one after another: all of them, and each by itself."""
+    peak = "no tank is large enough for all of it" if record.peak is None else (
+        f"{record.peak:,.0f} L above the tap would do for all of it"
+    )  # fmt: skip
+    whole = (
+        f"{len(record.names)} weather years in a row, by day", tables.percent(float(record.share_of_days_met.mean())),
+        tables.percent(float(record.share_of_demand_met.mean())), f"{record.longest} days", peak,
+    )  # fmt: skip
+    each = zip(
+        record.names, record.share_of_days_met, record.share_of_demand_met, record.longest_shortfall,
+        record.litres_per_day, strict=True,
+    )  # fmt: skip
+    return [whole] + [
+        (f"of these: {name}", tables.percent(float(days)), tables.percent(float(demand)), f"{int(longest)} days",
+         f"{tables.litres(float(litres))} L net a day")
+        for name, days, demand, longest, litres in each
+    ]  # fmt: skip
 
 
 def tank_words(one: HarvesterAnswer) -> list[str]:

@@ -14,7 +14,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.climate import read_climate
-from welkinwell.constants import WATER_GAS_CONSTANT
+from welkinwell.constants import MOLAR_MASS_RATIO, WATER_GAS_CONSTANT
 from welkinwell.limits import solar_bounds as solar
 from welkinwell.limits import supply_bounds as supply
 from welkinwell.limits.bound import Bound, running_minimum, tightest
@@ -27,7 +27,7 @@ from welkinwell.limits.day_bounds import (
     release_temperatures,
 )
 from welkinwell.limits.regeneration import least_release_temperature, weighted_potential
-from welkinwell.moist_air import latent_heat, saturation_pressure
+from welkinwell.moist_air import humidity_ratio_from_pressure, latent_heat, saturation_pressure
 from welkinwell.sorbents.sorbent import Sorbent, lowest_heat_ratio
 from welkinwell.year import monthly
 
@@ -145,6 +145,10 @@ def limits_of_harvester(
         bounds.append(_heat_once(design, year, days, kind))
     if kind == "hybrid" or (kind == "liquid_desiccant" and design.absorber != "tray"):
         bounds.append(_air_through(design, year, kind))
+    if kind in ("active_bed", "desiccant_wheel"):
+        bounds.append(_air_through_bed(design, year, kind))
+    if kind == "two_stage_box" and sorbent is not None:
+        bounds.append(_two_effects(design, sorbent, days, kind))
     by_month = monthly(year, "water_collected") / _month_days()
     collected = float(year["water_collected"].values.sum() / year.attrs["days"])
     return HarvesterLimits(bounds, collected, by_month, kind, _least_release(year))
@@ -279,6 +283,44 @@ def _air_through(design: Any, year: xr.Dataset, kind: str) -> Bound:
         "air_drawn", "all vapour of the air drawn", _days(vapour * flow * share * 3600.0),
         "air through bed or absorber in the hours of uptake, times the vapour in it",
         "conservation of mass", (kind,),
+    )  # fmt: skip
+
+
+def _air_through_bed(design: Any, year: xr.Dataset, kind: str) -> Bound:
+    """All vapour of the outdoor air that goes through a bed or wheel, and that leaks into its loop."""
+    T, vapour = year["temperature"].values, year["vapour_pressure"].values
+    ratio = humidity_ratio_from_pressure(vapour, float(year.attrs["mean_pressure"]))
+    dry_air = vapour / (WATER_GAS_CONSTANT * T) * MOLAR_MASS_RATIO / ratio
+    cold = np.minimum(T, year["condenser_temperature"].values)
+    drawn = year["open_share"].values
+    if kind == "desiccant_wheel":
+        process, loop = design.process_share, 1.0 - design.process_share
+        inward, around = process * design.face_velocity, loop * design.regeneration_velocity
+        leaking, releasing = design.seal_leak, drawn
+    else:
+        inward, around = design.face_velocity, design.release_velocity
+        leaking = 1.0 if design.air_loop == "open" else design.damper_leak
+        # the dampers leak at all times, but in an open loop fresh air goes round in release alone
+        releasing = np.ones_like(drawn)
+    flow = dry_air * (inward * drawn + leaking * around * releasing * T / cold)
+    return _own(
+        "air_drawn", "all vapour of the air drawn", _days(flow * ratio * 3600.0),
+        "outdoor air through the bed while it takes up, and into the loop of release, times the vapour in it",
+        "conservation of mass", (kind,),
+    )  # fmt: skip
+
+
+def _two_effects(design: Any, sorbent: Sorbent, days: xr.Dataset, kind: str) -> Bound:
+    """Sun and sky over the latent heat, twice: what condenses first heats the second bed."""
+    sky = days["sky_cooling"].values * design.condenser_outer_area * design.condenser_sky_view
+    ratio = lowest_heat_ratio(sorbent)[0]
+    least_heat = latent_heat(days["warmest"].values) * min(ratio, 1.0)
+    lowest = "" if ratio >= 1.0 else f" times {ratio:.2f}, the lowest heat of release of the sorbent"
+    return _own(
+        "several_effects", "two effects",
+        2.0 * solar.sorption_water(days["sun_on_plane"].values + sky, least_heat),
+        f"twice the sun on the aperture, and what is lost to the sky, over the latent heat{lowest}",
+        "first law", (kind,),
     )  # fmt: skip
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -17,10 +18,12 @@ from welkinwell.supply.tank import (
     ManyYears,
     SequentPeak,
     TankYear,
+    WeatherYears,
     area_against_tank,
     sequent_peak,
     tank_below_a_day,
     tank_in_many_years,
+    tank_through_years,
     tank_year,
 )
 
@@ -40,7 +43,8 @@ class PlantSupply:
 
     net: the chain from gutter to tank; daily: the tank by day, yield after spillage; before: the same before
     spillage; hourly: the tank by hour (after), with hourly_days_met, the share of days met in every hour;
-    years: resampled years; peak: the sequent peak; area: modules against tank; warnings: sentences.
+    years: resampled years; peak: the sequent peak; area: modules against tank; warnings: sentences; record:
+    the weather years at hand in their order, None with one.
     """
 
     net: NetWater
@@ -53,6 +57,7 @@ class PlantSupply:
     peak: SequentPeak
     area: AreaAgainstTank
     warnings: list[str]
+    record: WeatherYears | None = None
 
     @property
     def hourly_days_met(self) -> float:
@@ -85,11 +90,14 @@ def plant_supply(
     usable: float | None,
     collection: Collection,
     treatment: Treatment,
+    further: Sequence[tuple[str, Floats]] = (),
+    name: str = "",
 ) -> PlantSupply:
     """Follow the water of equal modules through collection, treatment and tank.
 
     collected: by hour, whole days, shape (hours,) [L per m2 of aperture]; module_area [m2]; modules [1];
-    usable: tank above its tap, None without a tank [L]. Returns a PlantSupply.
+    usable: tank above its tap, None without a tank [L]; further: name and water of further weather years, as
+    in collected; name: of the first year. Returns a PlantSupply.
     """
     net = net_water(collected * module_area * modules, module_area * modules, collection, treatment)
     inflow, days = net.by_day(), net.by_day().size
@@ -120,7 +128,23 @@ def plant_supply(
         sequent_peak(inflow, wanted),
         area_against_tank(of_modules, wanted, modules_to_try(inflow, wanted, modules), SHARES),
         _tank_warnings(usable, wanted),
+        _record([(name, collected), *further], module_area * modules, demand, volume, collection, treatment)
+        if further
+        else None,
     )
+
+
+def _record(
+    years: Sequence[tuple[str, Floats]],
+    area: float,
+    demand: Demand,
+    volume: float,
+    collection: Collection,
+    treatment: Treatment,
+) -> WeatherYears:
+    inflow = [net_water(water * area, area, collection, treatment).by_day() for _, water in years]
+    wanted = [demand.daily(record.size) for record in inflow]
+    return tank_through_years([name for name, _ in years], inflow, wanted, volume)
 
 
 def modules_to_try(inflow: Floats, demand: Floats, modules: int) -> list[int]:
@@ -169,6 +193,7 @@ def supply_summary(supply: PlantSupply) -> dict[str, Any]:
             "litres_per_day": _exceeded(years.litres_per_day),
             "longest_shortfall_days": int(years.longest_shortfall.max()),
         },
+        **({"weather_years": _weather_years(supply.record)} if supply.record is not None else {}),
         "tank_usable_litres": supply.volume if kept else None,
         "sequent_peak_litres": supply.peak.volume,
         "modules_against_tank": {
@@ -178,6 +203,18 @@ def supply_summary(supply: PlantSupply) -> dict[str, Any]:
                 for share, volumes in supply.area.volume.items()
             },
         },
+    }
+
+
+def _weather_years(record: WeatherYears) -> dict[str, Any]:
+    return {
+        "names": list(record.names),
+        "litres_per_day": record.litres_per_day.tolist(),
+        "share_of_days_met": record.share_of_days_met.tolist(),
+        "share_of_demand_met": record.share_of_demand_met.tolist(),
+        "longest_shortfall_days": record.longest_shortfall.tolist(),
+        "longest_shortfall_of_all_days": record.longest,
+        "sequent_peak_litres": record.peak,
     }
 
 

@@ -225,6 +225,47 @@ class ManyYears:
     litres_per_day: Floats
 
 
+@dataclass(frozen=True)
+class WeatherYears:
+    """What a tank did through several weather years, one after another; one entry a year.
+
+    peak: the least tank for no shortfall in the whole record, None where none is large enough; longest:
+    longest run of days without the whole demand in the record.
+    """
+
+    names: tuple[str, ...]
+    litres_per_day: Floats
+    share_of_days_met: Floats
+    share_of_demand_met: Floats
+    longest_shortfall: NDArray[np.int64]
+    longest: int
+    peak: float | None
+
+
+def tank_through_years(
+    names: Sequence[str], inflow: Sequence[Floats], demand: Sequence[Floats], volume: float
+) -> WeatherYears:
+    """Run a tank through weather years in their order, what is stored carried over (yield after spillage).
+
+    inflow, demand: by day, one record a year [any unit of volume]; volume [the same unit].
+    """
+    came, wanted = np.concatenate(list(inflow)), np.concatenate(list(demand))
+    run = tank_year(came, wanted, volume)
+    ends = np.cumsum([record.size for record in inflow])[:-1]
+    missing = np.split(run.missing, ends)
+    delivered = [float(part.sum()) for part in np.split(run.delivered, ends)]
+    asked = [float(part.sum()) for part in demand]
+    return WeatherYears(
+        tuple(names),
+        np.array([record.mean() for record in inflow]),
+        np.array([np.mean(part <= MET) for part in missing]),
+        np.array([d / a if a > 0.0 else 1.0 for d, a in zip(delivered, asked, strict=True)]),
+        np.array([longest_run(part > MET) for part in missing]),
+        run.longest_shortfall,
+        sequent_peak(came, wanted).volume,
+    )
+
+
 def working_days(days: int, availability: float, outage: float, seed: int) -> NDArray[np.bool_]:
     """Draw the days on which a plant works: outages of geometric length, apart by geometric times.
 
