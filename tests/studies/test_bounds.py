@@ -52,7 +52,7 @@ def test_any_other_kind_is_held_to_what_went_in(starter):
     """1 kWh of electricity a day and m2 on top of a box's own day: litres times least work stay below it."""
     _, box_year = starter
     electric = np.full(8760, 3.6e6 / 24.0)
-    year = box_year.assign_attrs(kind="active_bed", takes_sun=0)
+    year = box_year.assign_attrs(kind="two_stage_box", takes_sun=0)
     year["electricity"] = ("time", electric)
     site = site_of("coast")
     limits = limits_of_harvester(PassiveBox(), None, year, site.climate)
