@@ -1,7 +1,7 @@
 """How long the decision commands take on the starter case, and whether the search finds a known optimum.
 
     python -m benchmarks.decide_speed                # all; writes benchmarks/results/decide_speed.json
-    python -m benchmarks.decide_speed uncertainty    # one part: uncertainty, grid or optimise
+    python -m benchmarks.decide_speed uncertainty    # one part: uncertainty, layered, losses, grid or optimise
 
 Compiled code is warm before the clock starts. Processor seconds are what the job costs over all its threads;
 on two free cores it lasts a little more than half of them. The wall clock is given with the machine's load,
@@ -16,12 +16,13 @@ import os
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
 from welkinwell.case import read_case
-from welkinwell.decide import Asked, asked, best_of, doubts_of_case
+from welkinwell.decide import Asked, asked, best_of, doubts_of_case, losses_of
 from welkinwell.sorbents.sorbent import sheet_names
 from welkinwell.studies.optimise import Search, best_design
 from welkinwell.studies.variables import variables_of
@@ -43,6 +44,19 @@ def timed(job: Callable[[], Any]) -> tuple[Any, dict[str, float]]:
         "load_of_the_machine": round(os.getloadavg()[0], 1),
         "cores": os.cpu_count() or 1,
     }
+
+
+def layered(about: Asked) -> dict[str, Any]:
+    """The same draws with the bed in layers."""
+    deep = replace(about.entry, design=replace(about.entry.design, depth="layered"))
+    return uncertainty(asked(replace(about.case, harvesters=(deep,))))
+
+
+def losses(about: Asked) -> dict[str, Any]:
+    """The whole loss ladder, every set of losses through the year."""
+    losses_of(about)  # warm
+    found, spent = timed(lambda: losses_of(about))
+    return {**spent, "losses": len(found.steps), "ideal": found.ideal, "collected": found.collected}
 
 
 def uncertainty(about: Asked) -> dict[str, Any]:
@@ -90,7 +104,13 @@ def optimise(about: Asked) -> dict[str, Any]:
     }
 
 
-PARTS: Final = {"uncertainty": uncertainty, "grid": grid, "optimise": optimise}
+PARTS: Final = {
+    "uncertainty": uncertainty,
+    "layered": layered,
+    "losses": losses,
+    "grid": grid,
+    "optimise": optimise,
+}
 
 
 def main(arguments: list[str]) -> None:
