@@ -25,9 +25,14 @@ from welkinwell.simulate import simulate
 from welkinwell.sky.sun import climate_sun_path
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps
-from welkinwell.studies.off_grid import HarvesterOffGrid, cost_off_grid, off_grid, off_grid_warnings
+from welkinwell.studies.off_grid import (
+    HarvesterOffGrid,
+    cost_off_grid,
+    off_grid,
+    off_grid_warnings,
+    own_power,
+)
 from welkinwell.studies.safety import Safety, safety_of
-from welkinwell.supply.cost import CostChoices
 from welkinwell.supply.decision import Decision, decision, decision_summary, standing
 from welkinwell.supply.field import FieldShade, field_shade
 from welkinwell.supply.plant import PlantSupply, plant_supply
@@ -231,9 +236,9 @@ def _answer_harvester(
     found["longest_shortfall_days"] = tank.longest_shortfall
     limits = limit_by_month(relaxed, np.array(found["litres_by_month"]))
     power = off_grid(case, entry, year, site, unshaded)
-    warnings = [*_warnings(entry, year), *off_grid_warnings(power), *supply.warnings]
+    warnings = [*_warnings(entry, year), *off_grid_warnings(power, case.cost), *supply.warnings]
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
-    decided = decision_of(case, entry, year, found, supply, shade, cost_off_grid(case.cost, power))
+    decided = decision_of(case, entry, year, found, supply, shade, power)
     safety = safety_of(case, entry, year, site, found["litres_delivered_per_day"])
     return HarvesterAnswer(
         entry, year, found, tank, relaxed, limits, warnings, supply, decided, bounds, safety, power
@@ -279,9 +284,9 @@ def decision_of(
     found: dict[str, Any],
     supply: PlantSupply,
     shade: FieldShade | None,
-    cost: CostChoices,
+    power: HarvesterOffGrid | None,
 ) -> Decision:
-    """Price a harvester's litres and say whether to build it."""
+    """Price a harvester's litres and say whether to build it; power: its own electricity."""
     area, modules = year.attrs["basis_area"], year.attrs["modules"]
     electricity = (found["electricity_kwh_per_litre"] or 0.0) * found["litres_per_day"]
     vapour = year["vapour_pressure"].values / (WATER_GAS_CONSTANT * year["temperature"].values)
@@ -307,10 +312,11 @@ def decision_of(
         electricity,
         case.tank.volume * 1000.0 if case.tank else 0.0,
         case.treatment.samples_per_year,
-        cost,
+        cost_off_grid(case.cost, power),
         case.alternatives,
         stand,
         year.attrs["basis"],
+        own_power(case.cost, power),
     )
 
 

@@ -28,7 +28,7 @@ from welkinwell.studies.doubts import Doubt
 from welkinwell.studies.gradient import Slope
 from welkinwell.studies.losses import LossLadder, loss_ladder
 from welkinwell.studies.monitor import Accuracy, Monitored, known_weather, monitor
-from welkinwell.studies.off_grid import cost_off_grid, off_grid
+from welkinwell.studies.off_grid import cost_off_grid, off_grid, own_power
 from welkinwell.studies.optimise import (
     Best,
     Limits,
@@ -48,6 +48,7 @@ from welkinwell.supply.cost import PlantSize, priced
 from welkinwell.supply.net_water import net_water
 from welkinwell.supply.parts_list import parts_list
 from welkinwell.supply.plant import OPEN_TANK
+from welkinwell.supply.power import KWH
 from welkinwell.supply.sureness import Sureness, sureness
 from welkinwell.supply.tank import TankYear, tank_year
 from welkinwell.supply.verdict import money
@@ -307,8 +308,8 @@ def plant_in_the_draws(about: Asked, drawn: Draws) -> Sureness:
     case, year = about.case, about.year
     supply = supply_of(case, year)
     found = figures(year)
-    cost = cost_off_grid(case.cost, off_grid(case, about.entry, year, about.site))
-    decided = decision_of(case, about.entry, year, found, supply, None, cost)
+    power = off_grid(case, about.entry, year, about.site)
+    decided = decision_of(case, about.entry, year, found, supply, None, power)
     good = np.isfinite(drawn.litres)
     area = float(year.attrs["basis_area"] * year.attrs["modules"])
     used = np.nan_to_num(drawn.electricity[good]) * drawn.litres[good] * 365.0 * area
@@ -452,15 +453,20 @@ def own_figures(about: Asked) -> OwnFigures:
     """Give what a design weighs and costs by the case's prices: roof load, budget, cost of a litre.
 
     The cost is that of a litre that reaches the gutter, as if every one were drawn, the prices central.
+    Off the grid modules, battery and inverter are those of the case's own design, by the electricity used.
     """
     case, kind = about.case, about.entry.kind
+    power = off_grid(case, about.entry, about.year, about.site) if case.power is not None else None
+    choices, own_plant = cost_off_grid(case.cost, power), own_power(case.cost, power)
+    plant_kwh = power.found.energy / KWH if power is not None else 0.0
+    beside = case.power.supply.other_load * 365.0 * 24.0 / 1000.0 if case.power is not None else 0.0
     tank = case.tank.volume * 1000.0 if case.tank else 0.0
     prices: dict[str, dict[str, float]] = {}
 
     def own(design: Any, material: Any, litres: float, electricity: float) -> dict[str, float | None]:
         key = material.key if material is not None else ""
         if key not in prices:
-            prices[key] = {name: entry.value for name, entry in case.cost.for_plant(key, kind).items()}
+            prices[key] = {name: entry.value for name, entry in choices.for_plant(key, kind).items()}
         area = float(design.basis_area * design.modules)
         parts = parts_list(asdict(design), area, design.modules, tank)
         mass = float(getattr(design, "sorbent_mass", 0.0)) * area
@@ -469,8 +475,11 @@ def own_figures(about: Asked) -> OwnFigures:
         weight = held + sum(part.mass or 0.0 for part in parts if part.name != "Tank")
         yearly = 365.0 * area * (litres if np.isfinite(litres) else 0.0)
         used = yearly * (electricity if np.isfinite(electricity) else 0.0)
+        # before it is simulated a design is taken to use what the case's own does
+        asks = (used + beside) / plant_kwh if np.isfinite(electricity) and plant_kwh > 0.0 else 1.0
         size = PlantSize(
-            area, design.modules, mass, tank, case.treatment.samples_per_year, yearly, yearly, used
+            area, design.modules, mass, tank, case.treatment.samples_per_year, yearly, yearly, used,
+            own_power=own_plant.times(asks) if own_plant is not None else None,
         )  # fmt: skip
         found = priced(size, prices[key])
         return {

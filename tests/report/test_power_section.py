@@ -49,6 +49,12 @@ def test_the_plant_s_own_electricity_stands_in_report_and_summary(tmp_path):
     assert len(power["unserved_kwh_by_month"]) == 12
     assert sheet["power"] is None
     rows = machine["cost"]["assumptions"]
+    cost = machine["cost"]
+    assert cost["own_power"]["capital"] == pytest.approx(power["capital"])
+    assert cost["capital"] > power["capital"] > 0.0
+    assert cost["parts_per_litre"]["electricity"] == 0.0 < cost["parts_per_litre"]["battery"]
+    assert sheet["cost"]["own_power"] is None
+    assert "no kWh is paid for beside them" in page
     assert rows["electricity_price"]["value"] == pytest.approx(power["cost_per_kwh"]["central"])
     assert any("lacks electricity" in words for words in machine["warnings"])
     assert "no sorbent" not in page.split("Parts list")[1][:200]

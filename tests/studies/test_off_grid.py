@@ -9,13 +9,22 @@ import pvlib
 import pytest
 
 from box_cases import WEATHER
+from welkinwell.answer import decision_of, supply_of
 from welkinwell.case import case_from_text, explained
 from welkinwell.climate import read_climate
+from welkinwell.decide import asked, own_figures
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import surroundings
 from welkinwell.simulate import simulate
-from welkinwell.studies.off_grid import cost_off_grid, made_by_modules, off_grid, off_grid_warnings
+from welkinwell.studies.off_grid import (
+    cost_off_grid,
+    made_by_modules,
+    off_grid,
+    off_grid_warnings,
+    own_power,
+)
 from welkinwell.supply.power import OffGridSupply
+from welkinwell.year import figures
 
 PLACE = next(WEATHER.glob("coast*.gz"))
 CASE = f"""
@@ -96,9 +105,15 @@ def test_a_year_off_the_grid_is_simulated_again_without_power():
         data["unserved_share"] * data["electricity_kwh_per_year"]
     )
     assert any("lacks electricity" in words for words in off_grid_warnings(plant))
-    priced = cost_off_grid(case.cost, plant).rows["electricity_price"]
+    choices = cost_off_grid(case.cost, plant)
+    priced = choices.rows["electricity_price"]
     assert priced.low < priced.value < priced.high
     assert priced.value == pytest.approx(plant.found.per_kwh())
+    rows = choices.for_plant("", "cooling_coil")
+    assert sum(own_power(case.cost, plant).bought({n: r.value for n, r in rows.items()}).values()) == (
+        pytest.approx(plant.found.capital)
+    )
+    assert "battery_price" not in case.cost.for_plant("", "cooling_coil")
 
 
 def test_a_larger_plant_lacks_nothing_and_loses_nothing():
@@ -107,6 +122,42 @@ def test_a_larger_plant_lacks_nothing_and_loses_nothing():
     assert plant.found.unserved_share == 0.0
     assert plant.litres_lost == 0.0
     assert off_grid_warnings(plant) == []
+
+
+def test_electricity_is_never_paid_twice():
+    """A price of electricity in the case is paid for each kWh; the plant's own price is then not counted."""
+    drawn = ["[power]", 'pv_area = "40 m2"', 'battery = "20 kWh"']
+    case = case_with(*drawn)
+    plant = off_grid(case, case.harvesters[0], machine_year(), site())
+    supply = supply_of(case, machine_year())
+    entry = case.harvesters[0]
+    found = figures(machine_year())
+    decided = decision_of(case, entry, machine_year(), found, supply, None, plant)
+    own = decided.cost
+    assert own.central.parts["electricity"] == 0.0 and own.central.parts["battery"] > 0.0
+    assert {part.name for part in decided.parts} >= {"Solar modules", "Battery", "Inverter"}
+    told = case_with(*drawn, "[cost]", 'electricity_price = "0.3 USD/kWh"')
+    bought = decision_of(told, entry, machine_year(), found, supply, None, plant).cost
+    assert bought.central.parts["electricity"] > 0.0 and bought.central.parts["battery"] == 0.0
+    assert own.central.capital - bought.central.capital == pytest.approx(plant.found.capital)
+    assert any("not in it" in words for words in off_grid_warnings(plant, told.cost))
+    assert not any("not in it" in words for words in off_grid_warnings(plant, case.cost))
+
+
+def test_the_search_s_budget_holds_modules_and_battery():
+    """A design that uses the case's own electricity pays for the same plant, one with half of it for half."""
+    case = case_with("[power]", 'pv_area = "40 m2"', 'battery = "20 kWh"')
+    about = asked(case)
+    own, without = own_figures(about), own_figures(replace(about, case=replace(case, power=None)))
+    design, now = about.entry.design, figures(about.year)
+    litres, used = now["litres_per_m2_day"], now["electricity_kwh_per_litre"]
+    capital = off_grid(case, about.entry, about.year, about.site).found.capital
+    for share in (1.0, 0.5):
+        budgets = [one(design, None, litres, share * used)["budget"] for one in (own, without)]
+        assert budgets[0] - budgets[1] == pytest.approx(share * capital, rel=1e-6)
+    assert own(design, None, float("nan"), float("nan"))["budget"] == pytest.approx(
+        without(design, None, float("nan"), float("nan"))["budget"] + capital
+    )
 
 
 def test_kinds_without_electricity_have_no_plant():

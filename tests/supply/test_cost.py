@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from welkinwell.supply.cost import (
     PARTS,
     CostChoices,
+    OwnPower,
     PlantSize,
     break_even,
     default_cost,
@@ -122,6 +123,47 @@ def test_every_part_by_hand():
     assert only(device_price=10.0, end_of_life_share=-0.5) == pytest.approx(90.0)
 
 
+POWER = {
+    "pv_price": 900.0, "battery_price": 400.0, "inverter_price": 300.0, "pv_life": 25.0, "battery_life": 10.0,
+    "inverter_life": 6.0, "power_upkeep": 0.02,
+}  # fmt: skip
+OWN = OwnPower(area=10.0, peak=2.0, battery=5.0, inverter=1.0)
+
+
+def test_own_electricity_by_hand():
+    """2 kW at 900, 5 kWh at 400, 1 kW at 300: 1800 + 2000 + 300 = 4100 to start. Without interest, 15 years:
+    the battery again after 10 (2000), the inverter after 6 and 12 (600), upkeep 15 x 82 = 1230. 7930 in
+    all, on 15 x 2,700 litres; the modules outlive the plant and are paid whole. No kWh is bought."""
+    rows = {**FREE, **POWER, "discount_rate": 0.0, "electricity_price": 0.3}
+    own = replace(SIZE, electricity=1000.0, own_power=OWN)
+    found = priced(own, rows)
+    assert found.capital == pytest.approx(4100.0)
+    assert found.yearly == pytest.approx(82.0)
+    assert found.battery_replacements == 1
+    litres = 2700.0 * 15
+    assert found.per_litre * litres == pytest.approx(7930.0)
+    assert found.parts["solar modules"] * litres == pytest.approx(1800.0 * (1.0 + 15 * 0.02))
+    assert found.parts["battery"] * litres == pytest.approx(2 * 2000.0 + 15 * 40.0)
+    assert found.parts["inverter"] * litres == pytest.approx(3 * 300.0 + 15 * 6.0)
+    assert found.parts["electricity"] == 0.0
+    bought = priced(replace(own, own_power=None), rows)
+    assert bought.parts["electricity"] * litres == pytest.approx(1000.0 * 0.3 * 15)
+    assert bought.parts["battery"] == 0.0 and bought.capital == 0.0
+    treated = priced(own, {**rows, "treatment_energy": 0.01})  # not in the plant's own load
+    assert treated.parts["electricity"] * litres == pytest.approx(3000.0 * 0.01 * 0.3 * 15)
+
+
+def test_a_battery_bought_again_later_is_worth_less():
+    """At 8 % the second battery of 2000, after 10 years, is worth 2000/1.08^10 = 926.39 at the start; over
+    the annuity of 15 years (8.5595) that makes 2926.39/(2700 x 8.5595) a litre."""
+    numbers = {**FREE, **POWER, "power_upkeep": 0.0}
+    found = priced(replace(SIZE, own_power=OWN), numbers)
+    assert found.parts["battery"] == pytest.approx(2926.39 / (2700.0 * 8.5595), rel=1e-4)
+    shorter = priced(replace(SIZE, own_power=OWN), {**numbers, "battery_life": 15.0})
+    assert shorter.battery_replacements == 0
+    assert shorter.parts["battery"] == pytest.approx(2000.0 / (2700.0 * 8.5595), rel=1e-4)
+
+
 def test_the_interval_holds_the_middle_and_moves_with_what_is_known():
     wide = litre_cost(SIZE, default_cost(), "silica_gel_type_a")
     assert wide.low < wide.central.per_litre < wide.high
@@ -178,6 +220,8 @@ def test_carbon_by_hand():
     low, central, high = litre_carbon(SIZE, CENTRE)
     assert central == pytest.approx(embodied / litres, rel=1e-12)
     assert low < central < high
+    own = litre_carbon(replace(SIZE, electricity=3000.0, own_power=OWN), CENTRE)[1]
+    assert own - central == pytest.approx(3000.0 * 15 * factors["own_electricity"] / litres)
     more = litre_carbon(replace(SIZE, electricity=3000.0), CENTRE)[1]
     assert more - central == pytest.approx(3000.0 * 15 * factors["electricity"] / litres)
 
@@ -188,7 +232,7 @@ def test_the_library_of_prices_is_whole():
 
     tables = price_tables()
     assert tables["currency"] == "USD" and tables["year"] >= 2020
-    for table in ("cost", "carbon", "alternative"):
+    for table in ("cost", "carbon", "alternative", "power"):
         for name, row in tables[table].items():
             assert row["low"] <= row["value"] <= row["high"], name
             assert row["seen"] in ("source", "second-hand", "memory"), name

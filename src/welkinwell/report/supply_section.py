@@ -14,7 +14,7 @@ from welkinwell.report import charts, tables
 from welkinwell.report.tables import NONE, Table
 from welkinwell.supply.cost import SORBENT_KEYS, priced_by_piece
 from welkinwell.supply.net_water import WHY
-from welkinwell.supply.power import HOUR, KWH
+from welkinwell.supply.power import HOUR, KWH, PRICE_KEYS
 from welkinwell.supply.verdict import money
 
 if TYPE_CHECKING:
@@ -233,15 +233,21 @@ def cost_words(one: HarvesterAnswer) -> list[str]:
 
 
 def _renewals(one: HarvesterAnswer) -> str:
-    """Say how often the sorbent is replaced, where there is one."""
+    """Say how often sorbent and battery are replaced, where there are any."""
     cost = one.decision.cost
-    if cost.size.sorbent_mass <= 0.0:
-        return ""
-    number, years = cost.central.replacements, cost.rows["plant_life"].value
+    years, said = cost.rows["plant_life"].value, ""
+    if cost.size.sorbent_mass > 0.0:
+        said += _renewal("sorbent", cost.central.replacements, years)
+    if cost.size.own_power is not None:
+        said += _renewal("battery", cost.central.battery_replacements, years)
+    return said
+
+
+def _renewal(what: str, number: int, years: float) -> str:
     if number == 0:
-        return f"; the sorbent lasts the plant's {years:g} years"
+        return f"; the {what} lasts the plant's {years:g} years"
     times = {1: "once", 2: "twice"}.get(number, f"{number} times")
-    return f"; the sorbent is replaced {times} in {years:g} years"
+    return f"; the {what} is replaced {times} in {years:g} years"
 
 
 def _of_basis(words: str, basis: str) -> str:
@@ -428,8 +434,8 @@ def price_assumptions(answer: Answer, references: References) -> Table:
     for one in answer.harvesters:
         for name, entry in one.decision.cost.rows.items():
             numbers = (name, entry.value, entry.low, entry.high)
-            if name in SORBENT_KEYS or numbers in seen:
-                continue
+            if name in (*SORBENT_KEYS, *PRICE_KEYS) or numbers in seen:
+                continue  # sorbents and own electricity follow below
             whose = f" ({one.case.name})" if name in seen else ""  # a kind may have its own price
             seen |= {name, numbers}
             words = _of_basis(entry.sentence, one.year.attrs["basis"])
@@ -528,10 +534,18 @@ def power_words(one: HarvesterAnswer) -> list[str]:
             f"That year asks for electricity at other hours and would itself lack some in {plant.still_dark} hours "
             f"({tables.percent(plant.still_unserved, 2)} of its energy)."
         )
-    if not one.decision.cost.rows["electricity_price"].given:
+    cost = one.decision.cost
+    if cost.size.own_power is not None:
         said.append(
-            "The cost of a litre below takes its electricity at the central price of a served kWh; what the plant costs "
-            "to start does not hold modules and battery."
+            "Modules, battery and inverter are in what the plant costs to start, and in the cost of a litre below with "
+            "their upkeep and with each bought anew at the end of its life; no kWh is paid for beside them. The price of "
+            "a served kWh above spreads each over its own life and serves to compare with a grid."
+        )
+    else:
+        price = cost.rows["electricity_price"]
+        said.append(
+            f"The case sets a price of electricity ({money(price.value)} {price.unit}): the cost of a litre below takes "
+            "it for each kWh, and modules, battery and inverter are not counted beside it."
         )
     said.append(
         "Electricity beside water, and batteries: fuses at the battery, residual-current protection, a dry, cool and "

@@ -15,7 +15,7 @@ from welkinwell.harvesters.facing import azimuth_of
 from welkinwell.harvesters.power_cuts import PowerCuts, with_power_cuts
 from welkinwell.simulate import simulate
 from welkinwell.sky.plane import CoverOptics, absorbed_shares, absorbed_sun, plane_sun
-from welkinwell.supply.cost import CostChoices
+from welkinwell.supply.cost import CostChoices, OwnPower
 from welkinwell.supply.power import (
     HOUR,
     Floats,
@@ -138,24 +138,43 @@ def made_by_modules(site: Surroundings, supply: OffGridSupply) -> Floats:
     return np.asarray(array_power(entered, cells, supply))
 
 
+def own_power(choices: CostChoices, plant: HarvesterOffGrid | None) -> OwnPower | None:
+    """Give modules, battery and inverter where the plant pays for them.
+
+    None without a plant of its own, and where the case names a price of electricity: then each kWh is paid
+    at that price, and the plant is somebody else's. So electricity is never paid twice.
+    """
+    return None if plant is None or choices.rows["electricity_price"].given else plant.found.sizes
+
+
 def cost_off_grid(choices: CostChoices, plant: HarvesterOffGrid | None) -> CostChoices:
-    """Price the plant's electricity at what its own supply costs, unless the case names a price itself."""
-    if plant is None or choices.rows["electricity_price"].given:
+    """Lay the prices of the plant's own electricity beside the others, where the plant pays for it.
+
+    The price of a kWh becomes that of its own supply: it is paid for what is not in the plant's load, the
+    treatment's.
+    """
+    if plant is None or own_power(choices, plant) is None:
         return choices
     low, value, high = (plant.found.per_kwh(end) for end in ("low", "value", "high"))
-    if low is None or value is None or high is None:
-        return choices
-    where = "the plant's own cells and battery"
-    row = replace(choices.rows["electricity_price"], low=low, value=value, high=high, where=where)
-    return replace(choices, rows={**choices.rows, "electricity_price": row})
+    row = choices.rows["electricity_price"]
+    if low is not None and value is not None and high is not None:
+        row = replace(row, low=low, value=value, high=high, where="the plant's own cells and battery")
+    rows = {**choices.rows, "electricity_price": row}
+    return replace(choices, rows=rows, power=plant.found.choices.prices)
 
 
-def off_grid_warnings(plant: HarvesterOffGrid | None) -> list[str]:
-    """Sentences on what a harvester's own electricity does not do."""
+def off_grid_warnings(plant: HarvesterOffGrid | None, choices: CostChoices | None = None) -> list[str]:
+    """Sentences on what a harvester's own electricity does not do, and on what the cost leaves out of it."""
     if plant is None:
         return []
     found = plant.found
     said = []
+    if choices is not None and (price := choices.rows["electricity_price"]).given:
+        said.append(
+            f"The case sets a price of electricity, {price.value:.3g} {price.unit}: the litre's cost takes "
+            f"it for each kWh, and {found.capital:,.0f} {choices.currency} for modules, battery and inverter "
+            "are not in it. Take electricity_price out of [cost] to pay for them instead."
+        )
     if found.unserved_share > found.choices.supply.unserved * 1.001 and any(found.sized):
         said.append(
             f"No pair of solar modules and battery that was tried leaves less than "

@@ -28,8 +28,9 @@ SEED: Final = 1
 SORBENT_KEYS: Final = ("sorbent_price", "sorbent_life", "sorbent_ageing")
 PARTS: Final = (
     "devices", "sorbent", "tank", "treatment", "installation", "spare parts", "filters", "tests", "work",
-    "electricity", "end of life",
+    "electricity", "solar modules", "battery", "inverter", "end of life",
 )  # fmt: skip
+OWN_POWER: Final = {"solar modules": "pv", "battery": "battery", "inverter": "inverter"}  # part to its prices
 
 
 def recovery_factor(rate: float, years: float) -> float:
@@ -93,12 +94,32 @@ def levelised(
 
 
 @dataclass(frozen=True)
+class OwnPower:
+    """Electricity of a plant's own: solar modules [m2] and [kW peak], battery [kWh], inverter [kW]."""
+
+    area: float
+    peak: float
+    battery: float
+    inverter: float
+
+    def bought(self, numbers: Mapping[str, float]) -> dict[str, float]:
+        """Give what each part of it costs to buy by the prices in numbers, by part of the cost [money]."""
+        sizes = {"solar modules": self.peak, "battery": self.battery, "inverter": self.inverter}
+        return {part: size * numbers[f"{OWN_POWER[part]}_price"] for part, size in sizes.items()}
+
+    def times(self, share: float) -> OwnPower:
+        """Give the same in other sizes; share: new over old [1]."""
+        return OwnPower(share * self.area, share * self.peak, share * self.battery, share * self.inverter)
+
+
+@dataclass(frozen=True)
 class PlantSize:
     """What is paid for, of one plant.
 
     area: aperture [m2]; modules [1]; sorbent_mass [kg]; tank_litres [L]; tests_per_year [1/year]; net and
     delivered: litres a year that reach the tank and that are drawn [L/year]; electricity: of the devices
-    [kWh/year]; masses: by material, for the carbon [kg].
+    [kWh/year]; masses: by material, for the carbon [kg]; own_power: bought with the plant, so that no kWh of
+    the devices is paid for, None where electricity is bought.
     """
 
     area: float
@@ -110,6 +131,7 @@ class PlantSize:
     delivered: float
     electricity: float
     masses: Mapping[str, float] = field(default_factory=dict)
+    own_power: OwnPower | None = None
 
 
 @dataclass(frozen=True)
@@ -117,13 +139,14 @@ class CostChoices:
     """The [cost] table laid over the library: every assumption in one currency.
 
     rows: by name; sorbent: rows that the case sets, by sorbent ("" for all); rate: of the case's currency for
-    one of the library's.
+    one of the library's; power: prices and lives of the plant's own electricity, empty where it has none.
     """
 
     currency: str
     rate: float
     rows: Mapping[str, Assumption]
     sorbent: Mapping[str, Mapping[str, Assumption]]
+    power: Mapping[str, Assumption] = field(default_factory=dict)
 
     def for_plant(self, sorbent: str, kind: str = "passive_box") -> dict[str, Assumption]:
         """Give every assumption for a kind of harvester with a sorbent, by the sheet's key ("" for none)."""
@@ -132,11 +155,11 @@ class CostChoices:
             if not rows[name].given:
                 rows[name] = entry
         if not sorbent:
-            return {**rows, **no_sorbent(self.currency)}
+            return {**rows, **no_sorbent(self.currency), **self.power}
         own = {**sorbent_assumptions(sorbent, self.rate, self.currency)}
         for named in ("", sorbent):
             own.update(self.sorbent.get(named, {}))
-        return {**rows, **own}
+        return {**rows, **own, **self.power}
 
 
 def default_cost() -> CostChoices:
@@ -352,6 +375,7 @@ class Priced:
     capital: float
     yearly: float
     replacements: int
+    battery_replacements: int = 0
 
 
 def priced(size: PlantSize, numbers: Mapping[str, float]) -> Priced:
@@ -367,7 +391,8 @@ def priced(size: PlantSize, numbers: Mapping[str, float]) -> Priced:
     work = 365.0 / 60.0 * n["work_price"] * (n["work_plant"] + size.modules * n["work_module"])
     years = max(round(n["plant_life"]), 1)
     drawn = size.delivered / size.net if size.net > 0.0 else 0.0
-    energy = size.electricity + n["treatment_energy"] * size.net
+    devices_buy = size.electricity if size.own_power is None else 0.0  # their own is paid as capital
+    energy = devices_buy + n["treatment_energy"] * size.net
     paid = {  # at the start, in each year, at the end
         "devices": (devices, 0.0, 0.0),
         "tank": (tank, 0.0, 0.0),
@@ -389,12 +414,39 @@ def priced(size: PlantSize, numbers: Mapping[str, float]) -> Priced:
     worth = 1.0 / recovery_factor(rate, years)
     present = {name: a + b * worth + c * (1.0 + rate) ** -years for name, (a, b, c) in paid.items()}
     present["sorbent"] = run.present_cost
+    power = _own_power(size, n, rate, years)
+    present |= {part: kept.present_cost for part, (_, kept) in power.items()}
     litres = run.present_litres * drawn
     parts = {name: present[name] / litres if litres > 0.0 else math.nan for name in PARTS}
     total = sum(parts.values()) if litres > 0.0 else None
-    start = bed + sum(sums[0] for sums in paid.values())
+    bought = sum(price for price, _ in power.values())
+    start = bed + bought + sum(sums[0] for sums in paid.values())
     yearly = sum(sums[1] for sums in paid.values())
-    return Priced(total, total * drawn if total is not None else None, parts, start, yearly, run.replacements)
+    yearly += n["power_upkeep"] * bought if size.own_power is not None else 0.0
+    per_net = total * drawn if total is not None else None
+    return Priced(
+        total, per_net, parts, start, yearly, run.replacements, power["battery"][1].replacements
+    )  # fmt: skip
+
+
+def _own_power(
+    size: PlantSize, numbers: Mapping[str, float], rate: float, years: int
+) -> dict[str, tuple[float, Levelised]]:
+    """Buy and replace modules, battery and inverter: price at the start, and all that follows, by part.
+
+    Each is bought anew at the end of its own life while the plant stands; what is left of it when the plant
+    ends counts nothing, as with the sorbent. Upkeep is a share of the price in each year.
+    """
+    if size.own_power is None:
+        return dict.fromkeys(OWN_POWER, (0.0, Levelised(0.0, 0.0, 0)))
+    upkeep = numbers["power_upkeep"]
+    return {
+        part: (
+            price,
+            levelised(0.0, upkeep * price, 0.0, rate, years, price, numbers[f"{OWN_POWER[part]}_life"]),
+        )
+        for part, price in size.own_power.bought(numbers).items()
+    }
 
 
 @dataclass(frozen=True)
@@ -481,11 +533,13 @@ def litre_carbon(size: PlantSize, numbers: Mapping[str, float]) -> tuple[float, 
         return None
     factors = price_tables()["carbon"]
     masses = {**size.masses, "sorbent": size.sorbent_mass * (1 + run.replacements)}
-    energy = (size.electricity + numbers["treatment_energy"] * size.net) * years
+    treatment = numbers["treatment_energy"] * size.net * years
+    own = "electricity" if size.own_power is None else "own_electricity"
 
     def at(end: str) -> float:
         embodied = sum(mass * factors[name][end] for name, mass in masses.items())
-        return float((embodied + energy * factors["electricity"][end]) / run.present_litres)
+        energy = size.electricity * years * factors[own][end] + treatment * factors["electricity"][end]
+        return float((embodied + energy) / run.present_litres)
 
     return at("low"), at("value"), at("high")
 
@@ -536,11 +590,12 @@ def cost_summary(cost: LitreCost) -> dict[str, Any]:
         "per_litre_reaching_the_tank": central.per_net_litre,
         "interval": f"exceeded in 90, 50 and 10 % of {DRAWS} seeded draws of prices; litres taken as certain",
         "parts_per_litre": {
-            name: value if math.isfinite(value) else None for name, value in central.parts.items()
+            name: _or_none(value) for name, value in central.parts.items()
         },
         "capital": central.capital,
         "yearly": central.yearly,
         "sorbent_replacements": central.replacements,
+        "own_power": _own_power_summary(cost),
         "carbon_kg_per_litre": dict(zip(("low", "central", "high"), cost.carbon or (None,) * 3, strict=True)),
         "assumptions": {
             name: {
@@ -550,3 +605,21 @@ def cost_summary(cost: LitreCost) -> dict[str, Any]:
             for name, entry in cost.rows.items()
         },
     }  # fmt: skip
+
+
+def _own_power_summary(cost: LitreCost) -> dict[str, Any] | None:
+    """Give what the plant's own electricity adds to capital and cost; None where electricity is bought."""
+    own = cost.size.own_power
+    if own is None:
+        return None
+    bought = own.bought({name: entry.value for name, entry in cost.rows.items()})
+    return {
+        "capital": sum(bought.values()),
+        "capital_by_part": bought,
+        "battery_replacements": cost.central.battery_replacements,
+        "per_litre_delivered": _or_none(sum(cost.central.parts[part] for part in OWN_POWER)),
+    }
+
+
+def _or_none(value: float) -> float | None:
+    return value if math.isfinite(value) else None

@@ -13,6 +13,7 @@ from welkinwell.supply.cost import (
     Alternative,
     CostChoices,
     LitreCost,
+    OwnPower,
     PlantSize,
     cost_summary,
     litre_cost,
@@ -69,15 +70,16 @@ def decision(
     alternatives: Sequence[Alternative],
     standing: Standing,
     basis: str = "aperture",
+    own_power: OwnPower | None = None,
 ) -> Decision:
     """Price a plant and say whether to build it.
 
     design: its fields by name, SI; module_area [m2]; modules [1]; sorbent: key of its sheet, "" for
     none; kind: of harvester; electricity: of the devices [kWh/day]; tank_litres: 0
-    without a tank [L]; tests_per_year [1]; basis: what the kind's m2 are.
+    without a tank [L]; tests_per_year [1]; basis: what the kind's m2 are; own_power: bought with the plant.
     """
     area = module_area * modules
-    parts = parts_list(design, area, modules, tank_litres)
+    parts = parts_list(design, area, modules, tank_litres, own_power)
     size = PlantSize(
         area,
         modules,
@@ -88,6 +90,7 @@ def decision(
         365.0 * supply.delivered_per_day,
         365.0 * electricity,
         masses_by_material(parts),
+        own_power,
     )
     cost = litre_cost(size, choices, sorbent, kind)
     return Decision(parts, cost, verdict(demand, supply, cost, alternatives, area, basis), standing)

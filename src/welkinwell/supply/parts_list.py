@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
+from welkinwell.supply.cost import OwnPower
+
 GLASS_DENSITY: Final = 2500.0  # kg/m3, soda-lime glass; handbook value, from memory
 MACHINE_MASS: Final = 20.0  # kg a module: case, fans, dampers, control of a machine; judgement, no source
 FRAME_MASS: Final = 10.0  # kg per m2 of aperture: case, insulation, seals; judgement, no source
@@ -26,11 +28,18 @@ class Part:
     remark: str = ""
 
 
-def parts_list(design: Mapping[str, Any], area: float, modules: int, tank_litres: float) -> list[Part]:
+def parts_list(
+    design: Mapping[str, Any],
+    area: float,
+    modules: int,
+    tank_litres: float,
+    own_power: OwnPower | None = None,
+) -> list[Part]:
     """List what a plant is made of, from the fields of its design per m2 of its basis.
 
     design: by field, SI; what a kind does not have is left out; area: basis (aperture, face,
-    sheet) of all modules [m2]; modules [1]; tank_litres: volume of the tank, 0 without one [L].
+    sheet) of all modules [m2]; modules [1]; tank_litres: volume of the tank, 0 without one [L]; own_power:
+    its own electricity.
     """
     found = []
     thickness = design.get("glazing_thickness")
@@ -71,6 +80,13 @@ def parts_list(design: Mapping[str, Any], area: float, modules: int, tank_litres
         found.append(Part("Case, fans, control", modules, None, modules * MACHINE_MASS, "frame", words))
     if tank_litres > 0.0:
         found.append(Part("Tank", 1, None, tank_litres * TANK_MASS, "tank", f"{tank_litres:g} L, empty"))
+    if own_power is not None:
+        peak = f"{own_power.peak:.3g} kW peak, mass not counted"
+        found += [
+            Part("Solar modules", 1, own_power.area, None, "", peak),
+            Part("Battery", 1, None, None, "", f"{own_power.battery:.3g} kWh, mass not counted"),
+            Part("Inverter", 1, None, None, "", f"{own_power.inverter:.3g} kW"),
+        ]
     return found
 
 

@@ -20,7 +20,7 @@ from welkinwell.constants import DAYS_IN_MONTH
 from welkinwell.declare import choice, declared_fields, quantity, read_fields, unknown_keys
 from welkinwell.errors import Problem
 from welkinwell.parts.battery import battery_hours
-from welkinwell.supply.cost import CostChoices, recovery_factor
+from welkinwell.supply.cost import OWN_POWER, CostChoices, OwnPower, recovery_factor
 from welkinwell.supply.money import Assumption, assumption, library_currency, price_tables, read_assumption
 
 Floats = NDArray[np.float64]
@@ -280,12 +280,15 @@ class OffGrid:
         return self.pair.area * self.choices.supply.module_efficiency * STANDARD_SUN
 
     @property
+    def sizes(self) -> OwnPower:
+        """Modules, battery and inverter as they are paid for."""
+        return _sizes(self.pair.area, self.pair.battery, self.inverter, self.choices.supply)
+
+    @property
     def capital(self) -> float:
         """What modules, battery and inverter cost to start [money]."""
         value = {name: entry.value for name, entry in self.choices.prices.items()}
-        return sum(
-            _bought(self.pair.area, self.pair.battery, self.inverter, self.choices.supply, value).values()
-        )
+        return sum(self.sizes.bought(value).values())
 
     def per_kwh(self, end: str = "value") -> float | None:
         """Cost of a served kWh, every price at its low, value or high; None without one [money/kWh]."""
@@ -301,15 +304,9 @@ class OffGrid:
         return sum_ / served if served > 0.0 else None
 
 
-def _bought(
-    area: float, battery: float, inverter: float, supply: OffGridSupply, numbers: Mapping[str, float]
-) -> dict[str, float]:
-    kilowatts = area * supply.module_efficiency * STANDARD_SUN / 1000.0
-    return {
-        "pv": kilowatts * numbers["pv_price"],
-        "battery": battery / KWH * numbers["battery_price"],
-        "inverter": inverter / 1000.0 * numbers["inverter_price"],
-    }
+def _sizes(area: float, battery: float, inverter: float, supply: OffGridSupply) -> OwnPower:
+    peak = area * supply.module_efficiency * STANDARD_SUN / 1000.0
+    return OwnPower(area, peak, battery / KWH, inverter / 1000.0)
 
 
 def yearly_cost(
@@ -327,8 +324,9 @@ def yearly_cost(
     Annuities.
     """
     total = 0.0
-    for name, price in _bought(area, battery, inverter, supply, numbers).items():
-        total += price * (recovery_factor(rate, numbers[f"{name}_life"]) + numbers["power_upkeep"])
+    for part, price in _sizes(area, battery, inverter, supply).bought(numbers).items():
+        life = numbers[f"{OWN_POWER[part]}_life"]
+        total += price * (recovery_factor(rate, life) + numbers["power_upkeep"])
     return total
 
 
