@@ -1,7 +1,7 @@
 """How long the decision commands take on the starter case, and whether the search finds a known optimum.
 
     python -m benchmarks.decide_speed                # all; writes benchmarks/results/decide_speed.json
-    python -m benchmarks.decide_speed uncertainty    # one part: uncertainty, layered, losses, grid or optimise
+    python -m benchmarks.decide_speed uncertainty    # one: uncertainty, layered, losses, grid, optimise
 
 Compiled code is warm before the clock starts. Processor seconds are what the job costs over all its threads;
 on two free cores it lasts a little more than half of them. The wall clock is given with the machine's load,
