@@ -219,6 +219,9 @@ def _answer_harvester(
     unshaded = site
     site, shade = _in_its_rows(case, entry, site)
     year = simulate(entry.design, entry.sorbent, site, name=entry.name)
+    power = off_grid(case, entry, year, site, unshaded)
+    if power is not None and power.year is not None and power.site is not None:
+        year, site = power.year, power.site  # what people get is what the plant's own electricity can drive
     found = figures(year)
     relaxed = limiting_steps(
         entry.design,
@@ -230,12 +233,11 @@ def _answer_harvester(
     tank = supply.daily
     days = tank.delivered.size
     found["litres_delivered_per_day"] = float(tank.delivered.sum()) / days
-    found["litres_spilled_per_day"] = float(tank.spilled.sum()) / days
+    found["litres_spilled_per_day"] = supply.spilled_per_day
     found["share_of_days_met"] = tank.share_of_days_met
     found["share_of_demand_met"] = tank.share_of_demand_met
     found["longest_shortfall_days"] = tank.longest_shortfall
     limits = limit_by_month(relaxed, np.array(found["litres_by_month"]))
-    power = off_grid(case, entry, year, site, unshaded)
     warnings = [*_warnings(entry, year), *off_grid_warnings(power, case.cost), *supply.warnings]
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
     decided = decision_of(case, entry, year, found, supply, shade, power)

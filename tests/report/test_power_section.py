@@ -45,7 +45,11 @@ def test_the_plant_s_own_electricity_stands_in_report_and_summary(tmp_path):
     }
     power = machine["power"]
     assert 0.0 < power["unserved_share"] <= 0.02
-    assert power["litres_per_day_with_cuts"] < machine["litres_per_day"]
+    assert power["litres_per_day_with_cuts"] < power["litres_per_day_at_full_power"]
+    assert machine["litres_per_day"] == power["litres_per_day_with_cuts"]
+    assert machine["hours_without_power"] > 0.0
+    delivered = machine["delivered"]["litres_per_day"]
+    assert machine["litres_spilled_per_day"] == pytest.approx(delivered["net"] - delivered["delivered"])
     assert len(power["unserved_kwh_by_month"]) == 12
     assert sheet["power"] is None
     rows = machine["cost"]["assumptions"]

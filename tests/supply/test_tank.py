@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from welkinwell.supply.tank import (
     area_against_tank,
+    longest_shortfall,
     resampled_years,
     sequent_peak,
     tank_for_share,
@@ -42,6 +43,20 @@ def test_a_dry_tank_by_hand():
     assert found.share_of_days_met == 0.0
     assert found.share_of_demand_met == pytest.approx(3.0 / 8.0)
     assert found.longest_shortfall == 6
+
+
+def test_hours_without_demand_do_not_end_a_shortfall():
+    """Asked for at 8 and 18 h and never there: 10 h, 14 h and 10 h apart, so 35 h from first to last.
+
+    Where the second day's evening is met, it is 25 h: 8 h of the first day to 8 h of the second.
+    """
+    wanted = np.zeros(48)
+    wanted[[8, 18, 32, 42]] = 1.0
+    assert longest_shortfall(wanted, wanted) == 35
+    missing = wanted.copy()
+    missing[42] = 0.0
+    assert longest_shortfall(missing, wanted) == 25
+    assert longest_shortfall(np.zeros(48), wanted) == 0
 
 
 def test_shares_and_runs_are_counted():

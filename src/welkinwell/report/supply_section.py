@@ -14,6 +14,7 @@ from welkinwell.report import charts, tables
 from welkinwell.report.tables import NONE, Table
 from welkinwell.supply.cost import SORBENT_KEYS, priced_by_piece
 from welkinwell.supply.net_water import WHY
+from welkinwell.supply.plant import OPEN_TANK
 from welkinwell.supply.power import HOUR, KWH, PRICE_KEYS
 from welkinwell.supply.verdict import money
 
@@ -105,7 +106,8 @@ def chain_table(answer: Answer, one: HarvesterAnswer) -> Table:
     delivered = one.supply.delivered_per_day
     rows.append(
         ("Delivered: drawn from the tank", tables.litres(delivered), _lost(spilled, "delivered"),
-         _share(delivered, first), "spilled while the tank was full")
+         _share(delivered, first), "spilled while the tank was full" if _has_tank(one) else
+         "more than is asked for; the case has no tank, and what is left of a day counts as kept")
     )  # fmt: skip
     return Table(
         "From the gutter to the people, L/day",
@@ -113,6 +115,10 @@ def chain_table(answer: Answer, one: HarvesterAnswer) -> Table:
         rows,
         frozenset({0, 4}),
     )
+
+
+def _has_tank(one: HarvesterAnswer) -> bool:
+    return one.supply.volume < OPEN_TANK
 
 
 def _lost(litres: float, name: str) -> str:
@@ -201,7 +207,7 @@ def tank_words(one: HarvesterAnswer) -> list[str]:
 
 def _curve(one: HarvesterAnswer) -> tuple[Any, dict[float, Any], int, float | None]:
     area = one.supply.area
-    own = one.supply.volume if one.supply.volume < 1e11 else None
+    own = one.supply.volume if _has_tank(one) else None
     return area.modules, area.volume, one.case.modules, own
 
 
@@ -506,7 +512,7 @@ def power_table(one: HarvesterAnswer) -> Table:
         ("To start", f"{found.capital:,.0f} {currency}", "modules, battery and inverter at central prices"),
         ("A served kWh", f"{money(value)} {currency}" if value is not None else NONE, price),
         ("Litres collected with the plant off in those hours", f"{plant.litres_with_cuts:.3g} L/day",
-         f"{plant.litres_per_day:.3g} L/day with all its electricity"),
+         f"what headline, cost and days met take; {plant.litres_per_day:.3g} L/day with all its electricity"),
     ]  # fmt: skip
     return Table("Electricity off the grid", ("What", "How much", "Remark"), rows, frozenset({0, 2}))
 

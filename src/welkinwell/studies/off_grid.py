@@ -41,7 +41,8 @@ class HarvesterOffGrid:
 
     found: array, battery and what they leave unserved; litres_per_day: with all the electricity it asks for;
     litres_with_cuts: simulated again with the plant off in every hour that lacks some [L/day]; still_dark:
-    hours and still_unserved: share of energy that this second year would lack itself [1].
+    hours and still_unserved: share of energy that this second year would lack itself [1]; year, site: that
+    second year and its surroundings, None where no hour lacks any.
     """
 
     found: OffGrid
@@ -49,6 +50,8 @@ class HarvesterOffGrid:
     litres_with_cuts: float
     still_dark: int
     still_unserved: float
+    year: xr.Dataset | None = None
+    site: Surroundings | None = None
 
     @property
     def litres_lost(self) -> float:
@@ -61,6 +64,7 @@ class HarvesterOffGrid:
         """Give the figures as they stand in the summary."""
         return {
             **power_summary(self.found),
+            "litres_per_day_at_full_power": self.litres_per_day,
             "litres_per_day_with_cuts": self.litres_with_cuts,
             "share_of_litres_lost": self.litres_lost,
             "hours_lacking_in_that_year": self.still_dark,
@@ -94,7 +98,8 @@ def off_grid(
     dark = with_power_cuts(
         site.climate, found.dark, restart_delay=cuts.restart_delay, purge=cuts.purge, dampers=cuts.dampers
     )
-    again = simulate(entry.design, entry.sorbent, replace(site, climate=dark), name=entry.name)
+    cut = replace(site, climate=dark)
+    again = simulate(entry.design, entry.sorbent, cut, name=entry.name)
     asked = plant_load(again, supply)
     taken = inverter_input(asked, found.inverter, supply.inverter_efficiency, supply.standby_share)
     ran = battery_year(found.pair.area * made, taken, found.pair.battery, supply)
@@ -108,6 +113,8 @@ def off_grid(
         figures(again)["litres_per_day"],
         int(((missing > 1e-6 * asked * HOUR) & (asked > 0.0)).sum()),
         float(missing.sum()) / energy if energy > 0.0 else 0.0,
+        again,
+        cut,
     )
 
 

@@ -77,6 +77,13 @@ class PlantSupply:
         return np.array([days[month == m].mean() if np.any(month == m) else 0.0 for m in range(12)])
 
     @property
+    def spilled_per_day(self) -> float:
+        """Mean water that overflows the tank, or without one is left over at the tap [L/day]."""
+        if self.volume >= OPEN_TANK:
+            return self.net_per_day - self.delivered_per_day
+        return float(self.daily.spilled.mean())
+
+    @property
     def delivered_per_day(self) -> float:
         """Mean water drawn from the tank [L/day]."""
         return float(self.daily.delivered.mean())

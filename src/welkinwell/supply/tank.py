@@ -39,15 +39,24 @@ class TankYear:
 
     @property
     def longest_shortfall(self) -> int:
-        """Longest run of steps (days, where the steps are days) on which the demand was not met."""
-        return longest_run(self.missing > MET)
+        """Longest run of steps (days, where the steps are days) through which no demand was met in full."""
+        return longest_shortfall(self.missing, self.delivered + self.missing)
 
 
-def longest_run(flags: NDArray[np.bool_]) -> int:
-    """Give the longest run of true entries [1]."""
-    longest = run = 0
-    for flag in flags:
-        run = run + 1 if flag else 0
+def longest_shortfall(missing: Floats, wanted: Floats) -> int:
+    """Give the longest time from an unmet demand to the last before one that is met again, in steps [1].
+
+    Steps in which nothing is asked for, such as the hours of a night, neither end it nor lengthen it at its
+    end. missing, wanted: by step, shape (steps,) [the same unit].
+    """
+    longest = run = asleep = 0
+    for short, asked in zip((missing > MET).tolist(), (wanted > MET).tolist(), strict=True):
+        if short:
+            run, asleep = run + asleep + 1, 0
+        elif asked:
+            run = asleep = 0
+        elif run:
+            asleep += 1
         longest = max(longest, run)
     return longest
 
@@ -260,7 +269,7 @@ def tank_through_years(
         np.array([record.mean() for record in inflow]),
         np.array([np.mean(part <= MET) for part in missing]),
         np.array([d / a if a > 0.0 else 1.0 for d, a in zip(delivered, asked, strict=True)]),
-        np.array([longest_run(part > MET) for part in missing]),
+        np.array([longest_shortfall(*pair) for pair in zip(missing, demand, strict=True)]),
         run.longest_shortfall,
         sequent_peak(came, wanted).volume,
     )
@@ -313,7 +322,7 @@ def tank_in_many_years(
     return ManyYears(
         np.mean(missing <= MET, axis=1),
         delivered / wanted if wanted > 0.0 else np.ones(years),
-        np.array([longest_run(row > MET) for row in missing]),
+        np.array([longest_shortfall(row, demand) for row in missing]),
         came.mean(axis=1),
     )
 

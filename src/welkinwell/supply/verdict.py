@@ -11,7 +11,7 @@ import numpy as np
 
 from welkinwell.supply.cost import Alternative, BreakEven, LitreCost, break_even
 from welkinwell.supply.demand import Demand, demand_warnings
-from welkinwell.supply.plant import PlantSupply
+from welkinwell.supply.plant import OPEN_TANK, PlantSupply
 
 LEAST_SHARE: Final = 0.5  # of the demand: below, the design as drawn is no supply; judgement
 GOOD_DAYS: Final = 0.9  # share of days met from which a design is called a supply; judgement
@@ -206,8 +206,9 @@ def _undrawn(supply: PlantSupply, cost: LitreCost) -> list[str]:
     undrawn = 1.0 - supply.delivered_per_day / supply.net_per_day
     if undrawn < 0.2:
         return []
+    why = "the tank is full or the demand small" if supply.volume < OPEN_TANK else "the demand is small"
     return [
-        f"{_percent(undrawn)} of the net water is not drawn, because the tank is full or the demand small: a "
+        f"{_percent(undrawn)} of the net water is not drawn, because {why}: a "
         f"litre that reaches the tank costs {money(cost.central.per_net_litre or 0.0)} {cost.currency}."
     ]
 
