@@ -242,6 +242,7 @@ def _answer_harvester(
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
     decided = decision_of(case, entry, year, found, supply, shade, power)
     safety = safety_of(case, entry, year, site, found["litres_delivered_per_day"])
+    warnings += safety.sound.warnings(entry.name)
     return HarvesterAnswer(
         entry, year, found, tank, relaxed, limits, warnings, supply, decided, bounds, safety, power
     )

@@ -8,6 +8,7 @@ name, note
 [treatment]    what treatment, tests and outages take
 [tank]         volume
 [field]        rows, spacing and failures
+[sound]        how far the nearest bed is, and how loud it may be there
 [cost]         the user's own prices, over the library's
 [alternatives] what other water costs there, or "none"
 [power]        electricity from the plant's own solar modules and battery
@@ -44,6 +45,7 @@ from welkinwell.supply.demand import Demand, demand_lines, demand_warnings, read
 from welkinwell.supply.field import Field
 from welkinwell.supply.net_water import Collection, Treatment
 from welkinwell.supply.power import PowerChoices, read_power
+from welkinwell.supply.sound import SoundPlace, read_sound
 from welkinwell.supply.tank import tank_below_a_day
 
 SCHEMA_VERSION: Final = 1
@@ -130,6 +132,7 @@ class Case:
     treatment: Treatment = field(default_factory=Treatment)
     cost: CostChoices = field(default_factory=default_cost)
     alternatives: tuple[Alternative, ...] = ()
+    sound: SoundPlace = field(default_factory=SoundPlace)
     field: Field = field(default_factory=Field)
     power: PowerChoices | None = None
     power_cuts: PowerCuts | None = None
@@ -147,8 +150,8 @@ class Case:
 
 _HARVESTER_KEYS: Final = ("name", "kind", "sorbent", "modules")
 TABLES: Final = (
-    "schema_version", "name", "note", "site", "demand", "collection", "treatment", "tank", "field", "cost",
-    "alternatives", "power", "power_cuts", "harvester",
+    "schema_version", "name", "note", "site", "demand", "collection", "treatment", "tank", "field", "sound",
+    "cost", "alternatives", "power", "power_cuts", "harvester",
 )  # fmt: skip
 MODULES: Final = Declared("modules", "count", "1", "Number of modules", 1, 1, 1e6, False, ())
 _COMMENTED_CASE: Final = "`welkinwell new DIR` writes a commented case."
@@ -175,13 +178,14 @@ def case_from_text(text: str, path: Path) -> Case:
     collection = _read_optional(tables, "collection", Collection, file, problems)
     treatment = _read_optional(tables, "treatment", Treatment, file, problems)
     stand = _read_optional(tables, "field", Field, file, problems)
+    heard = read_sound(tables.get("sound", {}), f"{file}, [sound]", problems) or SoundPlace()
     cost, alternatives = read_money_tables(tables, file, problems)
     power, cuts = _read_power_tables(tables, path, cost, problems)
     harvesters = _read_harvesters(tables, path, problems)
     if problems or site is None or demand is None:
         raise CaseError(problems)
     return Case(title or site.name, note, site, demand, tank, harvesters, text, path, collection, treatment,
-        cost, alternatives, stand, power, cuts,
+        cost, alternatives, heard, stand, power, cuts,
     )  # fmt: skip
 
 
@@ -463,6 +467,10 @@ def _supply_lines(case: Case) -> list[str]:
         fields = declared_fields(type(table))
         told = [f"{key} {_written(entry, getattr(table, key))}" for key, entry in fields.items()]
         lines.append(f"{name}: {', '.join(told)}")
+    lines.append(
+        f"Sound: the nearest bed {case.sound.distance:g} m away, at most {case.sound.night_limit:g} dB(A) "
+        f"there at night{'' if case.sound != SoundPlace() else ' (both assumed)'}"
+    )
     return [*lines, *_power_lines(case), *_money_lines(case)]
 
 

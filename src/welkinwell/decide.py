@@ -42,6 +42,7 @@ from welkinwell.studies.optimise import (
     through_the_year,
 )
 from welkinwell.studies.reach import LITRES, Aim, Reach, reach
+from welkinwell.studies.sound import running_level
 from welkinwell.studies.uncertainty import Draws, draw, elasticities, shares_are_possible, shares_of_doubt
 from welkinwell.studies.variables import from_text, variables_of
 from welkinwell.supply.cost import PlantSize, priced
@@ -450,7 +451,7 @@ def tank_of(case: Case, year: xr.Dataset) -> TankYear:
 
 
 def own_figures(about: Asked) -> OwnFigures:
-    """Give what a design weighs and costs by the case's prices: roof load, budget, cost of a litre.
+    """Give what a design weighs, costs and how loud it is: roof load, budget, cost of a litre, sound level.
 
     The cost is that of a litre that reaches the gutter, as if every one were drawn, the prices central.
     Off the grid modules, battery and inverter are those of the case's own design, by the electricity used.
@@ -486,6 +487,7 @@ def own_figures(about: Asked) -> OwnFigures:
             "roof_load": weight / (area * design.footprint_ratio),
             "budget": found.capital,
             "cost": found.per_litre,
+            "sound_level": running_level(design, material, case.sound),
         }
 
     return own

@@ -26,6 +26,7 @@ from welkinwell.supply.field import Field
 from welkinwell.supply.money import library_currency, price_tables
 from welkinwell.supply.net_water import Collection, Treatment
 from welkinwell.supply.power import OffGridSupply
+from welkinwell.supply.sound import SoundPlace
 from welkinwell.supply.verdict import DECISIONS
 from welkinwell.year import SCHEMA_VERSION as SUMMARY_VERSION
 
@@ -102,6 +103,7 @@ def _case_schema() -> Schema:
         "treatment": table_schema(Treatment),
         "tank": table_schema(cases.Tank),
         "field": table_schema(Field),
+        "sound": _sound_schema(),
         "cost": _cost_schema(),
         "alternatives": _alternatives_schema(),
         "power": _power_schema(),
@@ -116,6 +118,16 @@ def _case_schema() -> Schema:
         "required": ["schema_version", "site", "demand", "harvester"],
         "additionalProperties": False,
     }
+
+
+def _sound_schema() -> Schema:
+    """Where it is heard; a level may carry its unit."""
+    found = table_schema(SoundPlace)
+    decibels = {"type": "string", "pattern": rf"^\s*{_NUMBER}\s*(dB\s*(\(?A\)?)?)?\s*$"}
+    for entry in found["properties"].values():
+        if "anyOf" in entry:
+            entry["anyOf"] = [entry["anyOf"][0], decibels]
+    return found
 
 
 def _demand_schema() -> Schema:

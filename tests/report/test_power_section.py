@@ -61,6 +61,16 @@ def test_the_plant_s_own_electricity_stands_in_report_and_summary(tmp_path):
     assert "no kWh is paid for beside them" in page
     assert rows["electricity_price"]["value"] == pytest.approx(power["cost_per_kwh"]["central"])
     assert any("lacks electricity" in words for words in machine["warnings"])
+    heard = machine["safeguards"]["sound"]
+    assert not heard["silent"] and heard["loudest_night_hour_db_a"] <= heard["running_db_a"] + 1e-9
+    assert heard["night_mean_db_a"] < heard["loudest_night_hour_db_a"]
+    assert {one["name"] for one in heard["sources_of_a_module"]} == {
+        "Fan of the coil", "Fan of the condenser", "Compressor",
+    }  # fmt: skip
+    assert sheet["safeguards"]["sound"]["silent"] and sheet["safeguards"]["sound"]["running_db_a"] is None
+    annex = (tmp_path / "safeguards.html").read_text(encoding="utf-8")
+    assert "Sound power level of what makes noise" in annex
+    assert "silent: no fan, pump or compressor" in annex
     assert "no sorbent" not in page.split("Parts list")[1][:200]
 
 

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-AGAINST = ("mass", "electricity", "roof_load", "budget", "cost")
+AGAINST = ("mass", "electricity", "roof_load", "budget", "cost", "sound_level")
 
 
 def optimise(
@@ -47,13 +47,17 @@ def optimise(
     most_cost: Annotated[
         float | None, typer.Option(metavar="MONEY", help="Most money for a litre that reaches the gutter.")
     ] = None,
+    most_sound: Annotated[
+        float | None, typer.Option(metavar="DB", help="Most dB(A) at the nearest bed, as [sound] places it.")
+    ] = None,
     objective: Annotated[
         str, typer.Option("--for", metavar="FIGURE", help="What to search: litres, or the least cost.")
     ] = "litres",
     against: Annotated[
         str,
         typer.Option(
-            metavar="FIGURE", help="Second figure of the front: mass, electricity, roof_load, budget or cost."
+            metavar="FIGURE",
+            help="Second figure of the front: " + ", ".join(AGAINST[:-1]) + f" or {AGAINST[-1]}.",
         ),
     ] = "mass",
     seed: Annotated[int, typer.Option(help="Seed of the search.")] = 1,
@@ -97,6 +101,7 @@ def optimise(
                 ("roof_load", (None, load)),
                 ("budget", (None, most_budget)),
                 ("cost", (None, most_cost)),
+                ("sound_level", (None, most_sound)),
             )
             if span != (None, None)
         }

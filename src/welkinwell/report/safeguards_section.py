@@ -16,6 +16,7 @@ from welkinwell.report.page import Drawer, write_page
 from welkinwell.report.tables import Table
 from welkinwell.studies.safety import Safety
 from welkinwell.supply import safeguards as guards
+from welkinwell.supply.sound import CITATIONS
 
 SORTS = {
     "health": "guideline value for health",
@@ -36,6 +37,7 @@ def write_safeguards(answer: Answer, folder: Path, drawer: Drawer) -> Path:
         "case": answer.case,
         "edition": edition.edition,
         "carried": _carried(answer),
+        "sound": _sound(answer, references),
         "load": _load_table(answer),
         "lithium": [(one.case.name, said) for one in answer.harvesters if (said := _lithium(one.safety))],
         "tests": _tests(answer, references),
@@ -179,6 +181,7 @@ def _figures(answer: Answer) -> Table:
         lambda s: tables.percent(s.growth_share) if s.tank_water.size else tables.NONE,
     )
     row("Days that the tank's water stands, when full", lambda s: tables.number(s.turnover, 2))
+    row("Sound at the nearest bed", lambda s: s.sound.words())
     row("Calcite for minerals, g a day", lambda s: tables.number(1000.0 * s.calcite, 2))
     return Table(
         "Figures for safety (screening)", ("", *(one.case.name for one in answer.harvesters)), rows,
@@ -190,6 +193,30 @@ def _figures(answer: Answer) -> Table:
         )
         + "Tank water: the air's mean with a lag of two days, 10 K warmer in the sun (assumed).",
     )  # fmt: skip
+
+
+def _sound(answer: Answer, references: References) -> Table | None:
+    """What makes noise in a module of each harvester, and where each level comes from."""
+    loud = [one for one in answer.harvesters if not one.safety.sound.silent]
+    if not loud:
+        return None
+    rows = [
+        (one.case.name, source.noise.name, f"{source.level:.0f}", source.basis)
+        for one in loud
+        for source in one.safety.sound.sources
+    ]
+    place = answer.case.sound
+    cited = ", ".join(f"[{references.number(key)}]" for key in CITATIONS)
+    return Table(
+        "Sound power level of what makes noise in one module, dB(A)",
+        ("Harvester", "Source", "dB(A)", "From where"),
+        rows,
+        frozenset({0, 1, 3}),
+        f"Spread to the nearest bed, {place.distance:g} m away; all modules stand at that distance. The limit of "
+        f"{place.night_limit:g} dB(A) there at night is the case's or, by default, the WHO's guideline for the year's "
+        "mean outside. Estimates are good to 5 dB at best, and a tone is heard through them: take the maker's sound "
+        f"power level into [sound], and the limit of the place. {cited}",
+    )
 
 
 def _carried(answer: Answer) -> Table:

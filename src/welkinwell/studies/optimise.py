@@ -52,9 +52,10 @@ FIGURES: Final = {
     "roof_load": "kg per m2 of ground that they take, tank apart",
     "budget": "money to buy and install, tank and treatment included",
     "cost": "money per litre that reaches the gutter",
+    "sound_level": "dB(A) at the nearest bed with all that can run at a time",
 }
-OF_THE_BUILD: Final = ("mass", "area", "roof_load", "budget")  # known without a simulation
-WITH_PRICES: Final = ("roof_load", "budget", "cost")  # asked of the case
+OF_THE_BUILD: Final = ("mass", "area", "roof_load", "budget", "sound_level")  # known without a simulation
+OF_THE_CASE: Final = ("roof_load", "budget", "cost", "sound_level")
 OBJECTIVES: Final = ("litres", "cost")
 # design, sorbent, litres [L/m2/day] and electricity [kWh/L] (nan where not simulated) to figures by key
 OwnFigures = Callable[[Any, Any, float, float], Mapping[str, float | None]]
@@ -178,9 +179,9 @@ class Search:
         self.variables = list(variables)
         self.limits = (limits or Limits()).checked()
         self.objective, self._own = objective, own_figures
-        priced = [key for key in (objective, *self.limits.of) if key in WITH_PRICES]
+        priced = [key for key in (objective, *self.limits.of) if key in OF_THE_CASE]
         if priced and own_figures is None:
-            raise InputError(Problem(priced[0], "no prices", "a case with its prices"))
+            raise InputError(Problem(priced[0], "no case", "a case with its prices and its place"))
         ranges = [(v.key, v.low, v.high) for v in variables]
         about = f"{design!r} {ranges} {site.climate.attrs.get('content_hash', '')} {accuracy}"
         self.record = Record(record, hashlib.sha256(about.encode()).hexdigest())
@@ -263,6 +264,13 @@ class Search:
             aim = -float(tried.numbers["litres"] or 0.0)
         return aim + 100.0 * self.limits.broken(tried.numbers)
 
+    def order(self, tried: Tried) -> tuple[bool, float]:
+        """Sort key of designs to choose from: those inside all limits first, each lot by its cost.
+
+        The cost alone would prefer a design that passes a limit by a hair to one that keeps it by more.
+        """
+        return self.limits.broken(tried.numbers) > 0.0, self.cost(tried)
+
     @property
     def climbs(self) -> bool:
         """Whether the litres are the aim, and all else that is limited is known without a simulation."""
@@ -307,9 +315,9 @@ def best_design(search: Search, *, seed: int = 1, progress: Progress | None = No
         own = sorted((t for t in found if t.sorbent == name), key=search.cost)
         _evolve(search, name, own, seed, tell, 0.3 + 0.5 * number / len(kept), 0.5 / len(kept))
     tell("Through the whole year", 0.8)
-    final = sorted((t for t in search.record.found.values() if not t.whole), key=search.cost)[:FINALISTS]
+    final = sorted((t for t in search.record.found.values() if not t.whole), key=search.order)[:FINALISTS]
     years = run_all(lambda t: search.tried(t.sorbent, search.shares_of(t), True), final)
-    best = min(years, key=search.cost)
+    best = min(years, key=search.order)
     if search.climbs and search.limits.broken(best.numbers) == 0.0:
         tell("Uphill", 0.85)
         top = search.tried(best.sorbent, _uphill(search, best), True)

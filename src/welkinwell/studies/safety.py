@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from welkinwell.case import Case, HarvesterCase
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.simulate import simulate
+from welkinwell.studies.sound import Sound, sound_of
 from welkinwell.supply import safeguards as guards
 
 Floats = NDArray[np.float64]
@@ -36,7 +37,7 @@ class Safety:
     and the sorbent, nan where there is none [K]; frost_hours: of the year below freezing; tank_water: by
     day, empty without a tank [K]; growth_share: of days in the band of Legionella [1]; turnover: of the
     tank [day]; load: by part [kg/m2]; wet_share: share of hours in which the bed stands above its leak
-    humidity [1]; calcite: for minerals [kg/day].
+    humidity [1]; calcite: for minerals [kg/day]; sound: at the nearest bed.
     """
 
     lists: guards.Safeguards
@@ -51,6 +52,7 @@ class Safety:
     load: dict[str, float]
     wet_share: float
     calcite: float
+    sound: Sound
 
     def as_data(self) -> dict[str, Any]:
         """Give figures and lists as JSON-ready data."""
@@ -66,6 +68,7 @@ class Safety:
             "tank_turnover_days": self.turnover if math.isfinite(self.turnover) else None,
             "load_kg_per_m2": self.load,
             "share_of_hours_above_leak_humidity": self.wet_share,
+            "sound": self.sound.as_data(),
             "test_for": [limit.key for limit in self.lists.tests],
             "hazards": [one.key for one in self.lists.hazards],
         }
@@ -110,6 +113,7 @@ def safety_of(
         _load(design, year) if entry.kind == "passive_box" else {},
         _wet_share(sorbent, year),
         guards.calcite_use(delivered),
+        sound_of(entry.design, sorbent, year, float(site.climate.attrs["utc_offset"]), case.sound),
     )
 
 
