@@ -26,6 +26,7 @@ from welkinwell.studies.compare import Comparison, Entry, compare
 from welkinwell.studies.device_log import on_the_logs_weather, read_device_log
 from welkinwell.studies.doubts import Doubt
 from welkinwell.studies.gradient import Slope
+from welkinwell.studies.limiting import limit_by_month, limiting_steps
 from welkinwell.studies.losses import LossLadder, loss_ladder
 from welkinwell.studies.monitor import Accuracy, Monitored, known_weather, monitor
 from welkinwell.studies.off_grid import cost_off_grid, off_grid, own_power
@@ -266,6 +267,14 @@ def losses_of(about: Asked, progress: Progress | None = None) -> LossLadder:
         binding,
         _after_the_gutter(about),
         lambda share: tell("Switching losses off, all ways", 0.1 + 0.9 * share),
+    )
+
+
+def limiting_of(about: Asked) -> list[tuple[str, float]]:
+    """Name what limits a harvester in each month, and the gain over the month's litres if it were easier."""
+    design, material, site = about.entry.design, about.entry.sorbent, about.site
+    return limit_by_month(
+        limiting_steps(design, material, site), np.array(figures(about.year)["litres_by_month"])
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 from typing import Annotated
 
@@ -32,20 +33,25 @@ def losses(
     checked = read_case(case)
     folder = output_folder(out) if out is not None else None
 
-    from welkinwell.decide import asked, losses_of
+    from welkinwell.decide import asked, limiting_of, losses_of
 
     with progress_bar() as progress:
         about = asked(checked, harvester, progress)
         ladder = losses_of(about, progress)
+        months = limiting_of(about)
         page = None
         if folder is not None:
             from welkinwell.report.decision_pages import write_losses
 
-            page = write_losses(about, ladder, folder)
+            page = write_losses(about, ladder, months, folder)
     if as_json:
-        typer.echo(json.dumps({**about.head, **ladder.as_data()}, indent=2, allow_nan=False))
+        data = {**about.head, **ladder.as_data(), "limiting_step_by_month": [key for key, _ in months]}
+        typer.echo(json.dumps(data, indent=2, allow_nan=False))
         return
     typer.echo(f"{about.entry.name}, L/m2 a day (in this order; share over all orders)")
+    for name, value, _ in ladder.bounds:
+        shown = f"{value:8.2f}" if math.isfinite(value) else "    none"
+        typer.echo(f"{shown}           bound: {name}")
     typer.echo(f"{ladder.ideal:8.2f}           without any of these losses")
     for step in ladder.steps:
         typer.echo(f"{-step.in_sequence:+8.2f} {-step.shapley:+8.2f}  {step.name}")
@@ -53,5 +59,10 @@ def losses(
     for name, loss in ladder.after:
         typer.echo(f"{-loss:+8.2f}           {name}")
     typer.echo(f"{ladder.delivered:8.2f}           delivered")
+    for name, reason in ladder.left_out:
+        typer.echo(f"Left out: {name.lower()}; {reason}.")
+    from welkinwell.report.tables import limits_in_words
+
+    typer.echo("What limits: " + " ".join(limits_in_words(months, about.entry.kind)))
     if page is not None:
         typer.echo(f"Page: {page}")

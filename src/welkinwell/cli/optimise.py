@@ -48,7 +48,8 @@ def optimise(
         float | None, typer.Option(metavar="MONEY", help="Most money for a litre that reaches the gutter.")
     ] = None,
     most_sound: Annotated[
-        float | None, typer.Option(metavar="DB", help="Most dB(A) at the nearest bed, as [sound] places it.")
+        float | None,
+        typer.Option(metavar="DB", help="Most dB(A) at the nearest bed, as the case places it."),
     ] = None,
     objective: Annotated[
         str, typer.Option("--for", metavar="FIGURE", help="What to search: litres, or the least cost.")

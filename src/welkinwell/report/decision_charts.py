@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from welkinwell.report import charts
 from welkinwell.studies.compare import Comparison
 from welkinwell.studies.losses import LossLadder
-from welkinwell.studies.optimise import FIGURES, Tried
+from welkinwell.studies.optimise import Limits, Tried
 from welkinwell.studies.reach import Reach
 from welkinwell.studies.uncertainty import Draws
 
@@ -182,41 +182,59 @@ def comparison_bars(found: Comparison) -> charts.Figure:
     )
 
 
-def front_chart(tried: Sequence[Tried], kept: Sequence[Tried], against: str, best: Tried) -> charts.Figure:
-    """Every design that was simulated, the front, and the best under the limits."""
+def front_chart(
+    tried: Sequence[Tried], kept: Sequence[Tried], against: str, best: Tried, limits: Limits, title: str
+) -> charts.Figure:
+    """Every design that was simulated, the front, and the best under the limits.
+
+    tried: those simulated alike, in the same days; against: key of the figure on the axis, title: its words.
+    """
     import altair as alt
 
-    def rows(of: Sequence[Tried]) -> list[dict[str, float]]:
+    def rows(of: Sequence[Tried], sort: str = "") -> list[dict[str, Any]]:
         return [
-            {"x": float(t.numbers[against] or 0.0), "y": float(t.numbers["litres"] or 0.0)}
+            {"x": float(t.numbers[against] or 0.0), "y": float(t.numbers["litres"] or 0.0),
+             "sort": sort or (broken if limits.broken(t.numbers) > 0.0 else whole)}
             for t in of
             if t.numbers.get(against) is not None
-        ]
+        ]  # fmt: skip
 
-    x = alt.X("x:Q", title=FIGURES[against], scale=alt.Scale(zero=False))
+    whole, broken = "tried", "breaks a limit"
+    edge, top = "no other gives more for less", "the best found"
+    kinds = [whole, broken, edge, top] if limits.of else [whole, edge, top]
+    looks = {
+        whole: (charts.LIGHT, "circle"),
+        broken: (charts.FAINT, "cross"),
+        edge: (charts.DARK, "circle"),
+        top: (charts.WARM, "diamond"),
+    }
+    legend = alt.Legend(title=None, orient="top", symbolSize=70, labelLimit=250)
+    x = alt.X("x:Q", title=title, scale=alt.Scale(zero=False))
     y = alt.Y("y:Q", title="L/m² a day", scale=alt.Scale(zero=True))
-    cloud = (
-        alt.Chart(charts._data(rows(tried)))
-        .mark_point(size=14, color=charts.FAINT, filled=True)
-        .encode(x=x, y=y)
-    )
-    line = (
-        alt.Chart(charts._data(rows(kept)))
-        .mark_line(color=charts.DARK, strokeWidth=2, point=alt.OverlayMarkDef(color=charts.DARK, size=45))
-        .encode(x=x, y=y)
-    )
-    star = (
-        alt.Chart(charts._data(rows([best])))
-        .mark_point(shape="diamond", size=160, color=charts.WARM, filled=True, opacity=1)
-        .encode(x=x, y=y)
-    )
-    chart = alt.layer(cloud, line, star).properties(width=charts.WIDE - 80, height=240)
+    shared: dict[str, Any] = {
+        "x": x,
+        "y": y,
+        "color": alt.Color(
+            "sort:N", scale=alt.Scale(domain=kinds, range=[looks[k][0] for k in kinds]), legend=legend
+        ),
+        "shape": alt.Shape(
+            "sort:N", scale=alt.Scale(domain=kinds, range=[looks[k][1] for k in kinds]), legend=legend
+        ),
+    }
+    cloud = alt.Chart(charts._data(rows(tried))).mark_point(size=14, filled=True, opacity=0.8)
+    points = alt.Chart(charts._data(rows(kept, edge))).mark_point(size=45, filled=True, opacity=1)
+    line = alt.Chart(charts._data(rows(kept, edge))).mark_line(color=charts.DARK, strokeWidth=2)
+    star = alt.Chart(charts._data(rows([best], top))).mark_point(size=170, filled=True, opacity=1)
+    layers = [cloud.encode(**shared), line.encode(x=x, y=y), points.encode(**shared), star.encode(**shared)]
+    chart = alt.layer(*layers).properties(width=charts.WIDE - 80, height=260)
+    breaking = sum(limits.broken(t.numbers) > 0.0 for t in tried)
     return charts.Figure(
         "front",
-        f"Designs simulated (dots), those that no other beats (line), and the best found (diamond); litres against {FIGURES[against]}",
-        f"{len(tried)} dots; the front holds {len(kept)} designs; the best gives {best.numbers['litres']:.2f} L/m2 a day.",
+        f"Designs simulated, those that no other beats (line), and the best found; litres against {title}",
+        f"{len(tried)} dots, {breaking} of which break a limit; the line holds {len(kept)} designs; the best gives "
+        f"{best.numbers['litres']:.2f} L/m2 a day.",
         charts._finished(chart),
-    )  # fmt: skip
+    )
 
 
 def changes(found: Reach) -> charts.Figure:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -13,8 +14,9 @@ from welkinwell.decide import Asked, Doubtful, Optimised
 from welkinwell.report import charts
 from welkinwell.report import decision_charts as drawn
 from welkinwell.report.citations import References
+from welkinwell.report.limits_section import distance
 from welkinwell.report.page import Drawer, write_page, write_summary
-from welkinwell.report.tables import Table, litres, number, percent
+from welkinwell.report.tables import Table, limits_in_words, litres, number, percent
 from welkinwell.studies.compare import Comparison
 from welkinwell.studies.gradient import Slope
 from welkinwell.studies.losses import LossLadder
@@ -23,15 +25,14 @@ from welkinwell.studies.reach import Reach
 from welkinwell.year import DAYS_IN_MONTH, monthly
 
 
-def write_losses(about: Asked, ladder: LossLadder, folder: Path) -> Path:
-    """Write losses.html, summary.json and charts; returns the page's path."""
+def write_losses(about: Asked, ladder: LossLadder, months: Sequence[tuple[str, float]], folder: Path) -> Path:
+    """Write losses.html, summary.json and charts; returns the page's path.
+
+    months: what limits each month, its key and the gain over the month's litres.
+    """
     draw = Drawer(folder / "charts")
     losses = _loss_table(ladder)
-    bounds = Table(
-        "What the place allows at most, before any device",
-        ("Bound", "L/m² a day", "Lowest so far"),
-        [(name, number(value), number(low)) for name, value, low in ladder.bounds],
-    )
+    bounds = _bounds_above(about, ladder)
     shares = [draw(drawn.shares_of_losses(ladder))] if ladder.steps else []
     headline = f"{about.entry.name} collects {ladder.collected:.2f} L/m2 a day. "
     if ladder.steps:
@@ -42,17 +43,38 @@ def write_losses(about: Asked, ladder: LossLadder, folder: Path) -> Path:
         )
     else:
         headline += "None of its losses could be switched off by itself."
-    sections = [
+    sections: list[dict[str, Any]] = [
         {"heading": "Shares", "parts": [*shares, losses], "words": [
             "A loss by itself depends on what else is lost: a warm condenser hardly matters to a bed that is empty. The "
             "ladder switches the losses on in the order shown; the shares average each loss over all orders, so that "
-            "they do not depend on it. A negative loss costs less than it brings: its reason stands beside it."]},
-        {"heading": "Bounds above the ladder", "parts": [bounds], "words": [
-            "No size, sorbent or trick of a device of this kind passes these at this place."]},
+            "they do not depend on it. A negative loss is one without which the device would collect less: its reason stands beside it."]},
+        {"heading": "Bounds above the ladder", "parts": [draw(distance(about.bounds, "own")), bounds], "words": [
+            "Bounds of the place hold for every size, sorbent and trick of a device of this kind. Bounds of the design "
+            "hold for it as it stands, its glass, bed and night air; the ladder's ideal has other ones and may pass "
+            "them. Those marked as not binding are for comparison."]},
+        {"heading": "What limits each month", "parts": [], "words": limits_in_words(months, about.entry.kind)},
     ]  # fmt: skip
-    summary = {**about.head, **ladder.as_data(), "headline": headline}
+    limiting = [key for key, _ in months]
+    summary = {**about.head, **ladder.as_data(), "limiting_step_by_month": limiting, "headline": headline}
     return _page(about, "Where the litres go", headline, [draw(drawn.loss_waterfall(ladder))], sections,
                  summary, folder, "losses.html", ("Shapley1953",))  # fmt: skip
+
+
+def _bounds_above(about: Asked, ladder: LossLadder) -> Table:
+    """Bounds of the place and of the design, each with the lowest of those so far that bind the kind."""
+    kind, of_place = about.entry.kind, {name for name, _, _ in ladder.bounds}
+    own = [b for b in about.bounds.bounds if b.name not in of_place]
+    rows, lowest = [], math.inf
+    for name, value, binds in (
+        *((name, value, True) for name, value, _ in ladder.bounds),
+        *((b.name, b.value, kind in b.binds) for b in sorted(own, key=lambda b: -b.value)),
+    ):
+        lowest = min(lowest, value) if binds else lowest
+        of = "the place" if name in of_place else "the design" if binds else "not binding here"
+        rows.append((name, of, number(value), number(lowest)))
+    return Table(
+        "What physics allows, L/m² a day", ("Bound", "Of", "Bound", "Lowest so far"), rows, frozenset({0, 1})
+    )
 
 
 def _loss_table(ladder: LossLadder) -> Table:
@@ -215,24 +237,32 @@ def write_comparison(names: Sequence[str], found: Comparison, folder: Path) -> P
     return write_page("study.html.jinja", context, folder / "compare.html")
 
 
+def _in_currency(words: str, currency: str) -> str:
+    """Name the currency in the words of a figure."""
+    return words.replace("money", currency)
+
+
 def write_best(found: Optimised, folder: Path) -> Path:
     """Write optimise.html, summary.json, charts and the best design as lines for a case; returns the page's path."""
     draw = Drawer(folder / "charts")
     search, best = found.search, found.best
+    currency = found.asked.case.cost.currency
     values = Table(
         "The best design found",
         ("What", "Value", "Range searched"),
         [(v.name, v.text(x), f"{v.text(v.low)} to {v.text(v.high)}")
          for v, x in zip(search.variables, best.best.values, strict=True)]
         + [("Sorbent", best.best.sorbent or "none", ", ".join(n or "none" for n in search.sorbents))]
-        + [(words, number(best.best.numbers.get(key)), "") for key, words in FIGURES.items()],
+        + [(_in_currency(words, currency), number(best.best.numbers.get(key)), "") for key, words in FIGURES.items()],
         frozenset({0, 1, 2}),
     )  # fmt: skip
     order = Table(
         "The sorbents at the same scattered designs, best of each",
         (
             "Sorbent",
-            "L/m² a day, less what breaks the limits" if search.objective == "litres" else "Money per litre",
+            "L/m² a day, less what breaks the limits"
+            if search.objective == "litres"
+            else f"{currency} per litre",
         ),
         [(name or "none", number(abs(value))) for name, value in best.order],
     )
@@ -245,13 +275,29 @@ def write_best(found: Optimised, folder: Path) -> Path:
     if best.best.sorbent:
         lines = f'sorbent = "{best.best.sorbent}"\n' + lines
     (folder / "best_design.toml").write_text(lines + "\n", encoding="utf-8")
-    chart = drawn.front_chart(best.tried, found.front, found.against, best.best)
-    sections = [
+    days = [t for t in best.tried if not t.whole]
+    chart = drawn.front_chart(
+        days or best.tried, found.front, found.against, best.best, search.limits,
+        _in_currency(FIGURES[found.against], currency),
+    )  # fmt: skip
+    binding = [
+        f"It stands at the limit of {number(end)} {_in_currency(FIGURES[key], currency)}: with a wider one more may be had."
+        for key, end in search.limits.binding(best.best.numbers)
+    ]
+    at_an_end = [
+        f"{v.name} stands at the end of what was searched, {v.text(x)}."
+        for v, x in zip(search.variables, best.best.values, strict=True)
+        if min(abs(x - v.low), abs(v.high - x)) <= 1e-3 * (v.high - v.low)
+    ]
+    sections: list[dict[str, Any]] = [
         {"heading": "The design", "parts": [values], "words": [
-            "best_design.toml beside this page holds it as lines for a [[harvester]] table. Run it with `welkinwell run` "
-            "before anything is built: the search uses a coarser accuracy."]},
-        {"heading": "Sorbents", "parts": [order] if len(best.order) > 1 else [], "words": []},
+            *binding, *at_an_end,
+            "best_design.toml beside this page holds it as lines for a [[harvester]] table. Run it as a case before "
+            "anything is built: the search uses a coarser accuracy. The dots are litres of some days of each month, the "
+            "line and the best those of the whole year."]},
     ]  # fmt: skip
+    if len(best.order) > 1:
+        sections.append({"heading": "Sorbents", "parts": [order], "words": []})
     return _page(found.asked, "The best design found", found.headline, [draw(chart)], sections, found.as_data(),
                  folder, "optimise.html", ())  # fmt: skip
 

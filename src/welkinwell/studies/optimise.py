@@ -56,6 +56,7 @@ FIGURES: Final = {
 }
 OF_THE_BUILD: Final = ("mass", "area", "roof_load", "budget", "sound_level")  # known without a simulation
 OF_THE_CASE: Final = ("roof_load", "budget", "cost", "sound_level")
+BINDS: Final = 0.02  # of a limit, within which a design stands at it
 OBJECTIVES: Final = ("litres", "cost")
 # design, sorbent, litres [L/m2/day] and electricity [kWh/L] (nan where not simulated) to figures by key
 OwnFigures = Callable[[Any, Any, float, float], Mapping[str, float | None]]
@@ -79,6 +80,16 @@ class Limits:
             if most is not None and value > most:
                 total += (value - most) / max(abs(most), 1e-12)
         return total
+
+    def binding(self, numbers: Mapping[str, float | None]) -> list[tuple[str, float]]:
+        """Give the limits that a design stands at, within BINDS of them: key of the figure and the limit."""
+        found = []
+        for key, ends in self.of.items():
+            value = numbers.get(key)
+            for end in ends:
+                if value is not None and end is not None and abs(value - end) <= BINDS * abs(end):
+                    found.append((key, end))
+        return found
 
     def checked(self) -> Limits:
         """Give itself; raises InputError where limits contradict each other."""
