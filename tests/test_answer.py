@@ -158,9 +158,11 @@ def test_rows_shade_each_other_in_the_simulation(tmp_path, coast):
     assert 1.0 - light == pytest.approx(shade.total, abs=0.02)
 
 
-def test_without_a_tank_nothing_is_spilled(tmp_path):
-    found = answered(tmp_path, WEATHER / "coast_western_australia_2020.csv.gz", tank="").harvesters[0].figures
-    assert found["litres_spilled_per_day"] == 0.0
+def test_without_a_tank_what_nobody_draws_is_left_over(tmp_path):
+    one = answered(tmp_path, WEATHER / "coast_western_australia_2020.csv.gz", tank="").harvesters[0]
+    left = one.figures["litres_spilled_per_day"]
+    assert left > 0.0
+    assert left + one.figures["litres_delivered_per_day"] == pytest.approx(one.supply.net_per_day)
 
 
 def test_a_demand_that_cannot_be_met_is_told(tmp_path):

@@ -192,7 +192,7 @@ def off_grid_warnings(plant: HarvesterOffGrid | None, choices: CostChoices | Non
             f"Off the grid the plant lacks electricity in {int(found.dark.sum())} hours of the year "
             f"({100.0 * found.unserved_share:.2g} % of its energy). Off in those hours, it gives "
             f"{plant.litres_with_cuts:.3g} L/day and not {plant.litres_per_day:.3g}; the other figures are "
-            "for full supply."
+            "those of the plant with these cuts."
         )
     if float(found.load.max()) > found.inverter * (1.0 + 1e-9):
         said.append(
