@@ -29,7 +29,7 @@ from welkinwell.studies.gradient import Slope
 from welkinwell.studies.limiting import limit_by_month, limiting_steps
 from welkinwell.studies.losses import LossLadder, loss_ladder
 from welkinwell.studies.monitor import Accuracy, Monitored, known_weather, monitor
-from welkinwell.studies.off_grid import cost_off_grid, off_grid, own_power
+from welkinwell.studies.off_grid import HarvesterOffGrid, cost_off_grid, off_grid, own_power
 from welkinwell.studies.optimise import (
     Best,
     Limits,
@@ -72,6 +72,7 @@ class Asked:
     site: Surroundings
     year: xr.Dataset
     bounds: HarvesterLimits
+    power: HarvesterOffGrid | None = None  # its own electricity; year and site are then with what it lacks
 
     @property
     def head(self) -> dict[str, Any]:
@@ -231,8 +232,11 @@ def asked(case: Case, name: str | None = None, progress: Progress | None = None)
     site = surroundings(climate)
     tell(f"Simulating {entry.name}", 0.02)
     year = simulate(entry.design, entry.sorbent, site, name=entry.name)
+    power = off_grid(case, entry, year, site)
+    if power is not None and power.year is not None and power.site is not None:
+        year, site = power.year, power.site
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, climate)
-    return Asked(case, entry, climate, site, year, bounds)
+    return Asked(case, entry, climate, site, year, bounds, power)
 
 
 def studied(answer: Answer, draws: int = 256, progress: Progress | None = None) -> list[Studied]:
@@ -242,7 +246,8 @@ def studied(answer: Answer, draws: int = 256, progress: Progress | None = None) 
     found = []
     for number, one in enumerate(answer.harvesters):
         share = 1.0 / len(answer.harvesters)
-        about = Asked(answer.case, one.case, answer.climate, site, one.year, one.bounds)
+        cut = one.power.site if one.power is not None else None
+        about = Asked(answer.case, one.case, answer.climate, cut or site, one.year, one.bounds, one.power)
         doubts = doubts_of_case(
             about, draws, progress=_part(tell, one.case.name, number * share, 0.6 * share)
         )
@@ -318,7 +323,7 @@ def plant_in_the_draws(about: Asked, drawn: Draws) -> Sureness:
     case, year = about.case, about.year
     supply = supply_of(case, year)
     found = figures(year)
-    power = off_grid(case, about.entry, year, about.site)
+    power = about.power
     decided = decision_of(case, about.entry, year, found, supply, None, power)
     good = np.isfinite(drawn.litres)
     area = float(year.attrs["basis_area"] * year.attrs["modules"])
@@ -466,7 +471,7 @@ def own_figures(about: Asked) -> OwnFigures:
     Off the grid modules, battery and inverter are those of the case's own design, by the electricity used.
     """
     case, kind = about.case, about.entry.kind
-    power = off_grid(case, about.entry, about.year, about.site) if case.power is not None else None
+    power = about.power
     choices, own_plant = cost_off_grid(case.cost, power), own_power(case.cost, power)
     plant_kwh = power.found.energy / KWH if power is not None else 0.0
     beside = case.power.supply.other_load * 365.0 * 24.0 / 1000.0 if case.power is not None else 0.0

@@ -382,9 +382,16 @@ def account_bars(
 
     sides = list(sides) or list(dict.fromkeys(side for side, _, _ in entries))
     rows = [
-        {"side": side, "name": name, "amount": float(amount), "text": _short(amount)}
+        {
+            "side": side,
+            "name": name,
+            "amount": float(amount),
+            "text": _short(amount),
+            "right": max(amount, 0.0),
+        }
         for side, name, amount in entries
     ]
+    lowest = min((float(amount) for _, _, amount in entries), default=0.0)
     names = [name for _, name, _ in entries]
     base = alt.Chart(_data(rows)).encode(
         y=alt.Y(
@@ -393,7 +400,7 @@ def account_bars(
             title=None,
             axis=alt.Axis(labelLimit=320, ticks=False, domain=False, labelPadding=7),
         ),
-        x=alt.X("amount:Q", title=unit, scale=alt.Scale(zero=True, domainMin=0)),
+        x=alt.X("amount:Q", title=unit, scale=alt.Scale(zero=True, domainMin=min(lowest, 0.0))),
     )
     bars = base.mark_bar(height=14).encode(
         color=alt.Color(
@@ -403,7 +410,7 @@ def account_bars(
             legend=alt.Legend(title=None, orient="top") if len(sides) > 1 else None,
         )
     )
-    labels = base.mark_text(align="left", dx=4, color=INK).encode(text="text:N")
+    labels = base.mark_text(align="left", dx=4, color=INK).encode(x="right:Q", text="text:N")
     chart = alt.layer(bars, labels).properties(width=WIDE - 260, height=22 * len(rows))
     said = "; ".join(
         f"{side + ': ' if len(sides) > 1 else ''}{name} {_short(x)}" for side, name, x in entries
@@ -586,7 +593,10 @@ def modules_and_battery(
             x="area:Q", y="battery:Q"
         )
         layers.append(mark.mark_point(shape="cross", size=150, filled=True, color=INK, opacity=1))
-        layers.append(mark.mark_text(align="left", dx=10, dy=-8, color=INK).encode(text="text:N"))
+        # below and left of the mark: the curves fall from top left to bottom right, so that corner is empty
+        layers.append(
+            mark.mark_text(align="right", dx=-9, dy=12, color=INK, fontWeight="bold").encode(text="text:N")
+        )
     chart = alt.layer(*layers).properties(width=WIDE - 80, height=220)
     said = "; ".join(
         f"{names[share]}: "
@@ -695,7 +705,13 @@ def gains_when_relaxed(key: str, entries: Sequence[tuple[str, str, float]]) -> F
     import altair as alt
 
     rows = [
-        {"name": f"{what}: {how}", "gain": float(gain), "text": _signed(gain)} for what, how, gain in entries
+        {
+            "name": f"{what}: {how}",
+            "gain": float(gain),
+            "text": _signed(gain),
+            "right": max(float(gain), 0.0),
+        }
+        for what, how, gain in entries
     ]
     names = [str(row["name"]) for row in rows]
     amounts = [gain for _, _, gain in entries]
@@ -714,7 +730,7 @@ def gains_when_relaxed(key: str, entries: Sequence[tuple[str, str, float]]) -> F
             axis=alt.Axis(tickCount=5),
         ),
     )
-    labels = base.mark_text(align="left", dx=4, color=INK).encode(text="text:N")
+    labels = base.mark_text(align="left", dx=4, color=INK).encode(x="right:Q", text="text:N")
     chart = alt.layer(base.mark_bar(height=14, color=DARK), labels).properties(
         width=WIDE - 330, height=22 * len(rows)
     )

@@ -239,7 +239,7 @@ def write_comparison(names: Sequence[str], found: Comparison, folder: Path) -> P
 
 def _in_currency(words: str, currency: str) -> str:
     """Name the currency in the words of a figure."""
-    return words.replace("money", currency)
+    return words.replace("money", currency).replace("m2", "m²")
 
 
 def write_best(found: Optimised, folder: Path) -> Path:
