@@ -29,7 +29,7 @@ from welkinwell.studies.gradient import Slope
 from welkinwell.studies.limiting import limit_by_month, limiting_steps
 from welkinwell.studies.losses import LossLadder, loss_ladder
 from welkinwell.studies.monitor import Accuracy, Monitored, known_weather, monitor
-from welkinwell.studies.off_grid import HarvesterOffGrid, cost_off_grid, off_grid, own_power
+from welkinwell.studies.off_grid import HarvesterOffGrid, cost_off_grid, off_grid, own_power, plant_load
 from welkinwell.studies.optimise import (
     Best,
     Limits,
@@ -50,7 +50,7 @@ from welkinwell.supply.cost import PlantSize, priced
 from welkinwell.supply.net_water import net_water
 from welkinwell.supply.parts_list import parts_list
 from welkinwell.supply.plant import OPEN_TANK
-from welkinwell.supply.power import KWH
+from welkinwell.supply.power import HOUR, KWH
 from welkinwell.supply.sureness import Sureness, sureness
 from welkinwell.supply.tank import TankYear, tank_year
 from welkinwell.supply.verdict import money
@@ -473,8 +473,11 @@ def own_figures(about: Asked) -> OwnFigures:
     case, kind = about.case, about.entry.kind
     power = about.power
     choices, own_plant = cost_off_grid(case.cost, power), own_power(case.cost, power)
-    plant_kwh = power.found.energy / KWH if power is not None else 0.0
-    beside = case.power.supply.other_load * 365.0 * 24.0 / 1000.0 if case.power is not None else 0.0
+    plant_kwh = beside = 0.0
+    if power is not None and case.power is not None:
+        # of the year that the plant can drive, as the designs of a search are simulated in it
+        plant_kwh = float(plant_load(about.year, case.power.supply).sum()) * HOUR / KWH
+        beside = case.power.supply.other_load * 365.0 * 24.0 / 1000.0
     tank = case.tank.volume * 1000.0 if case.tank else 0.0
     prices: dict[str, dict[str, float]] = {}
 

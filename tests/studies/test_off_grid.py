@@ -148,10 +148,11 @@ def test_the_search_s_budget_holds_modules_and_battery():
     """A design that uses the case's own electricity pays for the same plant, one with half of it for half."""
     case = case_with("[power]", 'pv_area = "40 m2"', 'battery = "20 kWh"')
     about = asked(case)
-    own, without = own_figures(about), own_figures(replace(about, case=replace(case, power=None)))
+    own, without = own_figures(about), own_figures(replace(about, case=replace(case, power=None), power=None))
     design, now = about.entry.design, figures(about.year)
     litres, used = now["litres_per_m2_day"], now["electricity_kwh_per_litre"]
-    capital = off_grid(case, about.entry, about.year, about.site).found.capital
+    assert about.power is not None
+    capital = about.power.found.capital
     for share in (1.0, 0.5):
         budgets = [one(design, None, litres, share * used)["budget"] for one in (own, without)]
         assert budgets[0] - budgets[1] == pytest.approx(share * capital, rel=1e-6)
