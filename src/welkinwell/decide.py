@@ -344,9 +344,9 @@ def comparison_of(
     entries: list[Entry] = []
     names: set[str] = set()
     for case in cases:
-        places = [(case.site.name, case_climate(case))]
-        places += [(path.name.split(".")[0].replace("_", " "), read_climate(path)) for path in weather]
-        for place, climate in places:
+        places = [(case.site.name, case.weather_path, case_climate(case))]
+        places += [(path.name.split(".")[0].replace("_", " "), path, read_climate(path)) for path in weather]
+        for place, file, climate in places:
             site = surroundings(climate)
             for one in case.harvesters:
                 name = one.name if len(cases) == 1 else f"{case.name}: {one.name}"
@@ -354,7 +354,8 @@ def comparison_of(
                 while name in names:
                     name += " (again)"
                 names.add(name)
-                entries.append(Entry(name, one.design, one.sorbent, site, place))
+                met = str(file.resolve())
+                entries.append(Entry(name, one.design, one.sorbent, site, place, met))
     return compare(entries, draws=draws, seed=seed, progress=progress)
 
 

@@ -13,7 +13,14 @@ from welkinwell.simulate import prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt, doubts_of
 from welkinwell.studies.drawn import drawn
-from welkinwell.studies.uncertainty import Draws, draw, shares_are_possible, shares_of, shares_of_doubt
+from welkinwell.studies.uncertainty import (
+    Draws,
+    columns_of,
+    draw,
+    shares_are_possible,
+    shares_of,
+    shares_of_doubt,
+)
 
 
 def test_values_of_each_shape():
@@ -74,6 +81,50 @@ def test_weather_doubts_are_shared_between_designs():
     assert set(columns[0]) == set(columns[1]) >= {"sun", "humidity"}
     for key, values in columns[0].items():
         assert np.array_equal(values, columns[1][key]), key
+
+
+def test_columns_go_by_what_a_doubt_is_about():
+    """A sheet that lacks a doubt moves no column of another; what is of a sheet is never shared."""
+    names = (SILICA, "aluminium_fumarate", "licl_gel")
+    lists = [doubts_of(box(), sorbent(name)) for name in names]
+    assert "heat_shift" not in {doubt.key for doubt in lists[2]}  # the one that used to shift all that follow
+    columns = columns_of(lists, ["coast"] * 3)
+    shares = [shares_of(one, 64, 7, taken) for one, taken in zip(lists, columns, strict=True)]
+    found = [
+        {doubt.key: share[:, i] for i, doubt in enumerate(one)}
+        for one, share in zip(lists, shares, strict=True)
+    ]
+    own = {doubt.key for one in lists for doubt in one if doubt.whose}
+    assert {"loading", "ageing"} <= own
+    for other in found[1:]:
+        for key in set(found[0]) & set(other):
+            assert np.array_equal(found[0][key], other[key]) == (key not in own), key
+    assert abs(np.corrcoef(found[0]["loading"], found[1]["loading"])[0, 1]) < 0.4
+
+
+def test_the_weather_of_two_places_is_two_doubts():
+    listed = doubts_of(box(), sorbent(SILICA))
+    here, there = columns_of([listed, listed], ["here", "there"])
+    for doubt, a, b in zip(listed, here.of, there.of, strict=True):
+        assert (a == b) == (doubt.weather is None), doubt.key
+    assert columns_of([listed, listed], ["here", "here"])[1] == columns_of([listed], ["anywhere"])[0]
+
+
+def test_other_things_under_one_key_are_not_shared():
+    """Water left on a plate behind a bed is not water that hangs on a sheet under the sky."""
+    box_doubts, dew_doubts = doubts_of(box(), sorbent(SILICA)), doubts_of(DewCondenser(), None)
+    of_box, of_dew = columns_of([box_doubts, dew_doubts], ["here", "here"])
+    by_key = [
+        {doubt.key: column for doubt, column in zip(one, taken.of, strict=True)}
+        for one, taken in ((box_doubts, of_box), (dew_doubts, of_dew))
+    ]
+    assert by_key[0]["holdup"] != by_key[1]["holdup"]
+    assert by_key[0]["wind_coefficient"] == by_key[1]["wind_coefficient"]
+
+
+def test_ranges_are_told_from_low_to_high():
+    """Ageing runs from 1 (new) down to 0.9; its middle 80 % reads the other way round."""
+    assert Doubt("a", "", "", UNIFORM, "", low=1.0, high=0.9).in_words() == "0.91 to 0.99"
 
 
 def test_draws_repeat_with_the_seed_and_spread_as_they_should():

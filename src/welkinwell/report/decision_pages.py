@@ -228,7 +228,7 @@ def write_comparison(names: Sequence[str], found: Comparison, folder: Path) -> P
     sections: list[dict[str, Any]] = [{"heading": "By month", "parts": [months], "words": []}]
     if found.leads:
         sections.append({"heading": "How sure the order is", "parts": [pairs], "words": [
-            "Draw n of one and draw n of the next share their weather, so that a lead is counted draw by draw."]})  # fmt: skip
+            found.drawn_together]})  # fmt: skip
     context = {
         "kicker": "Side by side", "title": "Compared: " + ", ".join(names), "note": "", "headline": found.verdict,
         "lead": [draw(drawn.comparison_bars(found)), table], "sections": sections, "references": [],

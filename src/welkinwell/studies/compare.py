@@ -1,7 +1,9 @@
 """Harvesters, sorbents, sites or weather files side by side on the same figures, and how sure a lead is.
 
-Every entry is simulated once at the "normal" accuracy for its figures, and drawn with the same seed: draw n
-of one entry and draw n of another share their weather doubts, so that a lead is counted draw by draw.
+Every entry is simulated once at the "normal" accuracy for its figures, and all are drawn together: draw n of
+one entry and draw n of another have the same number for what both are in doubt about (a correlation of the
+model, upkeep, the weather of one place) and numbers of their own for what is of each sorbent's data sheet
+alone (`uncertainty.columns_of`). So a lead is counted draw by draw.
 """
 
 from __future__ import annotations
@@ -17,8 +19,9 @@ from numpy.typing import NDArray
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import Sorbent
+from welkinwell.studies.doubts import Doubt, doubts_of
 from welkinwell.studies.runner import run_all
-from welkinwell.studies.uncertainty import Draws, draw
+from welkinwell.studies.uncertainty import Columns, Draws, columns_of, draw
 from welkinwell.year import DAYS_IN_MONTH, figures, monthly
 
 Floats = NDArray[np.float64]
@@ -29,13 +32,17 @@ LIKELY: Final = 0.8
 
 @dataclass(frozen=True)
 class Entry:
-    """What is compared: a name, a design with its sorbent, and where it stands."""
+    """What is compared: a name, a design with its sorbent, and where it stands.
+
+    weather: name of the weather, the same for entries that meet the same; the place where none is given.
+    """
 
     name: str
     design: Any
     sorbent: Sorbent | None
     site: Surroundings
     place: str
+    weather: str = ""
 
 
 @dataclass(frozen=True)
@@ -56,11 +63,13 @@ class Comparison:
     entries: list[Compared]
     leads: list[tuple[str, str, float]]
     verdict: str
+    drawn_together: str = ""
 
     def as_data(self) -> dict[str, Any]:
         """Give all of it as JSON-ready data."""
         return {
             "verdict": self.verdict,
+            "drawn_together": self.drawn_together or None,
             "entries": [
                 {
                     "name": one.entry.name,
@@ -84,6 +93,8 @@ def compare(
     """Compare entries by litres a day of all modules; draws: 0 leaves the doubts out."""
     tell = progress or (lambda what, share: None)
     plain = run_all(_simulated, entries, progress=lambda share: tell("Simulating", 0.2 * share))
+    lists = [doubts_of(entry.design, entry.sorbent) for entry in entries]
+    columns = columns_of(lists, [entry.weather or entry.place for entry in entries])
     compared = []
     for number, (entry, (found, by_month, basis)) in enumerate(zip(entries, plain, strict=True)):
         begin, span = 0.2 + 0.8 * number / len(entries), 0.8 / len(entries)
@@ -93,14 +104,47 @@ def compare(
 
         drawn = None
         if draws:
-            drawn = draw(entry.design, entry.sorbent, entry.site, draws=draws, seed=seed, progress=told)
+            drawn = draw(
+                entry.design, entry.sorbent, entry.site, draws=draws, seed=seed,
+                doubts=lists[number], columns=columns[number], progress=told,
+            )  # fmt: skip
         compared.append(Compared(entry, found, by_month, basis, drawn))
     compared.sort(key=lambda one: -one.figures["litres_per_day"])
     leads = [
         (first.entry.name, second.entry.name, lead(first, second))
         for first, second in pairwise(compared)
     ] if draws else []  # fmt: skip
-    return Comparison(compared, leads, _verdict(compared, leads))
+    together = together_in_words(lists, columns) if draws and len(entries) > 1 else ""
+    return Comparison(compared, leads, _verdict(compared, leads), together)
+
+
+def together_in_words(lists: Sequence[Sequence[Doubt]], columns: Sequence[Columns]) -> str:
+    """Say which doubts draw n of every entry has the same number for, and which each has its own for."""
+    entries_of: dict[int, int] = {}
+    for taken in columns:
+        for column in taken.of:
+            entries_of[column] = entries_of.get(column, 0) + 1
+    everywhere: list[str] = []
+    some: list[str] = []
+    alone: list[str] = []
+    for doubts, taken in zip(lists, columns, strict=True):
+        for doubt, column in zip(doubts, taken.of, strict=True):
+            met = entries_of[column]
+            (everywhere if met == len(lists) else alone if met == 1 else some).append(_told(doubt))
+    said = "Draw n of one and draw n of another are counted against each other. "
+    for names, words in (
+        (everywhere, "All share their numbers for"),
+        (some, "Some of them share theirs for"),
+        (alone, "Each has a number of its own for"),
+    ):
+        if names:
+            said += f"{words}: {'; '.join(dict.fromkeys(names))}. "
+    return said.strip()
+
+
+def _told(doubt: Doubt) -> str:
+    """A doubt as part of a sentence; the directions of a fit are one thing to a reader."""
+    return "fit of the isotherm" if doubt.key.startswith("fit_") else doubt.name[0].lower() + doubt.name[1:]
 
 
 def lead(first: Compared, second: Compared) -> float:

@@ -41,7 +41,9 @@ class Doubt:
     its standard deviation) or "uniform" (from low to high); unit and source for the reader; of: group in the
     picture (sorbent, heat and mass transfer, weather, upkeep); change: applies a value to design and sorbent;
     weather: applies it to the surroundings' nodes, in place; exposed: what the changed design does to these
-    nodes, in place, given the design before and after (dust on the glass in front of the absorber).
+    nodes, in place, given the design before and after (dust on the glass in front of the absorber); whose:
+    key of the one data sheet that the doubt is about, empty for what all devices of the kind, or all at the
+    site, have in common.
     """
 
     key: str
@@ -56,6 +58,7 @@ class Doubt:
     change: Change | None = None
     weather: WeatherChange | None = None
     exposed: Exposure | None = None
+    whose: str = ""
 
     def value(self, share: Floats) -> Floats:
         """Turn uniform shares in (0, 1) into values of this doubt."""
@@ -87,7 +90,7 @@ class Doubt:
 
     def in_words(self) -> str:
         """Say how wide the doubt is: the range that holds the middle 80 % of the draws."""
-        low, high = (float(self.value(np.array(share))) for share in (0.1, 0.9))
+        low, high = sorted(float(self.value(np.array(share))) for share in (0.1, 0.9))
         if self.shape == FACTOR:
             return f"{low:.2f} to {high:.2f} times"
         return f"{low:+.3g} to {high:+.3g} {self.unit}" if self.shape == SHIFT else f"{low:.3g} to {high:.3g}"
@@ -95,8 +98,15 @@ class Doubt:
 
 def doubts_of(design: Any, sorbent: Any) -> list[Doubt]:
     """List the doubts that apply to a design and its sorbent."""
-    found = [] if sorbent is None else _of_sorbent(design, sorbent)
-    return [*found, *OF_KIND.get(design.kind, ()), *_OF_WEATHER]
+    found = [*([] if sorbent is None else _of_sorbent(design, sorbent)), *OF_KIND.get(design.kind, ())]
+    if sorbent is not None:
+        found = [replace(one, whose=sorbent.key) if _of_one_sheet(one) else one for one in found]
+    return [*found, *_OF_WEATHER]
+
+
+def _of_one_sheet(doubt: Doubt) -> bool:
+    """Whether another sorbent in the same device would err by a number of its own."""
+    return doubt.of == "sorbent" or doubt.change is other_loading
 
 
 def _of_sorbent(design: Any, sorbent: Any) -> list[Doubt]:

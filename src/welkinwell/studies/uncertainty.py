@@ -50,6 +50,14 @@ FOR_A_PICTURE: Final = 3e-4  # tolerance of the elasticities, which are told to 
 
 
 @dataclass(frozen=True)
+class Columns:
+    """Columns of the sequence that the doubts of one design take, in their order, and how wide it is."""
+
+    of: tuple[int, ...]
+    width: int
+
+
+@dataclass(frozen=True)
 class Draws:
     """What the draws gave.
 
@@ -90,6 +98,7 @@ def draw(
     accuracy: str = "screening",
     whole_years: bool = False,
     years: Sequence[Surroundings] = (),
+    columns: Columns | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Draws:
     """Simulate a design with everything in doubt drawn at once.
@@ -97,13 +106,13 @@ def draw(
     draws: at least 16, rounded up to a power of two for the sequence and cut back; doubts: those of the kind
     and the sheet where none are given; whole_years: whether every draw runs through the whole year, as few
     draws do in any case, or most through some days of each month where these tell the year well enough (see
-    `short_year`); years: further weather years of the site, each draw meeting one of all by chance. The same
-    seed gives the same draws of doubts that designs share.
+    `short_year`); years: further weather years of the site, each draw meeting one of all by chance; columns:
+    of the sequence that the doubts take where several designs are drawn together (`columns_of`).
     """
     if draws < LEAST_DRAWS:
         raise InputError(Problem("draws", str(draws), f"at least {LEAST_DRAWS}"))
     listed = tuple(doubts_of(design, sorbent) if doubts is None else doubts)
-    shares = shares_of(listed, draws, seed)
+    shares = shares_of(listed, draws, seed, columns)
     values = np.column_stack([doubt.value(shares[:, i]) for i, doubt in enumerate(listed)])
     sites = [site, *years]
     # as many draws in each year as in any other, in an order that the sequence does not know
@@ -194,20 +203,35 @@ def _as_draws(
     )
 
 
-def shares_of(doubts: Sequence[Doubt], draws: int, seed: int) -> Floats:
+def columns_of(lists: Sequence[Sequence[Doubt]], places: Sequence[str]) -> list[Columns]:
+    """Hand out columns of one sequence to the doubts of several designs that are drawn together.
+
+    places: name of the weather that each design stands in. What is of the model and the upkeep is one column
+    for all whose doubt reads the same, what is of one data sheet a column for each sheet, what is of the
+    weather one for each place: two designs err together in the first and apart in the others.
+    """
+    streams = [
+        [(d.weather is None, d.whose or (place if d.weather is not None else ""), d.key, d.name) for d in one]
+        for one, place in zip(lists, places, strict=True)
+    ]
+    # the weather first, then what is shared, so that the best columns go to what matters to all
+    order = {stream: column for column, stream in enumerate(sorted({s for one in streams for s in one}))}
+    # of a fixed width, since the scrambling of a column depends on how many there are
+    width = max(len(order), SEQUENCE)
+    return [Columns(tuple(order[stream] for stream in one), width) for one in streams]
+
+
+def shares_of(doubts: Sequence[Doubt], draws: int, seed: int, columns: Columns | None = None) -> Floats:
     """Uniform shares in (0, 1) for every draw and doubt, shape (draws, doubts).
 
-    Doubts of the weather take the first columns of the sequence, so that designs at one site share them.
+    columns: those of `columns_of`; without them a column for each doubt of this list.
     """
     from scipy.stats import qmc
 
-    order = sorted(range(len(doubts)), key=lambda i: (doubts[i].weather is None, doubts[i].key))
-    # of a fixed width, since the scrambling of a column depends on how many there are
-    sequence = qmc.Sobol(max(len(doubts), SEQUENCE), scramble=True, seed=seed)
+    taken = columns or columns_of([doubts], [""])[0]
+    sequence = qmc.Sobol(taken.width, scramble=True, seed=seed)
     whole = sequence.random_base2(int(np.ceil(np.log2(draws))))[:draws]
-    shares = np.empty((draws, len(doubts)))
-    shares[:, order] = whole[:, : len(doubts)]
-    return np.clip(shares, 1e-6, 1.0 - 1e-6)
+    return np.clip(whole[:, list(taken.of)], 1e-6, 1.0 - 1e-6)
 
 
 def shares_are_possible(draws: int) -> bool:
