@@ -43,8 +43,9 @@ from welkinwell.studies.optimise import (
     through_the_year,
 )
 from welkinwell.studies.reach import LITRES, Aim, Reach, reach
+from welkinwell.studies.shares_of_doubt import DoubtShares, shares_of_doubt
 from welkinwell.studies.sound import running_level
-from welkinwell.studies.uncertainty import Draws, draw, elasticities, shares_are_possible, shares_of_doubt
+from welkinwell.studies.uncertainty import Draws, draw, elasticities
 from welkinwell.studies.variables import from_text, variables_of
 from welkinwell.supply.cost import PlantSize, priced
 from welkinwell.supply.net_water import net_water
@@ -92,11 +93,11 @@ class Asked:
 
 @dataclass(frozen=True)
 class Doubtful:
-    """Draws of one harvester with what its doubt is made of; shares is empty with too few draws."""
+    """Draws of one harvester with what its doubt is made of; shares: None with too few draws."""
 
     asked: Asked
     draws: Draws
-    shares: list[tuple[Doubt, float, float]]
+    shares: DoubtShares | None
     slopes: list[tuple[Doubt, Slope]]
     plant: Sureness
     headline: str
@@ -123,7 +124,8 @@ class Doubtful:
     def as_data(self) -> dict[str, Any]:
         """Give the summary."""
         slopes = {doubt.key: slope for doubt, slope in self.slopes}
-        shares = {doubt.key: (share, half) for doubt, share, half in self.shares}
+        found = self.shares
+        shares = {} if found is None else {d.key: (share, half) for d, share, half in found.parts}
         return {
             **self.asked.head,
             "draws": int(self.draws.litres.size),
@@ -155,6 +157,16 @@ class Doubtful:
                 }
                 for doubt in self.draws.doubts
             ],
+            "shares_of_variance": None
+            if found is None
+            else {
+                "by": found.by,
+                "draws": found.draws,
+                "not_explained": found.rest,
+                "between_weather_years": found.between_years,
+                "agree_with_the_other_way": None if found.check is None else found.agreeing,
+                "words": found.words,
+            },
             "headline": self.headline,
         }
 
@@ -305,7 +317,7 @@ def doubts_of_case(
     slopes = elasticities(
         design, material, site, progress=lambda share: tell("One doubt at a time", 0.85 + 0.15 * share)
     )
-    shares = shares_of_doubt(drawn) if shares_are_possible(draws) else []
+    shares = shares_of_doubt(drawn)
     now = figures(about.year)["litres_per_m2_day"]
     found = drawn.exceeded()
     plant = plant_in_the_draws(about, drawn)

@@ -17,9 +17,7 @@ from welkinwell.studies.uncertainty import (
     Draws,
     columns_of,
     draw,
-    shares_are_possible,
     shares_of,
-    shares_of_doubt,
 )
 
 
@@ -38,14 +36,6 @@ def test_standard_deviations_of_each_shape():
     uniform = Doubt("a", "", "", UNIFORM, "", low=1.0, high=0.9)
     assert uniform.at(0.0) == pytest.approx(0.95)
     assert uniform.at(1.0) == pytest.approx(0.95 - 0.1 / np.sqrt(12.0))
-
-
-def test_shares_are_left_out_where_they_cannot_be_found(monkeypatch):
-    """A core installation has no SALib; a long job must not end in an error for want of it."""
-    assert shares_are_possible(200)
-    assert not shares_are_possible(199)
-    monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
-    assert not shares_are_possible(200)
 
 
 def test_every_doubt_has_a_source_and_changes_something():
@@ -145,22 +135,6 @@ def test_draws_repeat_with_the_seed_and_spread_as_they_should():
 def test_too_few_draws_are_refused():
     with pytest.raises(InputError, match="at least 16"):
         draw(box(), sorbent(SILICA), site_of("coast"), draws=4)
-
-
-def test_shares_of_a_sum_are_known():
-    """Litres made as 3 a + b + 0 c of independent normal doubts: shares 0.9, 0.1, 0."""
-    rng = np.random.default_rng(1)
-    doubts = tuple(Doubt(key, key, "", SHIFT, "", spread=1.0) for key in "abc")
-    values = rng.normal(size=(2048, 3))
-    litres = 3.0 * values[:, 0] + values[:, 1]
-    result = Draws(doubts, values, litres, np.zeros((2048, 12)), litres, litres, 0, 1)
-    found = {doubt.key: share for doubt, share, _ in shares_of_doubt(result)}
-    assert found["a"] == pytest.approx(0.9, abs=0.03)
-    assert found["b"] == pytest.approx(0.1, abs=0.04)
-    assert found["c"] == pytest.approx(0.0, abs=0.04)
-    few = Draws(doubts, values[:20], litres[:20], np.zeros((20, 12)), litres[:20], litres[:20], 0, 1)
-    with pytest.raises(InputError, match="at least 64"):
-        shares_of_doubt(few)
 
 
 def test_figures_without_meaning_are_left_out():

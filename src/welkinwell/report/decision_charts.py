@@ -13,9 +13,11 @@ from welkinwell.studies.compare import Comparison
 from welkinwell.studies.losses import LossLadder
 from welkinwell.studies.optimise import Limits, Tried
 from welkinwell.studies.reach import Reach
+from welkinwell.studies.shares_of_doubt import DoubtShares
 from welkinwell.studies.uncertainty import Draws
 
 Floats = NDArray[np.float64]
+YEARS, LEFT = "weather year", "left over"
 GROUPS = ("sorbent", "heat and mass transfer", "weather", "upkeep")
 
 
@@ -149,6 +151,51 @@ def doubt_bars(entries: Sequence[tuple[str, str, float]], caption: str, unit: st
     """Bars of doubts by group: (group, name, amount)."""
     groups = [group for group in GROUPS if any(of == group for of, _, _ in entries)]
     return charts.account_bars(key, caption, unit, entries, groups)
+
+
+def share_bars(shares: DoubtShares) -> charts.Figure:
+    """Share of the variance that each doubt makes, with half-widths at 95 %, and what is left over."""
+    import altair as alt
+
+    entries = [(doubt.of, doubt.name, share, half) for doubt, share, half in shares.parts]
+    if shares.between_years > 0.0:
+        entries.append((YEARS, "Which weather year it is", shares.between_years, 0.0))
+    entries.append((LEFT, "Of no doubt by itself", shares.rest, 0.0))
+    rows = [
+        {
+            "of": of, "name": name, "share": 100.0 * max(share, 0.0),
+            "low": 100.0 * max(share - half, 0.0), "high": 100.0 * max(share + half, 0.0),
+            "text": f"{100.0 * max(share, 0.0):.0f}" + (f" ± {100.0 * half:.0f}" if half > 0.0 else ""),
+        }
+        for of, name, share, half in entries
+    ]  # fmt: skip
+    groups = [group for group in (*GROUPS, YEARS, LEFT) if any(row["of"] == group for row in rows)]
+    colours = {
+        **dict(zip(GROUPS, (charts.LIGHT, charts.DARK, charts.WARM, charts.PALE), strict=True)),
+        YEARS: charts.INK, LEFT: charts.FAINT,
+    }  # fmt: skip
+    y = alt.Y(
+        "name:N", sort=[str(row["name"]) for row in rows], title=None,
+        axis=alt.Axis(labelLimit=320, ticks=False, domain=False, labelPadding=7),
+    )  # fmt: skip
+    base = alt.Chart(charts._data(rows)).encode(y=y)
+    bars = base.mark_bar(height=14).encode(
+        x=alt.X("share:Q", title="% of the variance of the litres", scale=alt.Scale(zero=True, domainMin=0)),
+        color=alt.Color(
+            "of:N", sort=groups, scale=alt.Scale(domain=groups, range=[colours[group] for group in groups]),
+            legend=alt.Legend(title=None, orient="top", columns=3),
+        ),
+    )  # fmt: skip
+    widths = base.mark_rule(color=charts.INK, strokeWidth=1.5).encode(x="low:Q", x2="high:Q")
+    labels = base.mark_text(align="left", dx=6, color=charts.INK).encode(x="high:Q", text="text:N")
+    chart = alt.layer(bars, widths, labels).properties(width=charts.WIDE - 260, height=22 * len(rows))
+    return charts.Figure(
+        "doubt_shares",
+        "What the doubt is made of: share of the variance of the litres that each doubt makes by itself; thin lines: "
+        "half-widths at 95 %",
+        "Bars, in % of the variance: " + "; ".join(f"{row['name']} {row['text']}" for row in rows) + ".",
+        charts._finished(chart),
+    )  # fmt: skip
 
 
 def comparison_bars(found: Comparison) -> charts.Figure:

@@ -22,6 +22,7 @@ from welkinwell.studies.gradient import Slope
 from welkinwell.studies.losses import LossLadder
 from welkinwell.studies.optimise import FIGURES
 from welkinwell.studies.reach import Reach
+from welkinwell.studies.shares_of_doubt import BALANCE, needed_draws
 from welkinwell.year import DAYS_IN_MONTH, monthly
 
 
@@ -104,10 +105,10 @@ def write_doubts(found: Doubtful, folder: Path) -> Path:
         f"{draws.seed}. {draws.failed} could not be simulated. "
         + ("Each ran through the whole year." if draws.tie is None else draws.tie.words)
         + (
-            ""
-            if found.shares
-            else " What each doubt takes of the variance needs 200 draws or more and the extra "
-            "`studies`, and is left out here."
+            f" {found.shares.words}"
+            if found.shares is not None
+            else f" What each doubt takes of the variance needs {needed_draws(len(draws.doubts))} draws or more, and is "
+            "left out here."
         ),
         "The ranges are what is known today: many are common practice and not measurements. Measure what stands at the "
         "top of the picture first.",
@@ -123,7 +124,18 @@ def write_doubts(found: Doubtful, folder: Path) -> Path:
     litres_now = float(found.asked.head["litres_per_m2_day"])
     lead = [draw(drawn.exceedance(draws, litres_now)), draw(drawn.draws_by_month(draws, now))]
     return _page(about, "How sure the litres are", found.headline, lead, sections, found.as_data(), folder,
-                 "uncertainty.html", ("Tarantola2006",) if found.shares else ())  # fmt: skip
+                 "uncertainty.html", _sources_of_shares(found))  # fmt: skip
+
+
+def _sources_of_shares(found: Doubtful) -> tuple[str, ...]:
+    if found.shares is None:
+        return ()
+    other = (
+        ("Tarantola2006",)
+        if BALANCE in (found.shares.by, found.shares.check and found.shares.check.by)
+        else ()
+    )
+    return ("MacKinnon1985", *other)
 
 
 def _years(found: Doubtful) -> list[str]:
@@ -157,27 +169,31 @@ def _doubt_parts(found: Doubtful, key: str, draw: Drawer) -> list[Any]:
     """Bars of what the doubt is made of, and the table of all doubts."""
     draws = found.draws
     slopes = {doubt.key: slope for doubt, slope in found.slopes}
+    shares = {} if found.shares is None else {d.key: (s, h) for d, s, h in found.shares.parts}
+    order = list(shares) or [doubt.key for doubt, _ in found.slopes]
     rows = [
-        (doubt.name, doubt.of, doubt.in_words(), _slope_words(slopes[doubt.key]), doubt.source)
-        for doubt in draws.doubts
-    ]
+        (doubt.name, doubt.of, doubt.in_words(), _share_words(*shares.get(doubt.key, (None, 0.0))),
+         _slope_words(slopes[doubt.key]), doubt.source)
+        for doubt in sorted(draws.doubts, key=lambda doubt: order.index(doubt.key))
+    ]  # fmt: skip
     table = Table(
-        "What is in doubt, how wide, and what one standard deviation of it does to the litres",
-        ("Doubt", "Of", "Range of the middle 80 %", "Litres for one standard deviation", "Source"),
-        rows, frozenset({0, 1, 2, 4}),
+        "What is in doubt, how wide, how much of the variance it makes with its half-width at 95 %, and what one standard "
+        "deviation of it does to the litres",
+        ("Doubt", "Of", "Range of the middle 80 %", "Share of the variance", "Litres for one standard deviation", "Source"),
+        rows, frozenset({0, 1, 2, 5}),
     )  # fmt: skip
     parts: list[Any] = []
-    if found.shares:
-        parts.append(draw(_keyed(drawn.doubt_bars(
-            [(doubt.of, doubt.name, max(100.0 * share, 0.0)) for doubt, share, _ in found.shares],
-            "What the doubt is made of: share of the variance of the litres that each doubt makes by itself, %",
-            "% of the variance", "doubt_shares",
-        ), key)))  # fmt: skip
+    if found.shares is not None:
+        parts.append(draw(_keyed(drawn.share_bars(found.shares), key)))
     parts.append(draw(_keyed(drawn.doubt_bars(
         [(doubt.of, doubt.name, abs(100.0 * slope.share)) for doubt, slope in found.slopes if not slope.failed],
         "Change of the litres for one standard deviation of each doubt, by size, %", "% of the litres", "doubt_slopes",
     ), key)))  # fmt: skip
     return [*parts, table]
+
+
+def _share_words(share: float | None, half: float) -> str:
+    return "–" if share is None else f"{100.0 * max(share, 0.0):.0f} ± {100.0 * half:.0f} %"
 
 
 def _slope_words(slope: Slope) -> str:

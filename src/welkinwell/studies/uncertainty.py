@@ -1,13 +1,12 @@
 """How sure the litres are: draws of everything that is in doubt, each simulated through the year.
 
 Draws are a scrambled Sobol sequence with a seed. Figures are given as "exceeded in 90, 50 and 10 % of draws".
-What the doubt is made of is read from the same draws by random balance designs (Tarantola2006, with SALib),
-local elasticities are slopes at the case as it stands (`studies.gradient`).
+What the doubt is made of is read from the same draws (`studies.shares_of_doubt`), local elasticities are
+slopes at the case as it stands (`studies.gradient`).
 """
 
 from __future__ import annotations
 
-import importlib.util
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -41,8 +40,6 @@ from welkinwell.year import DAYS_IN_MONTH
 Floats = NDArray[np.float64]
 EXCEEDED: Final = (0.9, 0.5, 0.1)  # shares of draws
 LEAST_DRAWS: Final = 16
-ENOUGH_FOR_SHARES: Final = 200  # draws; with fewer the shares of so many doubts are mostly noise
-FOR_SHARES: Final = 64  # draws below which shares of the doubt mean nothing
 SEQUENCE: Final = 32  # columns of the sequence
 WELL_TIED: Final = 0.99  # of the pairs' variance; below, every draw runs through the whole year
 SHORT_FROM: Final = 4 * WHOLE_YEARS  # draws; fewer all run through the whole year
@@ -232,39 +229,6 @@ def shares_of(doubts: Sequence[Doubt], draws: int, seed: int, columns: Columns |
     sequence = qmc.Sobol(taken.width, scramble=True, seed=seed)
     whole = sequence.random_base2(int(np.ceil(np.log2(draws))))[:draws]
     return np.clip(whole[:, list(taken.of)], 1e-6, 1.0 - 1e-6)
-
-
-def shares_are_possible(draws: int) -> bool:
-    """Whether so many draws can be split up here: enough of them, and SALib (the extra `studies`) at hand."""
-    return draws >= ENOUGH_FOR_SHARES and importlib.util.find_spec("SALib") is not None
-
-
-def shares_of_doubt(result: Draws, of: Floats | None = None) -> list[tuple[Doubt, float, float]]:
-    """How much of the variance each doubt makes by itself: (doubt, share, half width at 95 %), largest first.
-
-    First-order indices by random balance designs, bias corrected, on the draws as they are (Tarantola2006).
-    Needs SALib (the extra `studies`); an InputError says so.
-    """
-    of = result.litres if of is None else of
-    good = np.isfinite(of)
-    if int(good.sum()) < FOR_SHARES:
-        raise InputError(
-            Problem("draws", str(int(good.sum())), f"at least {FOR_SHARES} for shares of the doubt")
-        )
-    try:
-        from SALib.analyze import rbd_fast
-    except ImportError:
-        raise InputError(
-            Problem("SALib", "not installed", "the extra `studies`", "pip install 'welkinwell[studies]'")
-        ) from None
-    names = [doubt.key for doubt in result.doubts]
-    problem = {"num_vars": len(names), "names": names, "bounds": [[0.0, 1.0]] * len(names)}
-    found = rbd_fast.analyze(problem, result.values[good], of[good], M=6, num_resamples=50, seed=result.seed)
-    entries = [
-        (doubt, float(share), float(half))
-        for doubt, share, half in zip(result.doubts, found["S1"], found["S1_conf"], strict=True)
-    ]
-    return sorted(entries, key=lambda entry: -entry[1])
 
 
 def elasticities(
