@@ -81,7 +81,7 @@ def test_every_problem_is_reported_at_once():
         "case.toml, [bucket], wall: got '0 mm'; expected a number with its unit, as in \"3.2 mm\", above 0",
         "case.toml, [bucket], tilt: got '2 rad'; expected a number with its unit",
         "case.toml, [bucket], warmth: got '20 m'; expected a number with its unit, as in \"20 degC\"",
-        "case.toml, [bucket], share: got 1.5; expected a plain number, from 0 to 1",
+        'case.toml, [bucket], share: got 1.5; expected a plain number, as in 0.5 or "50 %", from 0 to 1',
         "case.toml, [bucket], side: got 'reer'; expected one of 'front', 'rear'. Did you mean 'rear'?",
         "case.toml, [bucket], holes: got 2.5; expected a whole number, from 0 to 9",
         "case.toml, [bucket], lid: got 1; expected true or false",
@@ -132,3 +132,29 @@ def test_declared_fields_carry_everything_a_form_needs():
     assert fields["wall"].sentence == "Wall thickness"
     assert fields["wall"].high == pytest.approx(0.05)
     assert fields["side"].options == ("front", "rear")
+
+
+def test_a_range_is_said_without_powers_of_ten_and_with_an_everyday_example():
+    """A tank "as in 1e+08 L" helps nobody; an example is allowed itself, whatever the range."""
+
+    @dataclass(frozen=True)
+    class Wide:
+        volume: float | None = quantity("L", "Volume", default=None, low=1.0, high=1e8)
+        litres: float | None = quantity("L/day", "Litres", default=None, low=0.0, low_open=True, high=1e9)
+        grain: float | None = quantity("m2", "Area", default=None, low=1e-6, high=1e9)
+        warmth: float | None = quantity("degC", "Temperature", default=None, low=-30.0, high=60.0)
+        narrow: float | None = quantity("m", "Length", default=None, low=1.06, high=1.14)
+        share: float | None = quantity("1", "Share", default=None, low=0.01, high=1.0)
+        count: float | None = quantity("1", "Ratio", default=None, low=0.01, high=1e4)
+
+    said = {name: entry.range_text() for name, entry in declared_fields(Wide).items()}
+    assert said["volume"] == 'a number with its unit, as in "10000 L", from 1 L to 100,000,000 L'
+    assert said["litres"].endswith('as in "1 L/day", above 0 L/day to 1,000,000,000 L/day')
+    assert said["grain"].endswith("from 0.000001 m2 to 1,000,000,000 m2")
+    assert said["share"] == 'a plain number, as in 0.1 or "10 %", from 0.01 to 1'
+    assert said["count"] == "a plain number, from 0.01 to 10000"
+    for name, entry in declared_fields(Wide).items():
+        example = entry.example()
+        given = float(example) if entry.unit == "1" else example
+        value, problems = read_fields(Wide, {name: given}, "x")
+        assert problems == [] and value is not None, (name, example)

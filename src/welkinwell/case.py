@@ -36,7 +36,7 @@ from welkinwell.declare import (
     unknown_keys,
     words,
 )
-from welkinwell.errors import CaseError, FileError, InputError, Problem, nearest_name
+from welkinwell.errors import CaseError, FileError, InputError, Problem, nearest_file, nearest_name
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.power_cuts import PowerCuts, read_power_cuts
 from welkinwell.quantities import as_text, from_si
@@ -196,7 +196,7 @@ def _text_of(path: Path) -> str:
         raise FileError(Problem(str(path), "a folder", "a case file in TOML", advice))
     if not path.is_file():
         near = (
-            nearest_name(path.name, [p.name for p in path.parent.glob("*.toml")])
+            nearest_file(path.name, [p.name for p in path.parent.glob("*.toml")])
             if path.parent.is_dir()
             else ""
         )
@@ -274,7 +274,7 @@ def _check_weather(name: Any, path: Path, where: str, problems: list[Problem]) -
     if not isinstance(name, str) or not name.strip() or (path.parent / name).is_file():
         return
     folder = (path.parent / name).parent
-    near = nearest_name(Path(name).name, [p.name for p in folder.iterdir()]) if folder.is_dir() else ""
+    near = nearest_file(Path(name).name, [p.name for p in folder.iterdir()]) if folder.is_dir() else ""
     expected = "an hourly weather file, its path relative to the case file"
     problems.append(Problem(where, f"{name!r}, which is not there", expected, near))
 

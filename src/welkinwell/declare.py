@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
 from welkinwell.errors import InputError, Problem, QuantityError, nearest_name
-from welkinwell.quantities import as_text, scale, to_si
+from welkinwell.quantities import as_text, from_si, scale, to_si
 
 T = TypeVar("T")
 REQUIRED: Final = dataclasses.MISSING
@@ -58,8 +58,11 @@ class Declared:
         if self.kind == "texts":
             return 'a list of texts, as in ["one", "two"]'
         if self.kind == "count":
-            return "a whole number" + _bounds(f"{self.low:.6g}", f"{self.high:.6g}", self)
-        bounds = _bounds(as_text(self.low, self.unit), as_text(self.high, self.unit), self)
+            return "a whole number" + _bounds(_plain(self.low), _plain(self.high), self)
+        bounds = _bounds(self._written(self.low), self._written(self.high), self)
+        if self.unit == "1" and 0.05 <= self.high <= 1.0:
+            share = float(self.example())
+            return f'a plain number, as in {share:g} or "{100.0 * share:g} %"{bounds}'
         if self.unit == "1":
             return f"a plain number{bounds}"
         return f'a number with its unit, as in "{self.example()}"{bounds}'
@@ -70,8 +73,16 @@ class Declared:
             return as_text(self.default, self.unit) if self.kind == "quantity" else str(self.default)
         if self.kind != "quantity":
             return self.options[0] if self.options else "..."
-        inside = [b for b in (self.high, self.low) if math.isfinite(b)]
-        return as_text(inside[0], self.unit) if inside else f"1 {self.unit}"
+        low, high = (from_si(bound, self.unit) for bound in (self.low, self.high))
+        value = _amid(low, high)
+        return f"{value:g}" if self.unit == "1" else f"{value:g} {self.unit}"
+
+    def _written(self, bound: float) -> str:
+        """Write a bound in the declared unit without a power of ten."""
+        if not math.isfinite(bound):
+            return ""
+        number = _plain(from_si(bound, self.unit))
+        return number if self.unit == "1" else f"{number} {self.unit}"
 
 
 def quantity(
@@ -235,6 +246,28 @@ def _allowed(entry: Declared, value: Any) -> bool:
 
 def _is_number(value: Any) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _plain(number: float) -> str:
+    """Write a number without a power of ten, large ones with commas."""
+    short = f"{number:.6g}"
+    if "e" not in short:
+        return short
+    return f"{number:,.0f}" if abs(number) > 1.0 else f"{number:.12f}".rstrip("0")
+
+
+def _amid(low: float, high: float) -> float:
+    """Give an everyday value between bounds in the declared unit, in one digit where that lies between."""
+    if not math.isfinite(low):
+        return 1.0 if high >= 1.0 else high
+    if low > 0.0:
+        value = math.sqrt(low * high) if math.isfinite(high) else low
+    elif low == 0.0:
+        value = min(1.0, 0.5 * high)
+    else:
+        value = 0.5 * (low + high) if math.isfinite(high) else max(low, 1.0)
+    rounded = float(f"{value:.1g}")
+    return rounded if low < rounded <= high else float(f"{value:.6g}")
 
 
 def _bounds(low: str, high: str, entry: Declared) -> str:

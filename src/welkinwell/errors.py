@@ -90,3 +90,18 @@ def nearest_name(name: str, known: Iterable[str]) -> str:
         return ""
     original = next(k for k in known if k.lower() == matches[0])
     return f"Did you mean {original!r}?"
+
+
+def nearest_file(name: str, present: Iterable[str]) -> str:
+    """Say which file is closest to a misspelt one, as a sentence (empty when none is near).
+
+    Names are compared up to their first dot: that two files end alike makes them no more alike.
+    """
+    stems: dict[str, str] = {}
+    for other in present:
+        stems.setdefault(other.split(".")[0].lower(), other)
+    wanted = name.split(".", maxsplit=1)[0].lower()
+    if wanted in stems:
+        return f"Did you mean {stems[wanted]!r}?"
+    matches = difflib.get_close_matches(wanted, stems, n=1, cutoff=0.7)
+    return f"Did you mean {stems[matches[0]]!r}?" if matches else ""

@@ -324,3 +324,20 @@ def test_problems_hold_their_parts(starter):
         read_case(starter)
     (problem,) = caught.value.problems
     assert (problem.where, problem.given) == ("case.toml, [tank], volume", "'-3 L'")
+
+
+def test_only_a_name_that_is_near_is_offered(starter, capsys):
+    """That both end in .toml makes nowhere.toml no misspelling of negative.toml."""
+    (starter.parent / "negative.toml").write_text("")
+    assert "Did you mean" not in refusal(["check", str(starter.parent / "nowhere.toml")], capsys)
+    assert "'negative.toml'" in refusal(["check", str(starter.parent / "negativ.toml")], capsys)
+
+
+def test_a_note_is_not_followed_by_nothing_is_wrong(starter, capsys):
+    """A tank below a day's demand can be run, but not as if nothing were to be said."""
+    starter.write_text(starter.read_text().replace('volume = "300 L"', 'volume = "3 L"', 1))
+    assert exit_code(["check", str(starter)]) == 0
+    said = capsys.readouterr().out
+    assert "Note: the tank holds" in said
+    assert "This case can be run; mind the note above." in said
+    assert "Nothing is wrong" not in said

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from benchmarks.limits_hold import held
 
-from box_cases import SILICA, site_of
+from box_cases import SILICA, WEATHER, site_of
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.report.charts import embedded
 from welkinwell.report.limits_section import distance, distance_in_words
@@ -85,8 +85,6 @@ def test_a_year_without_sun_or_water_draws_and_says_so(starter, tmp_path):
 
 
 def test_a_place_says_its_limits(tmp_path):
-    from benchmarks.limits_hold import WEATHER
-
     from welkinwell.report.limits_section import write_limits_page
 
     found = limits_of_site(next(WEATHER.glob("tropics*.gz")))
@@ -97,3 +95,15 @@ def test_a_place_says_its_limits(tmp_path):
     summary = json.loads((tmp_path / "summary.json").read_text())
     assert summary["bounds"][0]["value"] is None  # five saturated days: no bound for the first drop
     assert math.isfinite(summary["bounds"][1]["value"])
+
+
+def test_a_place_without_a_bound_says_so_in_words(capsys):
+    """Five saturated days leave the first drop without a bound; "no bound L/m2 a day" is no figure."""
+    from welkinwell.cli import exit_code
+
+    assert exit_code(["limits", str(next(WEATHER.glob("tropics*.gz")))]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    (without,) = [line for line in lines if line.split()[:2] == ["no", "bound"]]
+    assert "L/m2" not in without and without.endswith("  reversible, first drop")
+    column = without.index("reversible")
+    assert all(line[column - 2 : column] == "  " for line in lines if "L/m2 a day  " in line)

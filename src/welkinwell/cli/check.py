@@ -35,12 +35,16 @@ def check(
     if as_json:
         typer.echo(json.dumps(_as_data(checked, climate), indent=2, ensure_ascii=False, allow_nan=False))
         return
-    for line in explained(checked, everything):
+    lines = explained(checked, everything)
+    for line in lines:
         typer.echo(line)
     typer.echo("Weather")
     for line in _weather_lines(climate):
         typer.echo(f"  {line}")
-    typer.echo(f"\nNothing is wrong with this case. Next: welkinwell run {case} -o out")
+    notes = sum(line.startswith("Note: ") for line in lines)
+    ends = {0: "Nothing is wrong with this case.", 1: "This case can be run; mind the note above."}
+    said = ends.get(notes, f"This case can be run; mind the {notes} notes above.")
+    typer.echo(f"\n{said} Next: welkinwell run {case} -o out")
 
 
 def _weather_lines(climate: xarray.Dataset) -> list[str]:

@@ -64,7 +64,7 @@ def limits(
         return
     typer.echo(found.headline)
     for bound in found.bounds:
-        value = f"{bound.value:10.1f}" if bound.value < 1e9 else "   no bound"
-        typer.echo(f"{value} L/m2 a day  {bound.name}")
+        value = f"{bound.value:10.1f} L/m2 a day" if bound.value < 1e9 else f"{'no bound':>21}"
+        typer.echo(f"{value}  {bound.name}")
     if page is not None:
         typer.echo(f"Page: {page}")

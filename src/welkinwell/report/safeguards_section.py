@@ -183,15 +183,19 @@ def _figures(answer: Answer) -> Table:
     row("Days that the tank's water stands, when full", lambda s: tables.number(s.turnover, 2))
     row("Sound at the nearest bed", lambda s: s.sound.words())
     row("Calcite for minerals, g a day", lambda s: tables.number(1000.0 * s.calcite, 2))
+    notes = {
+        "Dry and shut: simulated through the year with a dry bed, clean glass and a stuck vent; a clearer or stiller day "
+        "than any of this year goes higher.": any(safety.stagnation for safety in safeties),
+        "Weight: glass, bed, condenser, and 10 kg/m² of case, insulation and seals assumed.": any(
+            safety.load for safety in safeties
+        ),
+        "Tank water: the air's mean with a lag of two days, 10 K warmer in the sun (assumed).": _any_tank(
+            answer
+        ),
+    }
     return Table(
         "Figures for safety (screening)", ("", *(one.case.name for one in answer.harvesters)), rows,
-        note=(
-            "Dry and shut: simulated through the year with a dry bed, clean glass and a stuck vent; a clearer or stiller day "
-            "than any of this year goes higher. Weight: glass, bed, condenser, and 10 kg/m² of case, insulation and seals assumed. "
-            if any(one.safety.stagnation is not None for one in answer.harvesters)
-            else ""
-        )
-        + "Tank water: the air's mean with a lag of two days, 10 K warmer in the sun (assumed).",
+        note=" ".join(said for said, has_its_row in notes.items() if has_its_row),
     )  # fmt: skip
 
 
@@ -225,7 +229,7 @@ def _carried(answer: Answer) -> Table:
     by_row: dict[tuple[str, str, str], list[str]] = {}
     for one in answer.harvesters:
         for carried in one.safety.lists.carried:
-            named = ", ".join(limits[k].name for k in carried.parameters) or "not known by name"
+            named = "; ".join(limits[k].name for k in carried.parameters) or "not known by name"
             by_row.setdefault((carried.title, carried.words, named), []).append(one.case.name)
     count = len(answer.harvesters)
     rows = [
