@@ -73,15 +73,20 @@ def bounds_by_month(bounds: list[Bound]) -> charts.Figure:
     """Bounds of a place by month on a logarithmic axis."""
     import altair as alt
 
-    shown = [bound for bound in bounds if any(math.isfinite(x) and x > 0.0 for x in bound.by_month)]
+    drawn = [bound for bound in bounds if any(math.isfinite(x) and x > 0.0 for x in bound.by_month)]
+    shown = sorted(drawn, key=lambda bound: -float(np.nanmean(bound.by_month)))
     names = [_printed(bound.name) for bound in shown]
     rows = [
-        {"month": charts.MONTHS[m], "litres": float(value), "bound": _printed(bound.name)}
+        {
+            "month": charts.MONTHS[m],
+            # nothing where there is no bound: the line has a gap there
+            "litres": float(value) if math.isfinite(value) and value > 0.0 else None,
+            "bound": _printed(bound.name),
+        }
         for bound in shown
         for m, value in enumerate(bound.by_month)
-        if math.isfinite(value) and value > 0.0
     ]
-    legend = alt.Legend(title=None, orient="right", symbolSize=170, labelLimit=330, rowPadding=7)
+    legend = alt.Legend(title=None, orient="right", symbolSize=110, labelLimit=330, rowPadding=7)
     shared: dict[str, Any] = {"sort": names, "legend": legend}
     base = alt.Chart(charts._data(rows)).encode(
         x=charts._month_axis(),
@@ -91,7 +96,8 @@ def bounds_by_month(bounds: list[Bound]) -> charts.Figure:
         ),
         color=alt.Color("bound:N", scale=alt.Scale(domain=names, range=charts._first(_COLOURS, names)), **shared),
         strokeDash=alt.StrokeDash(
-            "bound:N", scale=alt.Scale(domain=names, range=charts._first(_DASHES, names)), **shared
+            "bound:N", sort=names, legend=None,
+            scale=alt.Scale(domain=names, range=charts._first(_DASHES, names)),
         ),
         shape=alt.Shape("bound:N", scale=alt.Scale(domain=names, range=charts._first(_SHAPES, names)), **shared),
     )  # fmt: skip
@@ -156,9 +162,9 @@ def bounds_table(bounds: list[Bound], references: References) -> Table:
             _binds(bound.binds),
             _source(bound, references),
         )
-        for bound in bounds
+        for bound in sorted(bounds, key=lambda bound: -bound.value)
     ]
-    notes = " ".join(dict.fromkeys(f"{b.name}: {b.note}" for b in bounds if b.note))
+    notes = "\n".join(dict.fromkeys(f"{b.name}: {b.note}" for b in bounds if b.note))
     return Table(
         "The bounds, mean of the year",
         ("Bound", "L/m² a day", "Made of", "Binds", "From"),
