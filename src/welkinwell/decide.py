@@ -20,7 +20,7 @@ from welkinwell.harvesters.air import Surroundings, surroundings
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
 from welkinwell.studies.acceptance import Acceptance, acceptance
-from welkinwell.studies.bias import Bias, bias_of
+from welkinwell.studies.bias import Bias, Carried, bias_of, carry
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.compare import Comparison, Entry, compare
 from welkinwell.studies.device_log import on_the_logs_weather, read_device_log
@@ -117,14 +117,50 @@ class Doubtful:
     @property
     def caution(self) -> str:
         """What published tests of the kind say of its predictions."""
+        if self.bias is None:
+            return "No published test judges the water of this kind."
+        carried = self.carried
+        if carried is not None:
+            return f"{self.bias.words} {carried.words}"
         return (
-            self.bias.words if self.bias is not None else "No published test judges the water of this kind."
+            f"{self.bias.words} So few misses are told and not drawn as a doubt: their spread is not known."
         )
+
+    @property
+    def carried(self) -> Carried | None:
+        """Interval of the litres with published misses as one more doubt [L/m2/day]; None with too few."""
+        lowest = self.asked.bounds.tightest
+        ceiling = lowest.value if lowest is not None else float("nan")
+        return carry(self.bias, self.draws.litres, ceiling, self.draws.seed)
+
+    def intervals(self) -> list[tuple[str, str, float | None, dict[str, float | None]]]:
+        """Every figure drawn: name, unit, as simulated, and exceeded in 90, 50 and 10 % of the draws.
+
+        Of kinds that use no heat or no electricity these are left out.
+        """
+        now, plant, draws = figures(self.asked.year), self.plant, self.draws
+        of_year = [
+            ("Litres", "L/m2/day", now["litres_per_m2_day"], draws.litres),
+            ("Heat", "kWh/L", now["heat_kwh_per_litre"], draws.heat),
+            ("Electricity", "kWh/L", now["electricity_kwh_per_litre"], draws.electricity),
+        ]
+        of_plant = [
+            ("Delivered", "L/day", plant.now.delivered, plant.delivered),
+            ("Cost of a delivered litre", f"{plant.currency}/L", plant.now.cost, plant.cost),
+            ("Days on which all is met", "1", plant.now.days_met, plant.days_met),
+            ("Share of the demand met", "1", plant.now.demand_met, plant.demand_met),
+            ("Carbon of a delivered litre", "kg/L", plant.now.carbon, plant.carbon),
+        ]
+        return [
+            (name, unit, as_simulated, draws.exceeded(values))
+            for name, unit, as_simulated, values in (*of_year, *of_plant)
+            if as_simulated or float(np.nansum(np.abs(values))) > 0.0
+        ]
 
     def as_data(self) -> dict[str, Any]:
         """Give the summary."""
         slopes = {doubt.key: slope for doubt, slope in self.slopes}
-        found = self.shares
+        found, carried = self.shares, self.carried
         shares = {} if found is None else {d.key: (share, half) for d, share, half in found.parts}
         return {
             **self.asked.head,
@@ -139,6 +175,7 @@ class Doubtful:
             },
             "plant": self.plant.as_data(),
             "published_tests": None if self.bias is None else self.bias.as_data(),
+            "with_published_misses": None if carried is None else carried.as_data(),
             "litres_per_m2_day_by_weather_year": dict(self.by_year()),
             "exceeded_in_by_month": [
                 self.draws.exceeded(self.draws.by_month[:, month]) for month in range(12)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from welkinwell.harvesters.kinds import KINDS
-from welkinwell.studies.bias import OF_WATER, bias_of
+from welkinwell.studies.bias import OF_WATER, Bias, bias_of, carry, factors_at
 
 TABLE = Path(__file__).parents[2] / "benchmarks" / "results" / "validation.json"
 
@@ -35,5 +35,71 @@ def test_counts_of_every_kind(kind):
         return
     assert (found.low, found.high) == (sum(e < 0 for e in errors), sum(e > 0 for e in errors))
     assert found.median == pytest.approx(float(np.median(errors)))
-    assert f"{found.low} predicted too low" in found.words
-    assert "nothing here is corrected" in found.words
+    if found.figures > 1:
+        assert f"{found.figures} figures of its water: {found.low} were predicted too low and" in found.words
+    assert "no central value is corrected" in found.words
+    # one factor a test, though a test may have several figures: they share one device
+    cases = {row["case"] for row in rows if row["judged"] and row["quantity"].startswith(OF_WATER)}
+    assert 1 <= len(found.factors) <= len(cases)
+    assert list(found.factors) == sorted(found.factors)
+    json.dumps(found.as_data(), allow_nan=False)
+
+
+def made(*factors):
+    return Bias("made_up", len(factors), 1, 1, 1, 0.0, factors)
+
+
+def test_factors_stand_at_their_plotting_positions():
+    """By hand: of 1, 2 and 8 the k-th stands at k / 4, by logarithms between, the ends beyond."""
+    at = factors_at((1.0, 2.0, 8.0), np.array([0.01, 0.25, 0.375, 0.5, 0.625, 0.75, 0.99]))
+    assert at == pytest.approx([1.0, 1.0, np.sqrt(2.0), 2.0, 4.0, 8.0, 8.0])
+    endless = factors_at((1.0, np.inf, np.inf), np.array([0.2, 0.25, 0.26, 0.6, 0.99]))
+    assert list(endless) == [1.0, 1.0, np.inf, np.inf, np.inf]
+
+
+def test_misses_widen_the_interval_and_never_move_its_centre_alone():
+    litres = np.exp(0.1 * np.random.default_rng(1).normal(size=512))
+    plain = np.quantile(litres, [0.1, 0.9])
+    both_ways = carry(made(0.25, 0.5, 1.0, 2.0, 4.0), litres)
+    assert both_ways.low < 0.5 * plain[0]
+    assert both_ways.high > 2.0 * plain[1]
+    none = carry(made(1.0, 1.0, 1.0), litres)
+    assert (none.low, none.high) == pytest.approx(tuple(plain), rel=0.01)
+
+
+def test_one_bias_for_all_shifts_both_ends_by_it():
+    """Carried along with its sign: three tests that each gave twice the prediction."""
+    litres = np.exp(0.1 * np.random.default_rng(1).normal(size=512))
+    found = carry(made(2.0, 2.0, 2.0), litres)
+    assert (found.low, found.high) == pytest.approx(tuple(2.0 * np.quantile(litres, [0.1, 0.9])), rel=0.01)
+    assert "no correction" in found.words
+
+
+def test_a_prediction_of_nothing_leaves_no_upper_end_but_a_bound():
+    litres = np.linspace(0.9, 1.1, 100)
+    found = carry(made(1.0, 2.0, np.inf), litres, ceiling=9.0)
+    assert np.isinf(found.high)
+    assert found.top == 9.0
+    assert found.beyond == pytest.approx(0.5, abs=0.02)  # those above the second of three factors have no end
+    assert "In 50 % of the draws they would carry the litres past that bound" in found.words
+    assert "9.00, the lowest bound that binds it" in found.words
+    assert "1 of them where no water at all was predicted" in found.words
+    assert "50 % of cases only" in found.words  # three misses hold a fourth in (3 - 1) / (3 + 1)
+    assert found.as_data()["exceeded_in_10_percent"] is None
+    json.dumps(found.as_data(), allow_nan=False)
+    assert "no upper end" in carry(made(1.0, 2.0, np.inf), litres).words
+
+
+def test_the_range_of_misses_holds_a_further_one_as_often_as_it_says():
+    """Eight of ten with nine tests, whatever the distribution; here heavy on one side."""
+    rng = np.random.default_rng(3)
+    misses = np.exp(2.0 * rng.exponential(size=(20000, 10)))
+    inside = (misses[:, 9] > misses[:, :9].min(axis=1)) & (misses[:, 9] < misses[:, :9].max(axis=1))
+    assert inside.mean() == pytest.approx(8.0 / 10.0, abs=0.01)
+
+
+def test_too_few_tests_are_told_and_not_drawn():
+    litres = np.linspace(0.9, 1.1, 100)
+    assert carry(made(1.0, 3.0), litres) is None
+    assert carry(None, litres) is None
+    assert carry(made(1.0, 2.0, 3.0), np.full(8, np.nan)) is None

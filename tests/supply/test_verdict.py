@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from welkinwell.harvesters.kinds import KINDS
-from welkinwell.supply.cost import default_cost, read_money_tables
+from welkinwell.supply.cost import default_cost, price_draws, read_money_tables
 from welkinwell.supply.decision import decision, decision_summary, standing
 from welkinwell.supply.demand import read_demand
 from welkinwell.supply.field import Field
@@ -266,6 +266,40 @@ def test_draws_with_a_quarter_of_the_water_meet_what_they_bring():
     assert sure.share_that_supplies == 0.5
     assert found.verdict.decision == YES
     assert sure.stands == 0.5  # the other draw brings less than half of the demand
+
+
+def test_draws_hold_delivered_litres_and_carbon_too():
+    """A draw that is the case delivers what the case does; drawn factors stay between their ends."""
+    supply, found, sure = in_draws(np.full((64, 12), 1.5))
+    assert sure.delivered == pytest.approx(supply.daily.delivered.mean())
+    assert sure.now.delivered == pytest.approx(supply.daily.delivered.mean())
+    assert sure.now.carbon == found.cost.carbon[1]
+    fixed = {
+        name: replace(entry, low=entry.value, high=entry.value) for name, entry in found.cost.rows.items()
+    }
+    plain = sureness(
+        supply, replace(found.cost, rows=fixed), found.verdict, np.full(12, 1.5), np.full((64, 12), 1.5),
+        np.zeros(64),
+    )  # fmt: skip
+    low, central, high = found.cost.carbon
+    assert low <= plain.carbon.min() < plain.carbon.max() <= high
+    assert np.median(plain.carbon) == pytest.approx(central, rel=0.2)
+    data = sure.as_data()
+    assert data["litres_delivered_per_day_exceeded_in"]["50 %"] == pytest.approx(sure.delivered[0])
+    assert data["carbon_kg_per_delivered_litre_exceeded_in"]["50 %"] > 0.0
+
+
+def test_other_goods_have_prices_of_their_own():
+    """Two sorbents' prices are two doubts; all else that two plants pay is one."""
+    _, found = decided()
+    plain, silica, gel = (
+        price_draws(found.cost.rows, whose)
+        for whose in (None, {"sorbent_price": "silica_gel"}, {"sorbent_price": "licl_gel"})
+    )
+    for name in ("device_price", "discount_rate"):
+        assert [one[name] for one in silica] == [one[name] for one in gel] == [one[name] for one in plain]
+    prices = np.array([[one["sorbent_price"] for one in draws] for draws in (silica, gel)])
+    assert abs(np.corrcoef(prices)[0, 1]) < 0.15
 
 
 def test_draws_without_water_have_no_cost():

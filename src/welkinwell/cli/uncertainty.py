@@ -51,6 +51,10 @@ def uncertainty(
         typer.echo(json.dumps(found.as_data(), indent=2, allow_nan=False))
         return
     typer.echo(" ".join([found.headline, *found.plant.words()]))
+    for name, unit, _, by_share in found.intervals():
+        if unit == "kWh/L":
+            said = ", ".join("none" if x is None else f"{x:.3g}" for x in by_share.values())
+            typer.echo(f"{name}: {said} {unit} are exceeded in 90, 50 and 10 % of the draws.")
     typer.echo(found.caution)
     for name, by_share in found.by_year():
         said = ", ".join("none" if x is None else f"{x:.2f}" for x in by_share.values())

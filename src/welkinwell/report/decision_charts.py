@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from welkinwell.report import charts
+from welkinwell.studies.bias import Carried
 from welkinwell.studies.compare import Comparison
 from welkinwell.studies.losses import LossLadder
 from welkinwell.studies.optimise import Limits, Tried
@@ -194,6 +195,47 @@ def share_bars(shares: DoubtShares) -> charts.Figure:
         "What the doubt is made of: share of the variance of the litres that each doubt makes by itself; thin lines: "
         "half-widths at 95 %",
         "Bars, in % of the variance: " + "; ".join(f"{row['name']} {row['text']}" for row in rows) + ".",
+        charts._finished(chart),
+    )  # fmt: skip
+
+
+def two_intervals(draws: tuple[float, float], carried: Carried, now: float) -> charts.Figure:
+    """The middle 80 % of the draws, and of the draws with published misses as one more doubt."""
+    import altair as alt
+
+    open_end = not np.isfinite(carried.top)
+    # without an end and without a bound the bar is cut where it can still be seen beside the other
+    top = 3.0 * max(draws[1], carried.low) if open_end else carried.top
+    end = (
+        "without end" if open_end else f"{top:.2f}" + (", a bound" if carried.high > carried.ceiling else "")
+    )
+    rows = [
+        {"name": "What is drawn", "low": draws[0], "high": draws[1], "of": "draws",
+         "text": f"{draws[0]:.2f} to {draws[1]:.2f}"},
+        {"name": "With the misses of published tests", "low": carried.low, "high": top, "of": "suggested, no correction",
+         "text": f"{carried.low:.2f} to {end}"},
+    ]  # fmt: skip
+    names, kinds = [str(row["name"]) for row in rows], [str(row["of"]) for row in rows]
+    y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=330, ticks=False, domain=False))
+    base = alt.Chart(charts._data(rows)).encode(y=y)
+    x = alt.X("low:Q", title="L/m² a day, mean of the year", scale=alt.Scale(zero=True, nice=True))
+    bars = base.mark_bar(height=16).encode(
+        x=x, x2="high:Q",
+        color=alt.Color(
+            "of:N", sort=kinds, scale=alt.Scale(domain=kinds, range=[charts.DARK, charts.PALE]),
+            legend=alt.Legend(title=None, orient="top"),
+        ),
+    )  # fmt: skip
+    labels = base.mark_text(align="left", dx=6, color=charts.INK).encode(x="high:Q", text="text:N")
+    rule = (
+        alt.Chart(charts._data([{"x": now}])).mark_rule(strokeDash=[5, 3], color=charts.INK).encode(x="x:Q")
+    )
+    chart = alt.layer(bars, rule, labels).properties(width=charts.WIDE - 380, height=70)
+    return charts.Figure(
+        "published_misses",
+        "Middle 80 % of the draws, and what published tests of the kind suggest when their misses are one more doubt; "
+        "dashed: the case as simulated, which stays where it is",
+        "Bars, in L/m2 a day: " + "; ".join(f"{row['name']} {row['text']}" for row in rows) + f". As simulated {now:.2f}.",
         charts._finished(chart),
     )  # fmt: skip
 

@@ -116,15 +116,46 @@ def write_doubts(found: Doubtful, folder: Path) -> Path:
     sections = [
         {
             "heading": "What that means for cost and supply",
-            "parts": [],
-            "words": [*found.plant.words(), found.caution, *_years(found)],
+            "parts": [_interval_table(found)],
+            "words": [*found.plant.words(), *_years(found)],
         },
+        {"heading": "What published tests say", "parts": _carried(found, draw), "words": found.cautions},
         {"heading": "What the doubt is made of", "parts": parts, "words": words},
     ]
     litres_now = float(found.asked.head["litres_per_m2_day"])
     lead = [draw(drawn.exceedance(draws, litres_now)), draw(drawn.draws_by_month(draws, now))]
     return _page(about, "How sure the litres are", found.headline, lead, sections, found.as_data(), folder,
                  "uncertainty.html", _sources_of_shares(found))  # fmt: skip
+
+
+def _interval_table(found: Doubtful) -> Table:
+    """Every figure that was drawn, as simulated and as exceeded in 90, 50 and 10 % of the draws."""
+
+    def written(value: float | None, unit: str) -> str:
+        return "–" if value is None else percent(value) if unit == "1" else number(value)
+
+    rows = [
+        (name, "" if unit == "1" else unit.replace("m2", "m²"), written(now, unit),
+         *(written(x, unit) for x in by_share.values()))
+        for name, unit, now, by_share in found.intervals()
+    ]  # fmt: skip
+    return Table(
+        "Every figure that was drawn, and what is exceeded in 90, 50 and 10 % of the draws",
+        ("Figure", "Unit", "As simulated", "In 90 %", "In 50 %", "In 10 %"), rows, frozenset({0, 1}),
+        "Costs with prices drawn beside the litres; carbon with its factors. Nothing else is in this interval: see what "
+        "published tests say.",
+    )  # fmt: skip
+
+
+def _carried(found: Doubtful, draw: Drawer, key: str = "") -> list[Any]:
+    """The interval of the draws, and under it the one with published misses as one more doubt."""
+    if found.carried is None:
+        return []
+    low, _, high = found.draws.exceeded().values()
+    if low is None or high is None:
+        return []
+    now = float(found.asked.head["litres_per_m2_day"])
+    return [draw(_keyed(drawn.two_intervals((low, high), found.carried, now), key))]
 
 
 def _sources_of_shares(found: Doubtful) -> tuple[str, ...]:
@@ -152,7 +183,8 @@ def doubts_in_a_report(found: Doubtful, key: str, draw: Drawer) -> dict[str, Any
     now = float(found.asked.head["litres_per_m2_day"])
     curve = draw(_keyed(drawn.exceedance(found.draws, now), key))
     said = " ".join([found.headline, *found.plant.words(), found.caution])
-    return {"headline": said, "parts": [curve, *_doubt_parts(found, key, draw)]}
+    parts = [curve, _interval_table(found), *_carried(found, draw, key), *_doubt_parts(found, key, draw)]
+    return {"headline": said, "parts": parts}
 
 
 def losses_in_a_report(ladder: LossLadder, key: str, draw: Drawer) -> list[Any]:

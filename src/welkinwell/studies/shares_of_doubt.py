@@ -37,6 +37,7 @@ DRAWS_PER_TERM: Final = 2.5  # fewer leave the scatter about the fit itself unce
 NORMAL_95: Final = 1.96
 LEFT_AT_MOST: Final = 0.1  # of the variance by straight lines and curves; more, and balance takes over
 MUCH_LEFT: Final = 0.2  # of the variance; above, words warn
+NAMED_AT_MOST: Final = 4  # doubts in a sentence
 HARMONICS: Final = 6  # of random balance designs, as Tarantola2006 recommends
 
 
@@ -82,7 +83,9 @@ class DoubtShares:
                 f"{self.agreeing} of {len(self.parts)} doubts."
             )
         leading = self.leading
-        if len(leading) > 1:
+        if len(leading) > NAMED_AT_MOST:
+            said += f" Within the half-widths any of the first {len(leading)} may be the largest."
+        elif len(leading) > 1:
             names = ", ".join(f'"{doubt.name.lower()}"' for doubt in leading)
             said += f" Within the half-widths any of these may be the largest: {names}."
         return said
@@ -164,7 +167,7 @@ def _by_regression(doubts: tuple[Doubt, ...], values: Floats, y: Floats, years: 
         squares.append(square)
         halves.append(NORMAL_95 * np.sqrt(spread))
     scatter = float(left @ left) / (count - terms)
-    between = float(found[:first][years].var())
+    between = float(found[:first][years].var()) if years.any() else 0.0
     whole = sum(squares) + scatter + between
     parts = [(d, s / whole, h / whole) for d, s, h in zip(doubts, squares, halves, strict=True)]
     parts.sort(key=lambda part: -part[1])

@@ -494,22 +494,30 @@ def litre_cost(size: PlantSize, choices: CostChoices, sorbent: str, kind: str = 
     return LitreCost(choices.currency, central, low, median, high, swings, carbon, rows, size)
 
 
-def price_draws(rows: Mapping[str, Assumption]) -> list[dict[str, float]]:
-    """Draw every assumption by itself; the same draws for every plant."""
+def price_draws(
+    rows: Mapping[str, Assumption], whose: Mapping[str, str] | None = None
+) -> list[dict[str, float]]:
+    """Draw every assumption by itself; the same draws for every plant.
+
+    whose: name of an assumption to the goods that it is about, where plants with other goods are to have
+    draws of their own.
+    """
     rng = np.random.default_rng(SEED)
     table: dict[str, Floats] = {}
     for name, entry in rows.items():
         chance = rng.random(DRAWS)  # drawn for fixed numbers too: the others stay the same
+        if whose and name in whose:
+            chance = np.random.default_rng([SEED, *f"{name} {whose[name]}".encode()]).random(DRAWS)
         span = entry.high - entry.low
         middle = (entry.value - entry.low) / span if span > 0.0 else 0.5
-        table[name] = entry.low + span * _two_sided(chance, middle)
+        table[name] = entry.low + span * two_sided(chance, middle)
     return [
         dict(zip(table, numbers, strict=True))
         for numbers in zip(*(c.tolist() for c in table.values()), strict=True)
     ]
 
 
-def _two_sided(chance: Floats, middle: float) -> Floats:
+def two_sided(chance: Floats, middle: float) -> Floats:
     """Turn chances into draws on 0 to 1: half below middle, half above, thinning out evenly to both ends.
 
     So the central number is the median of its assumption, however lopsided the range.

@@ -8,7 +8,7 @@ demand, and other water at its central price.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,12 +16,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from welkinwell.constants import DAYS_IN_MONTH
-from welkinwell.supply.cost import LitreCost, price_draws, priced
+from welkinwell.supply.cost import SEED, LitreCost, litre_carbon, price_draws, priced, two_sided
 from welkinwell.supply.plant import PlantSupply
 from welkinwell.supply.tank import MET, tank_steps
 from welkinwell.supply.verdict import GOOD_DAYS, LEAST_SHARE, NO, NOT_THIS, YES, Verdict, money
 
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A plant as it stands: delivered [L/day], cost [money/L], carbon [kg/L], shares met [1]."""
+
+    delivered: float
+    cost: float | None
+    carbon: float | None
+    days_met: float
+    demand_met: float
 
 
 @dataclass(frozen=True)
@@ -31,7 +42,8 @@ class Sureness:
     cost: of a delivered litre with drawn prices, nan without a litre [money/L]; by_litres: the same at the
     central prices; days_met, demand_met: shares of days and of the demand [1]; stands: share of the draws in
     which the verdict of the case would be given again, None where it weighs intervals; cheaper: other water
-    that is there, and the share of draws in which a litre of it costs less.
+    that is there, and the share of draws in which a litre of it costs less; delivered [L/day]; carbon: of a
+    delivered litre with drawn factors, nan without a litre [kg/L]; now: the plant as it stands.
     """
 
     currency: str
@@ -41,6 +53,9 @@ class Sureness:
     demand_met: Floats
     stands: float | None
     cheaper: list[tuple[str, float]]
+    delivered: Floats
+    carbon: Floats
+    now: Standing
 
     @property
     def share_that_supplies(self) -> float:
@@ -75,6 +90,8 @@ class Sureness:
             "the_same_at_central_prices": _named(self.by_litres),
             "share_of_days_met_exceeded_in": _named(self.days_met),
             "share_of_demand_met_exceeded_in": _named(self.demand_met),
+            "litres_delivered_per_day_exceeded_in": _named(self.delivered),
+            "carbon_kg_per_delivered_litre_exceeded_in": _named(self.carbon),
             "share_of_draws_that_meet_nine_days_in_ten": self.share_that_supplies,
             "share_of_draws_with_the_same_verdict": self.stands,
             "other_water_cheaper_in": dict(self.cheaper),
@@ -89,12 +106,13 @@ def sureness(
     case_by_month: Floats,
     by_month: Floats,
     electricity: Floats,
+    whose: Mapping[str, str] | None = None,
 ) -> Sureness:
     """Put a plant through the draws of its litres.
 
     supply, cost, verdict: of the case as it stands; case_by_month: its litres in each month, shape (12,);
     by_month: those of the draws, shape (draws, 12) [the same unit], draws that failed left out; electricity:
-    of the devices in each draw, shape (draws,) [kWh/year].
+    of the devices in each draw, shape (draws,) [kWh/year]; whose: see `cost.price_draws`.
     """
     month = np.repeat(np.arange(12), DAYS_IN_MONTH)
     ratio = np.divide(by_month, case_by_month, out=np.zeros_like(by_month), where=case_by_month > 0.0)
@@ -102,7 +120,9 @@ def sureness(
     drawn, _, missing, _ = tank_steps(inflow, supply.demand, np.full(by_month.shape[0], supply.volume))
     demand_met = drawn.sum(axis=0) / max(float(supply.demand.sum()), 1e-12)
     centre = {name: entry.value for name, entry in cost.rows.items()}
-    prices = price_draws(cost.rows)
+    prices = price_draws(cost.rows, whose)
+    # one chance for the factors of all materials: low together or high together, as in `litre_carbon`
+    chance = np.random.default_rng(SEED).permutation(len(prices)) / len(prices)
     found = []
     for number in range(by_month.shape[0]):
         size = replace(
@@ -111,9 +131,13 @@ def sureness(
             delivered=float(drawn[:, number].sum()),
             electricity=float(electricity[number]),
         )
-        found.append((_or_nan(priced(size, prices[number % len(prices)]).per_litre),
-                      _or_nan(priced(size, centre).per_litre)))  # fmt: skip
-    costs = np.array(found, dtype=float).reshape(-1, 2)
+        of_draw = number % len(prices)
+        found.append((
+            _or_nan(priced(size, prices[of_draw]).per_litre),
+            _or_nan(priced(size, centre).per_litre),
+            _between(litre_carbon(size, prices[of_draw]), float(chance[of_draw])),
+        ))  # fmt: skip
+    costs = np.array(found, dtype=float).reshape(-1, 3)
     there = [other for other in verdict.compared if other.there]
     paid = np.where(np.isfinite(costs[:, 0]), costs[:, 0], np.inf)
     cheaper = [(other.name, float((other.central < paid).mean())) for other in there]
@@ -125,7 +149,29 @@ def sureness(
         demand_met,
         _stands(verdict.decision, paid, demand_met, [other.central for other in there]),
         cheaper,
+        drawn.sum(axis=0) / supply.demand.size,
+        costs[:, 2],
+        _standing(supply, cost),
     )
+
+
+def _standing(supply: PlantSupply, cost: LitreCost) -> Standing:
+    return Standing(
+        float(supply.daily.delivered.mean()),
+        cost.central.per_litre,
+        cost.carbon[1] if cost.carbon is not None else None,
+        supply.daily.share_of_days_met,
+        float(supply.daily.delivered.sum() / max(float(supply.demand.sum()), 1e-12)),
+    )
+
+
+def _between(ends: tuple[float, float, float] | None, chance: float) -> float:
+    """Turn a chance into a value between low and high, the central one its median; nan without values."""
+    if ends is None:
+        return float("nan")
+    low, central, high = ends
+    middle = (central - low) / (high - low) if high > low else 0.5
+    return low + (high - low) * float(two_sided(np.array(chance), middle))
 
 
 def _stands(decision: str, cost: Floats, met: Floats, others: Sequence[float]) -> float | None:
