@@ -117,14 +117,19 @@ class Doubtful:
     @property
     def caution(self) -> str:
         """What published tests of the kind say of its predictions."""
+        return " ".join(self.cautions)
+
+    @property
+    def cautions(self) -> list[str]:
+        """The caution by paragraphs: what the tests say, and what follows with their misses drawn."""
         if self.bias is None:
-            return "No published test judges the water of this kind."
-        carried = self.carried
-        if carried is not None:
-            return f"{self.bias.words} {carried.words}"
-        return (
-            f"{self.bias.words} So few misses are told and not drawn as a doubt: their spread is not known."
-        )
+            return ["No published test judges the water of this kind."]
+        if (carried := self.carried) is not None:
+            return [self.bias.words, carried.words]
+        return [
+            self.bias.words,
+            "So few misses are told and not drawn as a doubt: their spread is not known.",
+        ]
 
     @property
     def carried(self) -> Carried | None:
