@@ -36,9 +36,9 @@ def check_claim(
 ) -> None:
     """Check a claim of water from air: possible or impossible, and by which bound.
 
-    Says too what a simulated box gives in the claim's own air, what the claim becomes at your site, which
-    condition that it leaves out matters most, and where bases are mixed. A file may state more than the
-    options: see docs/how_to/check_a_claim.md.
+    Says too what such a device of its kind gives in a simulation in the claim's own air, what the claim
+    becomes at your site, which condition that it leaves out matters most, and where bases are mixed. A file
+    may state more than the options: see docs/how_to/check_a_claim.md.
 
     Example: welkinwell check-claim --per-kwh "20 L/kWh" --temperature "25 degC" --humidity "20 %"
     """

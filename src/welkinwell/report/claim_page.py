@@ -33,6 +33,13 @@ FIGURE_WORDS = {
     "second_law_efficiency": ("least work over what goes in", ""),
 }
 
+DEVICE_UNITS = {
+    "litres_per_m2_day": "L/m2 a day",
+    "litres_per_kg_day": "L/kg a day",
+    "litres_per_kwh": "L/kWh",
+    "litres_per_kwh_of_heat": "L per kWh of heat",
+}
+
 
 def write_claim_page(verdict: Verdict, folder: Path) -> Path:
     """Write claim.html, summary.json and the charts; returns the page's path."""
@@ -50,6 +57,8 @@ def write_claim_page(verdict: Verdict, folder: Path) -> Path:
             "figures": _figures(verdict),
             "beside_device": _device(verdict),
             "at_site": _site(verdict),
+            "tried": _tried(verdict),
+            "beside_chart": drawer(beside_simulated(verdict)) if _tried(verdict) else None,
         }
         context["references"] = references.listed()
         write_summary(verdict.as_data(), folder)
@@ -142,6 +151,51 @@ def what_moves(verdict: Verdict) -> charts.Figure:
     )  # fmt: skip
 
 
+def beside_simulated(verdict: Verdict) -> charts.Figure:
+    """The simulated figure with each condition that is left out at its other values, and the claim as a line."""
+    import altair as alt
+
+    tried = verdict.there["tried"]
+    usual = verdict.there["figures"].get(tried["figure"], 0.0)
+    unit = _printed(DEVICE_UNITS[tried["figure"]])
+    rows = [
+        {"name": _printed(row["condition"]), "value": one["simulated"], "at": _printed(one["value"])}
+        for row in tried["conditions"]
+        for one in row["values"]
+        if one["simulated"] is not None
+    ]
+    names = list(dict.fromkeys(row["name"] for row in rows))
+    spans = [{"name": name, "low": min([usual, *own]), "high": max([usual, *own])}
+             for name in names if (own := [row["value"] for row in rows if row["name"] == name])]  # fmt: skip
+    claimed = next(
+        (one["claimed"] for one in verdict.there["compared"] if one["figure"] == tried["figure"]), None
+    )
+    highest = max([usual, *(row["value"] for row in rows)])
+    domain = [0.0, max(1.25 * max(highest, claimed or 0.0), 1e-3)]
+    x = alt.X("value:Q", title=f"{unit}, simulated", scale=alt.Scale(domain=domain, nice=False))
+    y = alt.Y("name:N", sort=names, title=None,
+              axis=alt.Axis(labelLimit=300, ticks=False, domain=False, labelPadding=7, grid=True))  # fmt: skip
+    bars = alt.Chart(charts._data(spans)).mark_rule(strokeWidth=7, color=charts.LIGHT).encode(
+        y=y, x=alt.X("low:Q", scale=x["scale"], title=x["title"]), x2="high:Q")  # fmt: skip
+    points = alt.Chart(charts._data(rows)).mark_point(filled=True, size=80, opacity=1, color=charts.DARK).encode(
+        y=y, x=x, tooltip="at:N")  # fmt: skip
+    lines = [{"value": usual, "what": "simulated, all as usual"}]
+    lines += [] if claimed is None else [{"value": claimed, "what": "claimed"}]
+    sorts = [line["what"] for line in lines]
+    rules = alt.Chart(charts._data(lines)).mark_rule(strokeWidth=2).encode(
+        x=x,
+        color=alt.Color("what:N", legend=alt.Legend(title=None, orient="top", labelLimit=260),
+                        scale=alt.Scale(domain=sorts, range=[charts.DARK, charts.WARM][: len(sorts)])),
+        strokeDash=alt.StrokeDash("what:N", legend=None, scale=alt.Scale(domain=sorts, range=[[2, 2], [5, 3]])),
+    )  # fmt: skip
+    chart = alt.layer(bars, points, rules).properties(width=charts.WIDE - 310, height=30 * max(len(names), 1))
+    said = "; ".join(f"{row['name']} {row['at']}: {row['value']:.3g}" for row in rows)
+    return charts.Figure(
+        "claim_simulated", "Such a device simulated in the claim's air, with what is not stated at its believed values",
+        f"Bars from {usual:.3g} {unit}, all as usual. {said}.", charts._finished(chart),
+    )  # fmt: skip
+
+
 def _line() -> Any:
     import altair as alt
 
@@ -220,18 +274,75 @@ def _device(verdict: Verdict) -> list[str]:
         return []
     if "note" in found:
         return [found["note"]]
-    said = [
-        f"A {found['device']}, simulated in the air and sun of the claim day after day, gives "
-        f"{tables.litres(found['litres_per_m2_day'])} L/m2 and {tables.litres(found['litres_per_kg_day'])} L/kg a day."
+    figures, basis = found["figures"], found["basis"]
+    given = [f"{tables.litres(figures['litres_per_m2_day'])} L a day per m2 of {basis}"]
+    given += [
+        f"{tables.number(figures[name], 3)} {DEVICE_UNITS[name]}"
+        for name in ("litres_per_kg_day", "litres_per_kwh")
+        if name in figures
     ]
-    if "assumed" in found:
-        said.append("Not stated and taken as usual: " + ", ".join(found["assumed"]) + ".")
-    claim = verdict.claim
-    if claim.per_m2 is not None and found["litres_per_m2_day"] > 0.0:
-        said.append(f"The claim is {claim.per_m2 / found['litres_per_m2_day']:.2g} times that.")
-    elif claim.per_kg is not None and found["litres_per_kg_day"] > 0.0:
-        said.append(f"The claim is {claim.per_kg / found['litres_per_kg_day']:.2g} times that.")
-    return said
+    said = [
+        f"Such a device ({found['device']}), simulated day after day in the claim's air, gives {', '.join(given)}."
+    ]
+    if found["assumed"]:
+        said.append("Not stated and taken as usual for its kind: " + ", ".join(found["assumed"]) + ".")
+    if found["left"]:
+        said.append("Stated, but not so in the simulation: " + ", ".join(found["left"]) + ".")
+    said += [_beside(one) for one in found["compared"]]
+    if not found["compared"] and "area_for_the_claim" in found:
+        said.append(f"For the litres claimed it takes {found['area_for_the_claim']:.3g} m2 of {basis}.")
+    return [*said, *_tried_in_words(found)]
+
+
+def _beside(one: dict[str, Any]) -> str:
+    unit = DEVICE_UNITS[one["figure"]]
+    claimed = f"Claimed {tables.number(one['claimed'], 3)} {unit}"
+    if one["claimed_over_simulated"] is None:
+        return f"{claimed}; simulated none."
+    return f"{claimed}: {one['claimed_over_simulated']:.2g} times the simulated."
+
+
+def _tried_in_words(found: dict[str, Any]) -> list[str]:
+    """Name the conditions that move the simulated figure most."""
+    tried = found["tried"]
+    usual = found["figures"].get(tried["figure"], 0.0)
+    parts = []
+    for row in tried["conditions"][:3]:
+        ends = [
+            f"{tables.number(v, 3)} at {x['value']}"
+            for x in row["values"]
+            if (v := x["simulated"]) is not None
+        ]
+        if ends:
+            parts.append(f"{row['condition']}, {' and '.join(ends)}")
+    if not parts:
+        return []
+    unit = DEVICE_UNITS[tried["figure"]]
+    return [
+        f"What the claim leaves out moves the simulated {tables.number(usual, 3)} {unit} to: {'; '.join(parts)}."
+    ]
+
+
+def _tried(verdict: Verdict) -> Table | None:
+    """The simulated figure with each condition that is left out at its other values."""
+    found = verdict.there
+    if not found.get("tried", {}).get("conditions"):
+        return None
+    tried = found["tried"]
+    rows = [
+        (row["condition"], one["value"], tables.number(one["simulated"], 3))
+        if one["simulated"] is not None
+        else (row["condition"], one["value"], "cannot be made so")
+        for row in tried["conditions"]
+        for one in row["values"]
+    ]
+    unit = DEVICE_UNITS[tried["figure"]]
+    usual = tables.number(found["figures"].get(tried["figure"]), 3)
+    return Table(
+        "What is not stated, tried in the simulation", ("Condition", "At", unit), rows, frozenset({0, 1}),
+        f"One at a time, the others as taken, which gives {usual} {unit}. The values are those believed "
+        "(common practice, no source).",
+    )  # fmt: skip
 
 
 def _site(verdict: Verdict) -> list[str]:
@@ -240,22 +351,33 @@ def _site(verdict: Verdict) -> list[str]:
         return []
     scaled = found.get("scaled", {})
     said = []
+    device = found.get("simulated")
+    if device is not None:
+        figures = device["figures"]
+        given = [f"{tables.litres(figures['litres_per_m2_day'])} L a day per m2 of {device['basis']}"]
+        if "litres_per_kg_day" in figures:
+            given.append(f"{tables.number(figures['litres_per_kg_day'], 3)} L/kg a day")
+        if "litres_per_kwh" in figures:
+            given.append(f"{tables.number(figures['litres_per_kwh'], 3)} L/kWh")
+        said.append(
+            f"The same device, simulated through the year at {found['site']}, gives {', '.join(given)}."
+        )
     if "year" in scaled:
         months = scaled["by_month"]
         low, high = (charts.MONTHS[months.index(pick(months))] for pick in (min, max))
+        unit = scaled["unit"].replace("L/(m2 day)", "L/m2 a day").replace("L/(kg day)", "L/kg a day")
         said.append(
-            f"At {found['site']} the same device, as far from its limit as claimed, would give {scaled['year']:.3g} "
-            f"{scaled['unit']} over the year instead of {scaled['claimed']:.3g}: from {min(months):.3g} in {low} to "
-            f"{max(months):.3g} in {high}. A screening figure ({scaled['rule']})."
+            f"The claim carried to {found['site']} becomes {scaled['year']:.3g} {unit} over the year instead of "
+            f"{scaled['claimed']:.3g}: from {min(months):.3g} in {low} to {max(months):.3g} in {high}. "
+            f"A screening figure ({scaled['rule']})."
         )
+        if scaled["unsure"]:
+            said.append(
+                f"Between the claim's air and the site the simulated figure changes by a factor of "
+                f"{scaled['site_over_claim']:.2g}: so far a ratio of simulations is unsure."
+            )
     elif "note" in scaled:
         said.append(scaled["note"])
-    box = found.get("simulated", {})
-    if "litres_per_m2_day" in box:
-        said.append(
-            f"A {box['device']}, simulated through the year at {found['site']}, gives "
-            f"{tables.litres(box['litres_per_m2_day'])} L/m2 and {tables.litres(box['litres_per_kg_day'])} L/kg a day."
-        )
     return said
 
 

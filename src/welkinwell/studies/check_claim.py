@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
-import xarray as xr
 
 from welkinwell.constants import GAS_CONSTANT, STEFAN_BOLTZMANN
 from welkinwell.declare import declared_fields
@@ -458,12 +457,7 @@ def _verdict(claim: Claim, held: list[Held]) -> tuple[str, str]:
     if soft:
         first = soft[0]
         what = " and ".join(_assumed(claim, name) for name in first.assumed)
-        best = _at_best(claim, first)
-        end = (
-            f"Even the most favourable values that are believed leave it {best:.2g} times above."
-            if best > ROUNDING
-            else "A favourable value would allow it: ask for it."
-        )
+        end = _favourable(claim, first)
         if first.bound.key == "inventory" and claim.swing is not None and claim.per_kg is not None:
             end = f"It takes {claim.per_kg / claim.swing:.1f} cycles a day."
         return "possible only if", (
@@ -493,12 +487,27 @@ def _assumed(claim: Claim, name: str) -> str:
     return f"{WORDS[name]} taken as {as_text(value, entry.unit, 3) if entry.kind == 'quantity' else value}"
 
 
-def _at_best(claim: Claim, held: Held) -> float:
-    """Claimed over one bound with all that it assumes at the most favourable ends of their ranges."""
-    full, assumed = completed(claim)
+def _favourable(claim: Claim, held: Held) -> str:
+    """Say whether favourable values of what a bound assumes allow the claim, one alone or only together."""
     named = [name for name in held.assumed if name in RANGES]
     if "heat_recovery" in held.assumed:
-        return 0.0  # with recovery that bound does not bind
+        return "A favourable value would allow it: ask for it."  # with recovery that bound does not bind
+    together = _at_best(claim, held, named)
+    if together > ROUNDING:
+        return f"Even the most favourable values that are believed leave it {together:.2g} times above."
+    alone = [name for name in named if _at_best(claim, held, [name]) <= ROUNDING]
+    if len(named) == 1:
+        return "A favourable value would allow it: ask for it."
+    if alone:
+        words = " or ".join(WORDS[name] for name in alone)
+        return f"A favourable value of one would allow it ({words}): ask for it."
+    words = " and ".join(WORDS[name] for name in named)
+    return f"No favourable value of one alone would allow it, only of {words} together: ask for all of them."
+
+
+def _at_best(claim: Claim, held: Held, named: list[str]) -> float:
+    """Claimed over one bound with some of what it assumes at the most favourable ends of their ranges."""
+    full, assumed = completed(claim)
     ratios = []
     for ends in itertools.product((0, 2), repeat=len(named)):
         tried = full
@@ -635,40 +644,3 @@ def _frost(claim: Claim) -> str:
             "time and energy that no bound here counts."
         )
     return ""
-
-
-def at_site(claim: Claim, climate: xr.Dataset) -> dict[str, Any]:
-    """What the claim becomes at a place if the device stays as far from its limit as claimed.
-
-    Litres for the same energy go as the inverse of the least work: w(there)/w(site), the site's taken over
-    all hours, each month by itself. Heat of the sun evaporates no more where the air is damper, so there the
-    litres go with the sun alone where that is less. A screening rule, not a simulation.
-    """
-    from welkinwell.limits.day_bounds import DAYS_IN_MONTH, DayBounds, days_of, monthly_mean
-
-    full, assumed = completed(claim)
-    air, humid = _air(full), full.relative_humidity or 1.0
-    T = climate["temperature"].values
-    humidity = np.clip(climate["vapour_pressure"].values / saturation_pressure(T), 1e-3, 0.99)
-    hourly = least_work(T, humidity).reshape(-1, 24).mean(axis=1)
-    site = monthly_mean(hourly)
-    there = float(least_work(air, min(humid, 0.99)))
-    factor = there / site
-    days = np.array(DAYS_IN_MONTH) / sum(DAYS_IN_MONTH)
-    if claim.sun is not None and claim.per_m2 is not None:
-        sun = monthly_mean(days_of(climate, DayBounds())["sun_on_plane"].values) / DAY
-        claimed = claim.per_m2
-        months, unit = claimed * np.minimum(factor, 1.0) * sun / claim.sun, "L/(m2 day)"
-    elif claim.joules_of_electricity:
-        claimed = KWH / claim.joules_of_electricity
-        months, unit = claimed * factor, "L/kWh"
-    else:
-        return {"note": "The claim states no energy; only a simulation of the device can carry it over."}
-    return {
-        "rule": "same distance from the limit: least work of the site's mean hour, and the site's sun"
-        + "".join(f", {WORDS[n]} assumed" for n in ("temperature", "relative_humidity") if n in assumed),
-        "unit": unit,
-        "by_month": [float(value) for value in months],
-        "year": float((months * days).sum()),
-        "claimed": claimed,
-    }

@@ -15,6 +15,8 @@ from welkinwell.limits.bound import KIND_TITLES
 AGREE: Final = 0.05  # two bases that should say the same may differ by this much, for rounding
 AREAS: Final = ("not stated", "aperture", "absorber", "footprint")
 CONDENSERS: Final = ("not stated", "ambient air", "cooled")
+HEATERS: Final = ("not stated", "resistance", "solar", "waste_heat", "heat_pump")
+COOLINGS: Final = ("not stated", "vapour_compression", "thermoelectric")
 BASES: Final = ("litres_per_day", "litres_per_m2_day", "litres_per_kg_day")
 RATES: Final = ("litres_per_kwh", "electricity")
 
@@ -71,6 +73,8 @@ class Claim:
     heat_temperature: float | None = quantity(
         "degC", "Temperature at which the bed or process is heated", default=None, low=20, high=600
     )
+    heat_by: str = choice(HEATERS, "What heats the bed", default="not stated")
+    cooling: str = choice(COOLINGS, "What makes a coil cold", default="not stated")
     effects: int | None = count("Times that the heat of condensation is used", default=None, low=1, high=50)
     heat_recovery: bool = flag("Whether a coil's cold air cools the air that comes in", default=False)
     condenser: str = choice(CONDENSERS, "What cools the condenser", default="not stated")
