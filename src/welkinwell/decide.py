@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
@@ -22,7 +22,7 @@ from welkinwell.sorbents.sorbent import sheet_names, sorbent
 from welkinwell.studies.acceptance import Acceptance, acceptance
 from welkinwell.studies.bias import Bias, Carried, bias_of, carry
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
-from welkinwell.studies.compare import Comparison, Entry, compare
+from welkinwell.studies.compare import Comparison, Entry, Plant, compare
 from welkinwell.studies.device_log import on_the_logs_weather, read_device_log
 from welkinwell.studies.doubts import Doubt
 from welkinwell.studies.gradient import Slope
@@ -43,6 +43,7 @@ from welkinwell.studies.optimise import (
     through_the_year,
 )
 from welkinwell.studies.reach import LITRES, Aim, Reach, reach
+from welkinwell.studies.runner import run_all
 from welkinwell.studies.shares_of_doubt import DoubtShares, shares_of_doubt
 from welkinwell.studies.sound import running_level
 from welkinwell.studies.uncertainty import Draws, draw, elasticities
@@ -52,7 +53,7 @@ from welkinwell.supply.net_water import net_water
 from welkinwell.supply.parts_list import parts_list
 from welkinwell.supply.plant import OPEN_TANK
 from welkinwell.supply.power import HOUR, KWH
-from welkinwell.supply.sureness import Sureness, sureness
+from welkinwell.supply.sureness import Sureness, as_it_stands, sureness
 from welkinwell.supply.tank import TankYear, tank_year
 from welkinwell.supply.verdict import money
 from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, figures, monthly
@@ -60,6 +61,10 @@ from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, figures, monthly
 Progress = Callable[[str, float], None]
 # Bounds that no size, sorbent or condition of a device of their kind changes.
 WET_NIGHT: Final = 0.9  # relative humidity at which a bed weighs most
+# Assumptions of the cost of which plants with another sorbent, or of another kind, have draws of their own.
+OF_ITS_OWN: Final = (
+    "sorbent_price", "sorbent_life", "sorbent_ageing", "device_price", "module_price", "plant_life",
+)  # fmt: skip
 OF_THE_PLACE: Final = ("reversible", "heat")
 
 
@@ -374,16 +379,22 @@ def doubts_of_case(
 
 def plant_in_the_draws(about: Asked, drawn: Draws) -> Sureness:
     """Say how sure cost, supply and verdict of a harvester's plant are, from the draws of its litres."""
-    case, year = about.case, about.year
+    return _in_the_draws(about.case, about.entry, about.year, about.power, drawn)
+
+
+def _in_the_draws(
+    case: Case, entry: HarvesterCase, year: xr.Dataset, power: HarvesterOffGrid | None, drawn: Draws
+) -> Sureness:
     supply = supply_of(case, year)
-    found = figures(year)
-    power = about.power
-    decided = decision_of(case, about.entry, year, found, supply, None, power)
+    decided = decision_of(case, entry, year, figures(year), supply, None, power)
     good = np.isfinite(drawn.litres)
     area = float(year.attrs["basis_area"] * year.attrs["modules"])
     used = np.nan_to_num(drawn.electricity[good]) * drawn.litres[good] * 365.0 * area
     now = monthly(year, "water_collected") / np.array(DAYS_IN_MONTH)
-    return sureness(supply, decided.cost, decided.verdict, now, drawn.by_month[good], used)
+    # what a sorbent or a kind costs and lasts is its own; the rest all plants pay alike
+    goods = entry.sorbent.key if entry.sorbent else ""
+    whose = {name: goods if name.startswith("sorbent_") else entry.kind for name in OF_ITS_OWN}
+    return sureness(supply, decided.cost, decided.verdict, now, drawn.by_month[good], used, whose)
 
 
 def comparison_of(
@@ -395,7 +406,9 @@ def comparison_of(
     progress: Progress | None = None,
 ) -> Comparison:
     """Compare every harvester of one case or several, and where weather files are given, in each of them."""
+    tell = progress or (lambda what, share: None)
     entries: list[Entry] = []
+    of: list[tuple[Case, HarvesterCase]] = []
     names: set[str] = set()
     for case in cases:
         places = [(case.site.name, case.weather_path, case_climate(case))]
@@ -410,7 +423,35 @@ def comparison_of(
                 names.add(name)
                 met = str(file.resolve())
                 entries.append(Entry(name, one.design, one.sorbent, site, place, met))
-    return compare(entries, draws=draws, seed=seed, progress=progress)
+                of.append((case, one))
+
+    def year_of(number: int) -> tuple[Entry, HarvesterOffGrid | None]:
+        entry, (case, one) = entries[number], of[number]
+        year = simulate(entry.design, entry.sorbent, entry.site, name=entry.name)
+        power = off_grid(case, one, year, entry.site)
+        if power is not None and power.year is not None and power.site is not None:
+            return replace(entry, year=power.year, site=power.site), power
+        return replace(entry, year=year), power
+
+    simulated = run_all(year_of, range(len(entries)), progress=lambda share: tell("Simulating", 0.2 * share))
+
+    def plant(number: int, drawn: Draws | None) -> Plant:
+        (entry, power), (case, one) = simulated[number], of[number]
+        assert entry.year is not None
+        sure = None if drawn is None else _in_the_draws(case, one, entry.year, power, drawn)
+        if sure is None:
+            supply = supply_of(case, entry.year)
+            cost = decision_of(case, one, entry.year, figures(entry.year), supply, None, power).cost
+        now = sure.now if sure is not None else as_it_stands(supply, cost)
+        area = float(one.design.basis_area * one.design.modules)
+        parts = parts_list(asdict(one.design), area, one.design.modules, 0.0)
+        mass = sum(part.mass or 0.0 for part in parts)
+        return Plant(now, sure, mass, case.cost.currency)
+
+    return compare(
+        [entry for entry, _ in simulated], draws=draws, seed=seed, plants=plant,
+        progress=lambda what, share: tell(what, 0.2 + 0.8 * share),
+    )  # fmt: skip
 
 
 def best_of(

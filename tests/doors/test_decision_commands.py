@@ -76,6 +76,24 @@ def test_doubts_as_page_and_data(case, tmp_path, capfd):
     assert (out / "charts" / "exceedance.svg").is_file()
 
 
+def test_a_comparison_as_page_and_data(case, tmp_path, capfd):
+    """Every figure that a plant is chosen by has its interval, and an invented place is marked."""
+    out = tmp_path / "out"
+    assert exit_code(["compare", str(case), str(case), "-o", str(out), "--draws", "16", "--json"]) == 0
+    data = json.loads(capfd.readouterr().out)
+    for one in data["entries"]:
+        for key in ("litres_delivered_per_day", "cost_per_delivered_litre", "carbon_kg_per_delivered_litre"):
+            drawn = one["plant"][key]["exceeded_in"]
+            assert 0.0 < drawn["90 %"] <= drawn["50 %"] <= drawn["10 %"], key
+        assert one["plant"]["dry_mass_kg"] > 0.0
+    # the same case twice shares every doubt: as good in all draws, better in none
+    assert {(lead["better_in"], lead["as_good_in"]) for lead in data["leads_of_plants"]} == {(0.0, 1.0)}
+    page = (out / "compare.html").read_text()
+    assert "Invented scenario" in page
+    assert "Days on which all is met" in page
+    assert "predicted too low" in page
+
+
 def test_a_target_on_the_cost_and_on_the_days(case, capfd):
     """A litre that may cost much is there already; days that are met ask for the case's own tank."""
     assert exit_code(["reach", str(case), "--cost", "50", "--vary", "rear_gap=1 cm..15 cm", "--json"]) == 0

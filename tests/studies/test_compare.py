@@ -1,5 +1,6 @@
 """Harvesters side by side: counted leads, words for how sure they are, and a real pair."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -8,9 +9,10 @@ from scipy.special import ndtri
 
 from box_cases import SILICA, box, site_of
 from welkinwell.sorbents.sorbent import sorbent
-from welkinwell.studies.compare import Compared, Entry, compare, lead
+from welkinwell.studies.compare import Compared, Entry, Plant, compare, lead, leads_of_plants
 from welkinwell.studies.compare import _verdict as verdict
 from welkinwell.studies.uncertainty import shares_of
+from welkinwell.supply.sureness import Standing
 
 
 def made(name, litres, draws):
@@ -52,6 +54,47 @@ def test_two_sorbents_do_not_lead_each_other_by_what_they_do_not_share(monkeypat
     assert "loading of the sorbent" in own
     assert "leak of the closed box" in shared
     assert "sun: year to year" in shared
+
+
+def plant(cost, days_met, currency="USD"):
+    drawn = SimpleNamespace(
+        cost=np.array(cost), days_met=np.array(days_met), demand_met=np.array(days_met),
+        delivered=20.0 * np.array(days_met), carbon=0.1 * np.array(cost),
+    )  # fmt: skip
+    now = Standing(20.0, float(np.median(cost)), 0.02, 1.0, 1.0)
+    return Plant(now, drawn, 100.0, currency)
+
+
+def test_plants_are_held_against_each_other_draw_by_draw():
+    """By hand over three draws: one that failed counts for nobody, and as good is not better."""
+    first = replace(made("a", 6.0, [1.0, np.nan, 1.0, 1.0]), plant=plant([0.2, 0.2, 0.4], [1.0, 0.9, 0.8]))
+    second = replace(made("b", 5.0, [1.0, 1.0, 1.0, 1.0]), plant=plant([0.3, 0.1, 0.1, 0.4], [1.0] * 4))
+    assert list(first.of_plant("cost")) == pytest.approx([0.2, np.nan, 0.2, 0.4], nan_ok=True)
+    found = {lead.figure: lead for lead in leads_of_plants(first, second)}
+    assert (found["cost"].better, found["cost"].same) == pytest.approx((1 / 3, 1 / 3))  # 0.2 < 0.3, 0.4 = 0.4
+    assert (found["days_met"].better, found["days_met"].same) == pytest.approx((0.0, 1 / 3))
+    other = replace(second, plant=plant([0.3, 0.1, 0.1, 0.4], [1.0] * 4, "EUR"))
+    assert "cost" not in {lead.figure for lead in leads_of_plants(first, other)}
+
+
+def test_the_verdict_names_the_worse_downside_and_the_cheaper_litre():
+    most = made("most", 6.0, np.linspace(0.2, 1.8, 21))
+    safe = made("safe", 5.0, np.linspace(0.8, 0.9, 21))
+    said = verdict([most, safe], [("most", "safe", 0.55)])
+    assert "do not tell the two apart" in said
+    # six m2 of each: a tenth of the way up from 0.2 to 1.8, and from 0.8 to 0.9
+    assert (
+        "In its poor draws it gives less: 2.16 L/day are exceeded in 90 % of its draws, 4.86 in 90 % of"
+        in said
+    )
+    assert "poor draws" not in verdict([safe, made("c", 4.0, [0.1])], [("safe", "c", 1.0)])
+    costs = np.linspace(0.1, 0.4, 21)
+    most, safe = (
+        replace(one, plant=plant(cost, np.ones(21))) for one, cost in ((most, costs), (safe, costs - 0.05))
+    )
+    said = verdict([most, safe], [("most", "safe", 0.55)])
+    assert "A delivered litre is cheapest from safe: 0.2 USD against 0.25 from most" in said
+    assert "cheaper in 100 % of the draws" in said
 
 
 @pytest.mark.parametrize(

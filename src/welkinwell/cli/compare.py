@@ -47,12 +47,16 @@ def compare(
         if folder is not None:
             from welkinwell.report.decision_pages import write_comparison
 
-            page = write_comparison([case.name for case in checked], found, folder)
+            names, notes = [case.name for case in checked], [case.note for case in checked]
+            page = write_comparison(names, notes, found, folder)
     if as_json:
         typer.echo(json.dumps(found.as_data(), indent=2, allow_nan=False))
         return
     typer.echo(found.verdict)
     for one in found.entries:
         typer.echo(f"{one.figures['litres_per_day']:9.2f} L/day  {one.entry.name}")
+        if one.draws is not None and one.plant is not None and one.plant.sure is not None:
+            said = one.plant.sure.words()
+            typer.echo(f"{'':17}{said[0]} {said[1]}")
     if page is not None:
         typer.echo(f"Page: {page}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -11,18 +11,21 @@ from typing import Any
 import numpy as np
 
 from welkinwell.decide import Asked, Doubtful, Optimised
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.report import charts
 from welkinwell.report import decision_charts as drawn
 from welkinwell.report.citations import References
 from welkinwell.report.limits_section import distance
 from welkinwell.report.page import Drawer, write_page, write_summary
 from welkinwell.report.tables import Table, limits_in_words, litres, number, percent
+from welkinwell.studies.bias import bias_of
 from welkinwell.studies.compare import Comparison
 from welkinwell.studies.gradient import Slope
 from welkinwell.studies.losses import LossLadder
 from welkinwell.studies.optimise import FIGURES
 from welkinwell.studies.reach import Reach
 from welkinwell.studies.shares_of_doubt import BALANCE, needed_draws
+from welkinwell.supply.verdict import money
 from welkinwell.year import DAYS_IN_MONTH, monthly
 
 
@@ -260,7 +263,62 @@ def _compared(found: Comparison) -> Table:
     return Table("All of them on the same figures", tuple(heads), rows, frozenset({0, 3}))
 
 
-def write_comparison(names: Sequence[str], found: Comparison, folder: Path) -> Path:
+def _plants_compared(found: Comparison) -> Table:
+    """The plants side by side: as simulated, and what is exceeded in 90, 50 and 10 % of the draws."""
+
+    def cell(
+        now: float | None, drawn_too: dict[str, float | None] | None, words: Callable[[float], str]
+    ) -> str:
+        told = "–" if now is None else words(now)
+        if drawn_too is None:
+            return told
+        return f"{told} (" + " / ".join("–" if x is None else words(x) for x in drawn_too.values()) + ")"
+
+    rows = []
+    for one in found.entries:
+        plant, data = one.plant, one.plant_data()
+        if plant is None or data is None:
+            continue
+        cells = [
+            cell(data[key]["as_simulated"], data[key]["exceeded_in"], words)
+            for key, words in (
+                ("litres_delivered_per_day", litres), ("share_of_days_met", percent),
+                ("cost_per_delivered_litre", money), ("carbon_kg_per_delivered_litre", number),
+            )
+        ]  # fmt: skip
+        rows.append((one.entry.name, *cells, f"{plant.mass:,.0f}"))
+    currencies = ", ".join(
+        dict.fromkeys(one.plant.currency for one in found.entries if one.plant is not None)
+    )
+    drawn_too = found.entries[0].draws is not None
+    return Table(
+        "Each as a plant with the tank and the demand of its case"
+        + (": as simulated, and in brackets what is exceeded in 90 / 50 / 10 % of the draws" if drawn_too else ""),
+        ("Harvester", "Delivered, L/day", "Days on which all is met", f"A delivered litre, {currencies}",
+         "Carbon, kg/L", "Dry mass without tank, kg"),
+        rows, frozenset({0}),
+        "Prices and factors of carbon are drawn beside the litres: those of a sorbent or of a kind by themselves, all "
+        "others alike for all. The mass is that of the design and is not drawn." if drawn_too else "",
+    )  # fmt: skip
+
+
+PLANT_WORDS = {
+    "delivered": "delivers more", "days_met": "meets the demand on more days", "demand_met": "meets more of the demand",
+    "cost": "has the cheaper delivered litre", "carbon": "has less carbon in a delivered litre",
+}  # fmt: skip
+
+
+def _plant_leads(found: Comparison) -> Table:
+    """How often each plant is the better one, figure by figure."""
+    return Table(
+        "How often each is better than the next as a plant, draw by draw",
+        ("Harvester", "What", "Than", "In so many draws", "As good in"),
+        [(lead.of, PLANT_WORDS[lead.figure], lead.over, percent(lead.better), percent(lead.same)) for lead in found.of_plants],
+        frozenset({0, 1, 2}),
+    )  # fmt: skip
+
+
+def write_comparison(names: Sequence[str], notes: Sequence[str], found: Comparison, folder: Path) -> Path:
     """Write compare.html, summary.json and charts; returns the page's path."""
     draw = Drawer(folder / "charts")
     table = _compared(found)
@@ -273,12 +331,27 @@ def write_comparison(names: Sequence[str], found: Comparison, folder: Path) -> P
         [one.entry.name for one in found.entries[:6]],
         [one.by_month * one.entry.design.basis_area * one.entry.design.modules for one in found.entries[:6]], np.zeros(12),
     ))  # fmt: skip
-    sections: list[dict[str, Any]] = [{"heading": "By month", "parts": [months], "words": []}]
+    sections: list[dict[str, Any]] = []
+    if found.entries[0].plant is not None:
+        parts = [_plants_compared(found)]
+        if found.of_plants:
+            parts.append(_plant_leads(found))
+        sections.append({"heading": "As plants", "parts": parts, "words": []})
+    sections.append({"heading": "By month", "parts": [months], "words": []})
+    kinds = dict.fromkeys(one.entry.design.kind for one in found.entries)
+    if found.leads:
+        words = [
+            f"{KINDS[kind].title.capitalize()}: "
+            + (bias.words if (bias := bias_of(kind)) else "no published test judges the water of this kind.")
+            for kind in kinds
+        ]
+        sections.append({"heading": "What the draws do not hold", "parts": [], "words": words})
     if found.leads:
         sections.append({"heading": "How sure the order is", "parts": [pairs], "words": [
             found.drawn_together]})  # fmt: skip
     context = {
-        "kicker": "Side by side", "title": "Compared: " + ", ".join(names), "note": "", "headline": found.verdict,
+        "kicker": "Side by side", "title": "Compared: " + ", ".join(names),
+        "note": " ".join(dict.fromkeys(note for note in notes if note)), "headline": found.verdict,
         "lead": [draw(drawn.comparison_bars(found)), table], "sections": sections, "references": [],
     }  # fmt: skip
     write_summary({"schema_version": 1, "cases": list(names), **found.as_data()}, folder)

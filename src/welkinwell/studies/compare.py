@@ -14,6 +14,7 @@ from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
+import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.harvesters.air import Surroundings
@@ -22,19 +23,32 @@ from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.doubts import Doubt, doubts_of
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.uncertainty import Columns, Draws, columns_of, draw
+from welkinwell.supply.sureness import Standing, Sureness
+from welkinwell.supply.verdict import money
 from welkinwell.year import DAYS_IN_MONTH, figures, monthly
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 SURE: Final = 0.95  # of the draws
 LIKELY: Final = 0.8
+WORTH_TELLING: Final = 0.02  # of the litres by which another's poor draws are better
+# Figures of a plant as `Sureness` and `Standing` name them, and as the summary does.
+OF_A_PLANT: Final = {
+    "delivered": "litres_delivered_per_day",
+    "days_met": "share_of_days_met",
+    "demand_met": "share_of_demand_met",
+    "cost": "cost_per_delivered_litre",
+    "carbon": "carbon_kg_per_delivered_litre",
+}
+LESS_IS_BETTER: Final = ("cost", "carbon")
 
 
 @dataclass(frozen=True)
 class Entry:
     """What is compared: a name, a design with its sorbent, and where it stands.
 
-    weather: name of the weather, the same for entries that meet the same; the place where none is given.
+    weather: name of the weather, the same for entries that meet the same; the place where none is given;
+    year: simulated by hours, where it is there already.
     """
 
     name: str
@@ -43,17 +57,62 @@ class Entry:
     site: Surroundings
     place: str
     weather: str = ""
+    year: xr.Dataset | None = None
+
+
+@dataclass(frozen=True)
+class Plant:
+    """What an entry is as a plant: as it stands, in the draws (None without), dry mass without tank [kg]."""
+
+    now: Standing
+    sure: Sureness | None
+    mass: float
+    currency: str
 
 
 @dataclass(frozen=True)
 class Compared:
-    """One entry with its figures (as in the summary), litres by month [L/m2/day] and draws (None without)."""
+    """One entry with its figures (as in the summary), litres by month [L/m2/day], draws and plant."""
 
     entry: Entry
     figures: dict[str, Any]
     by_month: Floats
     basis: str
     draws: Draws | None
+    plant: Plant | None = None
+
+    def of_plant(self, name: str) -> Floats | None:
+        """A figure of the plant in every draw, shape (draws,), nan where the draw failed."""
+        if self.plant is None or self.plant.sure is None or self.draws is None:
+            return None
+        good = np.isfinite(self.draws.litres)
+        values = np.full(good.size, np.nan)
+        values[good] = getattr(self.plant.sure, name)
+        return values
+
+    def plant_data(self) -> dict[str, Any] | None:
+        """Figures of the plant as JSON-ready data: as it stands, and exceeded in so many of the draws."""
+        if self.plant is None:
+            return None
+        data: dict[str, Any] = {"dry_mass_kg": self.plant.mass, "currency": self.plant.currency}
+        for name, key in OF_A_PLANT.items():
+            values = self.of_plant(name)
+            data[key] = {
+                "as_simulated": getattr(self.plant.now, name),
+                "exceeded_in": self.draws.exceeded(values) if self.draws and values is not None else None,
+            }
+        return data
+
+
+@dataclass(frozen=True)
+class Lead:
+    """Shares of the draws in which the first is better than the second in one figure, and as good [1]."""
+
+    of: str
+    over: str
+    figure: str
+    better: float
+    same: float
 
 
 @dataclass(frozen=True)
@@ -64,6 +123,7 @@ class Comparison:
     leads: list[tuple[str, str, float]]
     verdict: str
     drawn_together: str = ""
+    of_plants: tuple[Lead, ...] = ()
 
     def as_data(self) -> dict[str, Any]:
         """Give all of it as JSON-ready data."""
@@ -78,19 +138,38 @@ class Comparison:
                     "sorbent": one.entry.sorbent.key if one.entry.sorbent else None,
                     **one.figures,
                     "litres_per_m2_day_exceeded_in": one.draws.exceeded() if one.draws else None,
+                    "plant": one.plant_data(),
                 }
                 for one in self.entries
             ],
             "leads": [
                 {"of": first, "over": second, "share_of_draws": share} for first, second, share in self.leads
             ],
+            "leads_of_plants": [
+                {
+                    "of": one.of,
+                    "over": one.over,
+                    "figure": OF_A_PLANT[one.figure],
+                    "better_in": one.better,
+                    "as_good_in": one.same,
+                }
+                for one in self.of_plants
+            ],
         }
 
 
 def compare(
-    entries: Sequence[Entry], *, draws: int = 64, seed: int = 1, progress: Progress | None = None
+    entries: Sequence[Entry],
+    *,
+    draws: int = 64,
+    seed: int = 1,
+    plants: Callable[[int, Draws | None], Plant] | None = None,
+    progress: Progress | None = None,
 ) -> Comparison:
-    """Compare entries by litres a day of all modules; draws: 0 leaves the doubts out."""
+    """Compare entries by litres a day of all modules; draws: 0 leaves the doubts out.
+
+    plants: turns an entry's number and its draws into its plant, where there is a demand to be a plant for.
+    """
     tell = progress or (lambda what, share: None)
     plain = run_all(_simulated, entries, progress=lambda share: tell("Simulating", 0.2 * share))
     lists = [doubts_of(entry.design, entry.sorbent) for entry in entries]
@@ -108,14 +187,36 @@ def compare(
                 entry.design, entry.sorbent, entry.site, draws=draws, seed=seed,
                 doubts=lists[number], columns=columns[number], progress=told,
             )  # fmt: skip
-        compared.append(Compared(entry, found, by_month, basis, drawn))
+        plant = plants(number, drawn) if plants is not None else None
+        compared.append(Compared(entry, found, by_month, basis, drawn, plant))
     compared.sort(key=lambda one: -one.figures["litres_per_day"])
     leads = [
         (first.entry.name, second.entry.name, lead(first, second))
         for first, second in pairwise(compared)
     ] if draws else []  # fmt: skip
     together = together_in_words(lists, columns) if draws and len(entries) > 1 else ""
-    return Comparison(compared, leads, _verdict(compared, leads), together)
+    of_plants = tuple(found for pair in pairwise(compared) for found in leads_of_plants(*pair))
+    return Comparison(compared, leads, _verdict(compared, leads), together, of_plants)
+
+
+def leads_of_plants(first: Compared, second: Compared) -> list[Lead]:
+    """Hold two plants against each other in each figure, draw by draw; cost only in one currency."""
+    found = []
+    for name in OF_A_PLANT:
+        a, b = first.of_plant(name), second.of_plant(name)
+        if a is None or b is None or first.plant is None or second.plant is None:
+            continue
+        if name == "cost" and first.plant.currency != second.plant.currency:
+            continue
+        a, b = (b, a) if name in LESS_IS_BETTER else (a, b)
+        good = np.isfinite(a) & np.isfinite(b)
+        if good.any():
+            same = np.isclose(a[good], b[good], rtol=1e-9, atol=0.0)
+            better = (a[good] > b[good]) & ~same
+            found.append(
+                Lead(first.entry.name, second.entry.name, name, float(better.mean()), float(same.mean()))
+            )
+    return found
 
 
 def together_in_words(lists: Sequence[Sequence[Doubt]], columns: Sequence[Columns]) -> str:
@@ -161,7 +262,9 @@ def _area(one: Compared) -> float:
 
 
 def _simulated(entry: Entry) -> tuple[dict[str, Any], Floats, str]:
-    year = simulate(entry.design, entry.sorbent, entry.site, name=entry.name, keep="months")
+    year = entry.year
+    if year is None:
+        year = simulate(entry.design, entry.sorbent, entry.site, name=entry.name, keep="months")
     by_month = monthly(year, "water_collected") / np.array(DAYS_IN_MONTH)
     return figures(year), by_month, str(year.attrs["basis"])
 
@@ -174,11 +277,50 @@ def _verdict(compared: Sequence[Compared], leads: Sequence[tuple[str, str, float
     a, b = first.figures["litres_per_day"], second.figures["litres_per_day"]
     said = f"{first.entry.name} gives most: {a:.3g} L/day against {b:.3g} of {second.entry.name}, the next."
     if not leads:
-        return said + " How sure that is was not asked for."
+        return said + " How sure that is was not asked for." + _of_plants(compared)
     share = leads[0][2]
     counted = f"it gives more in {100.0 * share:.0f} % of the draws"
     if share >= SURE:
-        return f"{said} That is as good as sure: {counted}."
-    if share >= LIKELY:
-        return f"{said} That is likely, not sure: {counted}."
-    return f"{said} But the doubts do not tell the two apart: {counted}."
+        said += f" That is as good as sure: {counted}."
+    elif share >= LIKELY:
+        said += f" That is likely, not sure: {counted}."
+    else:
+        said += f" But the doubts do not tell the two apart: {counted}."
+    return said + _poor_draws(compared) + _of_plants(compared)
+
+
+def _poor_draws(compared: Sequence[Compared]) -> str:
+    """Say where the one that gives most has the worse downside; empty where it has not."""
+    floors = [(_floor(one), one.entry.name) for one in compared]
+    safest, name = max(floors)
+    if not safest > floors[0][0] * (1.0 + WORTH_TELLING):
+        return ""
+    return (
+        f" In its poor draws it gives less: {floors[0][0]:.3g} L/day are exceeded in 90 % of its draws, "
+        f"{safest:.3g} in 90 % of those of {name}."
+    )
+
+
+def _floor(one: Compared) -> float:
+    assert one.draws is not None
+    litres = one.draws.litres[np.isfinite(one.draws.litres)]
+    return float(np.quantile(litres, 0.1)) * _area(one) if litres.size else 0.0
+
+
+def _of_plants(compared: Sequence[Compared]) -> str:
+    """Say whose delivered litre is cheapest, and how sure that is."""
+    priced = [
+        (one.plant.now.cost, one)
+        for one in compared
+        if one.plant is not None and one.plant.now.cost is not None
+    ]
+    if len(priced) < 2 or len({one.plant.currency for _, one in priced if one.plant}) > 1:
+        return ""
+    (least, cheapest), (next_cost, second) = sorted(priced, key=lambda entry: entry[0])[:2]
+    assert cheapest.plant is not None
+    said = (
+        f" A delivered litre is cheapest from {cheapest.entry.name}: {money(least)} "
+        f"{cheapest.plant.currency} against {money(next_cost)} from {second.entry.name}, the next"
+    )
+    sure = [lead for lead in leads_of_plants(cheapest, second) if lead.figure == "cost"]
+    return said + (f", and cheaper in {100.0 * sure[0].better:.0f} % of the draws." if sure else ".")

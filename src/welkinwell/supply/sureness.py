@@ -151,11 +151,12 @@ def sureness(
         cheaper,
         drawn.sum(axis=0) / supply.demand.size,
         costs[:, 2],
-        _standing(supply, cost),
+        as_it_stands(supply, cost),
     )
 
 
-def _standing(supply: PlantSupply, cost: LitreCost) -> Standing:
+def as_it_stands(supply: PlantSupply, cost: LitreCost) -> Standing:
+    """Give the figures of a plant in the year of its case, nothing drawn."""
     return Standing(
         float(supply.daily.delivered.mean()),
         cost.central.per_litre,
