@@ -14,12 +14,15 @@ import xarray as xr
 from welkinwell.answer import Answer, case_climate, decision_of, further_climate, supply_of
 from welkinwell.case import Case, HarvesterCase
 from welkinwell.climate import read_climate
+from welkinwell.climate.declared_air import AirState, declared_air
 from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.harvesters.air import Surroundings, surroundings
+from welkinwell.limits.bound import Bound
 from welkinwell.simulate import simulate
-from welkinwell.sorbents.sorbent import sheet_names, sorbent
+from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent
 from welkinwell.studies.acceptance import Acceptance, acceptance
+from welkinwell.studies.any_size import Place, bounds_of_any_size
 from welkinwell.studies.bias import Bias, Carried, bias_of, carry
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.compare import Comparison, Entry, Plant, compare
@@ -42,19 +45,24 @@ from welkinwell.studies.optimise import (
     needs_pymoo,
     through_the_year,
 )
-from welkinwell.studies.reach import LITRES, Aim, Reach, reach
+from welkinwell.studies.reach import LITRES, Aim, Reach, reach, variables_of_reach
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.shares_of_doubt import DoubtShares, shares_of_doubt
 from welkinwell.studies.sound import running_level
+from welkinwell.studies.targets import (
+    cost_aim,
+    cost_bound,
+    days_aim,
+    days_bound,
+    is_of_plant,
+    plant_variables,
+)
 from welkinwell.studies.uncertainty import Draws, draw, elasticities
-from welkinwell.studies.variables import from_text, variables_of
+from welkinwell.studies.variables import Variable, from_text, variables_of
 from welkinwell.supply.cost import PlantSize, priced
-from welkinwell.supply.net_water import net_water
 from welkinwell.supply.parts_list import parts_list
-from welkinwell.supply.plant import OPEN_TANK
 from welkinwell.supply.power import HOUR, KWH
 from welkinwell.supply.sureness import Sureness, as_it_stands, sureness
-from welkinwell.supply.tank import TankYear, tank_year
 from welkinwell.supply.verdict import money
 from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, figures, monthly
 
@@ -66,6 +74,7 @@ OF_ITS_OWN: Final = (
     "sorbent_price", "sorbent_life", "sorbent_ageing", "device_price", "module_price", "plant_life",
 )  # fmt: skip
 OF_THE_PLACE: Final = ("reversible", "heat")
+AREAS: Final = ("aperture_area", "face_area", "coil_face", "sheet_area")  # of a module, by kind
 
 
 @dataclass(frozen=True)
@@ -282,12 +291,19 @@ class Watched:
         return data
 
 
-def asked(case: Case, name: str | None = None, progress: Progress | None = None) -> Asked:
-    """Simulate one harvester of a case as it stands; the first where no name is given."""
+def asked(
+    case: Case, name: str | None = None, progress: Progress | None = None, air: AirState | None = None
+) -> Asked:
+    """Simulate one harvester of a case as it stands; the first where no name is given.
+
+    air: a declared state laid over the weather, None for the weather as it is.
+    """
     tell = progress or (lambda what, share: None)
     entry = _chosen(case, name)
     tell("Reading the weather", 0.0)
     climate = case_climate(case)
+    if air is not None:
+        climate = declared_air(climate, air)
     site = surroundings(climate)
     tell(f"Simulating {entry.name}", 0.02)
     year = simulate(entry.design, entry.sorbent, site, name=entry.name)
@@ -510,54 +526,62 @@ def reach_of(
     *,
     of: str = "litres",
     vary: Sequence[str] = (),
+    sorbents: Sequence[str] = ("all",),
     progress: Progress | None = None,
 ) -> Reach:
     """Find what a target would take.
 
-    target: [L/m2/day], for of="cost" [money per delivered litre], for of="days" the share of days met [1].
+    target: [L/m2/day], for of="cost" [money per delivered litre], for of="days" the share of days met [1];
+    vary: fields with ranges, and "modules=..", "tank=.." for targets on cost and days; sorbents: sheets to
+    try beside its own, "all", or none.
     """
     tell = progress or (lambda what, share: None)
-    design = about.entry.design
-    variables = [from_text(design, text) for text in vary] or None
-    bounds = [bound for bound in about.bounds.bounds if bound.key in OF_THE_PLACE]
+    design, own = about.entry.design, about.entry.sorbent
+    sizes = [text for text in vary if of == "litres" or not is_of_plant(text)]
+    variables = [from_text(design, text) for text in sizes] or variables_of_reach(design, own)
+    others: list[Sorbent] = []
+    if own is not None and sorbents:
+        others = [sorbent(name) for name in (sheet_names() if list(sorbents) == ["all"] else sorbents)]
+    aim = _aim(about, of, [text for text in vary if text not in sizes])
+    now = aim.of(design, own, about.year, [one.now(design, own) for one in aim.plant])
+    others = [one for one in others if own is not None and one.key != own.key]
+    standing = Place(about.climate, design)
     return reach(
-        design, about.entry.sorbent, about.site, target, aim=_aim(about, of), bounds=bounds,
-        variables=variables, progress=lambda share: tell("Walking towards the target", share),
+        design, own, about.site, target, aim=aim, variables=variables, sorbents=others, now=now,
+        bounds=_forbidding(about, aim, Place(about.climate, design, variables), variables),
+        bounds_with=lambda one: _forbidding(about, aim, standing, (), one),
+        progress=lambda share: tell("Looking for the shortest change", share),
     )  # fmt: skip
 
 
-def _aim(about: Asked, of: str) -> Aim:
+def _forbidding(
+    about: Asked, aim: Aim, place: Place, variables: Sequence[Variable], instead: Sorbent | None = None
+) -> list[Bound]:
+    """Bounds on an aim that no size within the ranges passes."""
+    case, design, own = about.case, about.entry.design, about.entry.sorbent
+    found = bounds_of_any_size(design, own, place, variables, instead)
+    if aim is LITRES:
+        return found
+    if any(one.key in AREAS for one in variables):
+        return []  # the plant's area is open
+    if not aim.less:
+        return [days_bound(case, design, aim, one) for one in found]
+    held = instead or own
+    rows = cost_off_grid(case.cost, about.power).for_plant(
+        held.key if held is not None else "", about.entry.kind
+    )
+    prices = {name: row.value for name, row in rows.items()}
+    return [cost_bound(case, design, aim, one, own, held, variables, prices) for one in found]
+
+
+def _aim(about: Asked, of: str, plant: Sequence[str]) -> Aim:
     """What a target of `reach_of` is set on."""
-    case = about.case
     if of == "litres":
         return LITRES
+    changes = plant_variables(about.case, about.entry.design, plant)
     if of == "days":
-
-        def days_met(design: Any, material: Any, year: xr.Dataset) -> float:
-            return tank_of(case, year).share_of_days_met
-
-        return Aim("share_of_days_met", "of the days", "a share of days", False, "hours", days_met, 0.0)
-    own = own_figures(about)
-
-    def cost(design: Any, material: Any, year: xr.Dataset) -> float | None:
-        drawn = float(tank_of(case, year).delivered.mean())
-        used = figures(year)["electricity_kwh_per_litre"] or 0.0
-        area = float(design.basis_area * design.modules)
-        collected = figures(year)["litres_per_m2_day"]
-        # what reaches the gutter costs; what is drawn shares it
-        per_litre = own(design, material, collected, used)["cost"]
-        return None if per_litre is None or drawn <= 0.0 else per_litre * collected * area / drawn
-
-    unit = f"{case.cost.currency} a delivered litre"
-    return Aim("cost_per_delivered_litre", unit, "a cost", True, "hours", cost, 1e3)
-
-
-def tank_of(case: Case, year: xr.Dataset) -> TankYear:
-    """Run a simulated year's net water through the case's tank by day."""
-    area = float(year.attrs["basis_area"] * year.attrs["modules"])
-    net = net_water(year["water_collected"].values * area, area, case.collection, case.treatment).by_day()
-    volume = case.tank.usable * 1000.0 if case.tank else OPEN_TANK
-    return tank_year(net, case.demand.daily(net.size), volume)
+        return days_aim(about.case, changes)
+    return cost_aim(about.case, changes, own_figures(about))
 
 
 def own_figures(about: Asked) -> OwnFigures:
@@ -577,7 +601,9 @@ def own_figures(about: Asked) -> OwnFigures:
     tank = case.tank.volume * 1000.0 if case.tank else 0.0
     prices: dict[str, dict[str, float]] = {}
 
-    def own(design: Any, material: Any, litres: float, electricity: float) -> dict[str, float | None]:
+    def own(
+        design: Any, material: Any, litres: float, electricity: float, tank: float = tank
+    ) -> dict[str, float | None]:
         key = material.key if material is not None else ""
         if key not in prices:
             prices[key] = {name: entry.value for name, entry in choices.for_plant(key, kind).items()}

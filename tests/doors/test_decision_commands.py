@@ -112,6 +112,8 @@ def test_a_target_as_page_and_data(case, tmp_path, capfd):
         "1.5",
         "--vary",
         "rear_gap=1 cm..15 cm",
+        "--sorbent",
+        "own",
         "-o",
         str(out),
         "--json",

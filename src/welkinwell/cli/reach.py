@@ -32,7 +32,27 @@ def reach(
     ] = None,
     vary: Annotated[
         list[str] | None,
-        typer.Option(metavar="FIELD=LOW..HIGH", help="A field that may change, as tilt='0 deg..60 deg'."),
+        typer.Option(
+            metavar="FIELD=LOW..HIGH",
+            help="A field that may change, as tilt='0 deg..60 deg'; for cost and days modules=1..40, tank=..",
+        ),
+    ] = None,
+    sorbent: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME", help="Another sheet to try, own for none; all if not given."),
+    ] = None,
+    humidity: Annotated[
+        str | None, typer.Option(metavar="SHARE", help="Air held at a relative humidity, as '50 %'.")
+    ] = None,
+    night: Annotated[
+        str | None, typer.Option(metavar="TEMPERATURE", help="Air at sunrise, as '20 degC'.")
+    ] = None,
+    day: Annotated[
+        str | None, typer.Option(metavar="TEMPERATURE", help="Air in the afternoon, as '32 degC'.")
+    ] = None,
+    sun: Annotated[
+        str | None,
+        typer.Option(metavar="ENERGY", help="A declared day instead of the site's sun, as '6 kWh/m2'."),
     ] = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the figures as JSON instead of words.")
@@ -40,13 +60,15 @@ def reach(
 ) -> None:
     """Find the shortest change of design and material that reaches a target, or the bound that forbids it.
 
-    The target is set on the litres, on the cost of a delivered litre, or on the share of days met.
+    The target is set on the litres, on the cost of a delivered litre, or on the share of days met. A declared
+    air (humidity, night, day) is laid over the site's own sun, or with --sun over one clear day all year.
 
-    Example: welkinwell reach my_place/case.toml --litres 2.5 -o out
+    Example: welkinwell reach my_place/case.toml --litres 2.5 --humidity "50 %" -o out
     """
     from welkinwell.case import read_case
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
+    from welkinwell.climate.declared_air import air_state
     from welkinwell.errors import InputError, Problem
 
     targets = {"litres": litres, "cost": cost, "days": None if days is None else 0.01 * days}
@@ -58,13 +80,15 @@ def reach(
     if of == "days" and target > 1.0:
         raise InputError(Problem("--days", f"{100.0 * target:g} %", "at most 100 %"))
     checked = read_case(case)
+    air = air_state(humidity=_share(humidity), night=night, day=day, sun=sun)
     folder = output_folder(out) if out is not None else None
 
     from welkinwell.decide import asked, reach_of
 
     with progress_bar() as progress:
-        about = asked(checked, harvester, progress)
-        found = reach_of(about, target, of=of, vary=vary or [], progress=progress)
+        about = asked(checked, harvester, progress, air)
+        sheets = ["all"] if not sorbent else [name for name in sorbent if name != "own"]
+        found = reach_of(about, target, of=of, vary=vary or [], sorbents=sheets, progress=progress)
         page = None
         if folder is not None:
             from welkinwell.report.decision_pages import write_reach
@@ -73,9 +97,24 @@ def reach(
     if as_json:
         typer.echo(json.dumps({**about.head, **found.as_data()}, indent=2, allow_nan=False))
         return
+    if air is not None:
+        typer.echo(f"In declared air: {air.in_words()}.")
     typer.echo(found.words)
     for entry in found.moved:
         before, after = entry.variable.text(entry.before), entry.variable.text(entry.after)
-        typer.echo(f"  {entry.variable.key}: {before} to {after} ({entry.alone:.3g} {found.aim.unit} alone)")
+        typer.echo(f"  {entry.variable.key}: {before} to {after} ({found.aim.text(entry.alone)} alone)")
+    if found.mass is not None:
+        typer.echo(f"  sorbent_mass follows: {found.mass[0]:.3g} to {found.mass[1]:.3g} kg/m2")
+    for line in found.other_lines():
+        typer.echo(line)
+    typer.echo(found.untried)
     if page is not None:
         typer.echo(f"Page: {page}")
+
+
+def _share(text: str | None) -> str | float | None:
+    """A bare number stays one; "50 %" is read with its unit."""
+    try:
+        return None if text is None else float(text)
+    except ValueError:
+        return text

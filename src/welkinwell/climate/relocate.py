@@ -60,9 +60,9 @@ def correct_by_log(climate: xr.Dataset, log: xr.Dataset) -> xr.Dataset:
     capped = _cap_humidity(out)
     for name in ("temperature", "vapour_pressure"):
         told[name] |= _residuals(out[name].values[window], log[name].values)
-    _rescale_longwave(climate, out)
+    rescale_longwave(climate, out)
     words = _log_words(told, climate, log)
-    return _stamped(
+    return stamped(
         out, words, {"log_humidity_clipped": capped}, f"log {log.attrs.get('content_hash', '')}", told
     )
 
@@ -101,14 +101,14 @@ def move_to_altitude(
     out["vapour_pressure"] = climate["vapour_pressure"].copy(data=vapour)
     out["pressure"] = climate["pressure"].copy(data=climate["pressure"].values * ratio)
     capped = _cap_humidity(out)
-    _rescale_longwave(climate, out)
+    rescale_longwave(climate, out)
     out.attrs["elevation"] = float(elevation)
     words = (
         f"moved_altitude: temperature, vapour pressure and pressure were moved by {rise:+.0f} m "
         f"({1e3 * temperature_lapse:g} K/km, {1e3 * vapour_lapse:g} per km); monthly lapses range "
         "from 4.4 to 8.2 K/km."
     )
-    return _stamped(
+    return stamped(
         out,
         words,
         {"moved_humidity_clipped": capped},
@@ -177,7 +177,7 @@ def _cap_humidity(climate: xr.Dataset) -> int:
     return int(np.count_nonzero(over))
 
 
-def _rescale_longwave(before: xr.Dataset, after: xr.Dataset) -> None:
+def rescale_longwave(before: xr.Dataset, after: xr.Dataset) -> None:
     """Scale the sky's longwave by what its model makes of the changed air."""
     cloud = before["cloud_cover"].values if "cloud_cover" in before else np.zeros(HOURS)
     offset = float(before.attrs["instant_offset"])
@@ -217,7 +217,7 @@ def _log_words(told: dict[str, Any], climate: xr.Dataset, log: xr.Dataset) -> st
     )
 
 
-def _stamped(
+def stamped(
     climate: xr.Dataset, words: str, repairs: dict[str, int], seed: str, told: dict[str, Any] | None = None
 ) -> xr.Dataset:
     """Write down what was done, and change the hash: this is no longer the file's weather."""

@@ -19,6 +19,7 @@ from welkinwell.studies.uncertainty import Draws
 
 Floats = NDArray[np.float64]
 YEARS, LEFT = "weather year", "left over"
+LONGEST_NAME = 26  # letters of a change beside its bar
 GROUPS = ("sorbent", "heat and mass transfer", "weather", "upkeep")
 
 
@@ -328,14 +329,22 @@ def front_chart(
 
 def changes(found: Reach) -> charts.Figure:
     """What each change of the answer would give by itself, against now and the target."""
-    entries = [("now", "As the case has it", found.now)]
+    scale, shown = found.aim.scale, found.moved[:10]
+    entries = [("now", "As the case has it", scale * found.now)]
     entries += [
-        ("one change alone", f"{entry.variable.name}: {entry.variable.text(entry.before)} to "
-         f"{entry.variable.text(entry.after)}", entry.alone)
-        for entry in found.moved[:10]
+        # a short name, so that both values can be read; the table has it whole
+        ("one change alone", f"{_short_name(entry.variable.name)}: {entry.variable.text(entry.before)} to "
+         f"{entry.variable.text(entry.after)}", scale * entry.alone)
+        for entry in shown
     ]  # fmt: skip
-    entries.append(("all together", "All changes together", found.got))
+    entries.append(("all together", "All changes together", scale * found.got))
     return charts.account_bars(
-        "changes", f"What each change gives alone, and all together; the target is {found.target:g} "
-        f"{found.aim.unit}", found.aim.unit, entries,
+        "changes", f"What each change gives alone, and all together; the target is {found.aim.text(found.target)}",
+        found.aim.unit, entries,
     )  # fmt: skip
+
+
+def _short_name(name: str) -> str:
+    """The first words of a name, up to its bracket or comma."""
+    head = name.split(" (", maxsplit=1)[0].split(",", maxsplit=1)[0]
+    return head if len(head) <= LONGEST_NAME else head[: head.rindex(" ", 0, LONGEST_NAME)] + " …"

@@ -426,23 +426,41 @@ def write_best(found: Optimised, folder: Path) -> Path:
 def write_reach(about: Asked, found: Reach, folder: Path) -> Path:
     """Write reach.html, summary.json and the chart; returns the page's path."""
     draw = Drawer(folder / "charts")
-    table = Table(
-        "The change, the largest first",
-        ("What", "Of", "From", "To", f"{found.aim.unit} with this alone"),
-        [(m.variable.name, m.variable.of, m.variable.text(m.before), m.variable.text(m.after), f"{m.alone:.3g}")
+    aim = found.aim
+    changes = Table(
+        "The change, the plant first, then the largest",
+        ("What", "Of", "From", "To", f"{aim.unit} with this alone"),
+        [(m.variable.name, m.variable.of, m.variable.text(m.before), m.variable.text(m.after), aim.number(m.alone))
          for m in found.moved],
         frozenset({0, 1, 2, 3}),
     )  # fmt: skip
-    words = [
-        "The shortest change: the sum of squared shares of each range is as small as the search could make it. A change "
-        "of the material is a wish for the laboratory, not something that can be ordered.",
-    ]
-    sections = [
-        {"heading": "What would have to change", "parts": [table] if found.moved else [], "words": words}
-    ]
+    others = Table(
+        "Another sorbent in the design as it stands, its bed as full",
+        ("Sorbent", aim.unit, "Reaches the target"),
+        [(one.name, aim.number(one.got), "yes" if one.reaches else "no") for one in found.others],
+        frozenset({0, 2}),
+    )
+    words = []
+    if found.moved:
+        words.append(
+            "The shortest change: the sum of squared shares of each range is as small as the search could make it, and "
+            "no part of it can be left out. How many modules and which tank are tried before any size. A change of the "
+            "material is a wish for the laboratory, not something that can be ordered; it is priced as the sorbent is now."
+        )
+    if found.mass is not None:
+        words.append(
+            f"The dry sorbent follows the size of its bed: {found.mass[0]:.3g} to {found.mass[1]:.3g} kg/m²."
+        )
+    if found.bound is not None:
+        words.append(
+            f"{found.bound.name}: {found.bound.formula} ({found.bound.source}). See docs/theory/limits.md."
+        )
+    parts = [table for table, rows in ((changes, found.moved), (others, found.others)) if rows]
+    heading = "What forbids it" if found.bound is not None else "What would have to change"
+    sections = [{"heading": heading, "parts": parts, "words": [*words, found.untried]}]
     summary = {**about.head, **found.as_data()}
     lead = [draw(drawn.changes(found))] if found.moved else []
-    return _page(about, f"What {found.target:g} {found.aim.unit} would take", found.words, lead, sections, summary, folder,
+    return _page(about, f"What {aim.text(found.target)} would take", found.words, lead, sections, summary, folder,
                  "reach.html", ())  # fmt: skip
 
 

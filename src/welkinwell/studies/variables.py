@@ -19,7 +19,8 @@ Change = Callable[[Any, Any, float], tuple[Any, Any]]
 class Variable:
     """One continuous variable: its range in SI, whether it is searched by its logarithm, and what it changes.
 
-    of: "design" or "material"; now(design, sorbent): its value in a design, 1 for a factor on a material.
+    of: "design", "material" or "plant" (how many modules, which tank); now(design, sorbent): its value in
+    a design, 1 for a factor on a material.
     """
 
     key: str
@@ -47,7 +48,7 @@ class Variable:
 
     def text(self, value: float) -> str:
         """Write a value with its unit."""
-        if self.of != "design":
+        if self.of == "material":
             return f"{value:.3g} times"
         return f"{from_si(value, self.unit):.3g} {self.unit}".removesuffix(" 1")
 
@@ -121,6 +122,25 @@ def applied(
     for variable, value in zip(variables, values, strict=True):
         design, sorbent = variable.change(design, sorbent, float(value))
     return design, sorbent
+
+
+def bed_volume(design: Any) -> float | None:
+    """Volume of sorbent layer, grains or coating per basis area [m3/m2]; None for kinds without one."""
+    if hasattr(design, "layer_volume"):
+        return float(design.layer_volume)
+    if hasattr(design, "coating_thickness"):
+        return float(design.channel_surface * design.coating_thickness)
+    if hasattr(design, "layer_thickness"):
+        return float(design.layer_thickness * design.bed_area)
+    return None
+
+
+def as_full(before: Any, after: Any) -> Any:
+    """Give a changed design the sorbent that fills its bed as the one before is filled: mass over volume."""
+    old, new = bed_volume(before), bed_volume(after)
+    if old is None or new is None or old == new:
+        return after
+    return replace(after, sorbent_mass=before.sorbent_mass * new / old)
 
 
 # Kind to (field, low, high) in SI: what a builder can choose, within what is built today (common practice).

@@ -1,0 +1,351 @@
+"""Bounds of a kind at a place whatever sizes a search may take: what forbids a target before any search.
+
+Each field that a search varies stands at the end of its range that allows most; all others stay as the design
+has them. Nothing here simulates. docs/theory/limits.md,
+section 6, derives each bound.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any, Final
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from welkinwell.constants import (
+    GAS_CONSTANT,
+    GRAVITY,
+    LIQUID_SPECIFIC_HEAT,
+    WATER_GAS_CONSTANT,
+    WATER_MOLAR_MASS,
+)
+from welkinwell.harvesters.liquid_desiccant_flows import night_flow
+from welkinwell.limits.bound import Bound
+from welkinwell.limits.day_bounds import PER_LITRE, DayBounds, days_of
+from welkinwell.moist_air import latent_heat, saturation_pressure
+from welkinwell.sorbents.potential import sorbed_state
+from welkinwell.sorbents.sorbent import Sorbent
+from welkinwell.studies.variables import Variable, bed_volume
+from welkinwell.transfer.plates import wind_at_height
+
+Floats = NDArray[np.float64]
+TILT_STEP: Final = math.radians(10.0)
+SECONDS: Final = 3600.0
+DAY: Final = 86400.0  # s
+GLASS: Final = 2500.0 * 840.0  # J/(m3 K) of soda-lime glass (value from memory)
+BRINE: Final = 4.2e6  # J/(m3 K): water's, above that of any brine
+COLDER: Final = 20.0  # K below the air that a still under the sky may be, more than any is; assumed
+COLDEST_BED: Final = 263.15  # K, from which states of release are looked at
+STATES: Final = (40, 80)  # temperatures and potentials at which a sheet's heat of release is looked at
+COLD_STEPS: Final = 12  # temperatures of the air between which that is looked up
+LITTLE: Final = 0.01  # L/m2 a day, below which a part of a bound is not named
+
+
+@dataclass(frozen=True)
+class Ends:
+    """The most and the least that each field of a design may be, with one sorbent, at a place.
+
+    own: the sorbent with which the design stands; sorbent: that of which the bounds speak.
+    """
+
+    design: Any
+    own: Sorbent | None
+    sorbent: Sorbent | None
+    place: Place
+    variables: tuple[Variable, ...]
+
+    def most(self, key: str) -> float:
+        """Largest value of a field or of a factor on the material, the design's own among them."""
+        own = float(getattr(self.design, key, 1.0))
+        return max([own, *(one.high for one in self.variables if one.key == key)])
+
+    def least(self, key: str) -> float:
+        """Smallest value of a field or of a factor on the material, the design's own among them."""
+        own = float(getattr(self.design, key, 1.0))
+        return min([own, *(one.low for one in self.variables if one.key == key)])
+
+    @property
+    def bed_mass(self) -> float:
+        """Most dry sorbent [kg/m2], what a wished capacity counts for not in it."""
+        one, volume = self.sorbent, bed_volume(self.design)
+        if one is None or volume is None:
+            return 0.0
+        own = self.own.bulk_density if self.own is not None else one.bulk_density
+        filled = max(self.design.sorbent_mass / (own * volume), 1.0)
+        varied = {v.key for v in self.variables} & {"layer_thickness", "bed_area"}
+        largest = bed_volume(replace(self.design, **{key: self.most(key) for key in varied})) or volume
+        mass = filled * one.bulk_density * largest
+        return max(mass, self.most("sorbent_mass")) if one is self.own else mass
+
+    @property
+    def bed_heat(self) -> float:
+        """Most heat capacity of the sorbent with the water of the year's dampest day [J/(m2 K)]."""
+        if self.sorbent is None or self.bed_mass == 0.0:
+            return 0.0
+        loading = float(np.max(self.sorbent.loading(*self.place.dampest_day)))
+        water = self.most("capacity") * loading * LIQUID_SPECIFIC_HEAT
+        return self.bed_mass * (self.sorbent.dry_specific_heat + water)
+
+    def from_warming_air(self, store: float) -> Floats:
+        """Heat that masses take from warming air on each day [J/m2]; store: their capacity [J/(m2 K)]."""
+        return np.minimum(store * self.place.rises, DayBounds.carried_heat)
+
+
+class Place:
+    """A weather year as the bounds see it: what its days offer on planes of several slopes."""
+
+    def __init__(self, climate: xr.Dataset, design: Any, variables: Sequence[Variable] = ()) -> None:
+        self.climate, self._design = climate, design
+        self._slopes: tuple[float, float] | None = None
+        if hasattr(design, "tilt") and hasattr(design, "azimuth"):
+            tilts = [design.tilt, *(x for v in variables if v.key == "tilt" for x in (v.low, v.high))]
+            self._slopes = (min(tilts), max(tilts))
+
+    @cached_property
+    def days(self) -> xr.Dataset:
+        """What the days offer, the sun left aside."""
+        return days_of(self.climate, DayBounds())
+
+    @cached_property
+    def suns(self) -> list[Floats]:
+        """Sun of each day on slopes across the range, as much as any slope between two may take [J/m2]."""
+        if self._slopes is None:
+            return [np.zeros(self.days.sizes["day"])]
+        low, high = self._slopes
+        azimuth = self._design.azimuth(math.radians(float(self.climate.attrs["latitude"])))
+        slopes = np.linspace(low, high, 1 + math.ceil((high - low) / TILT_STEP))
+        # between two slopes the sun is a constant and sines of the slope: at most this much above both
+        between = 1.0 / math.cos(0.5 * (high - low) / max(slopes.size - 1, 1))
+        planes = [DayBounds(tilt=float(slope), azimuth=azimuth) for slope in slopes]
+        return [days_of(self.climate, plane)["sun_on_plane"].values * between for plane in planes]
+
+    @cached_property
+    def latent(self) -> Floats:
+        """Latent heat at the warmest air of each day, the least [J/kg]."""
+        return np.asarray(latent_heat(self.days["warmest"].values))
+
+    @cached_property
+    def sky(self) -> Floats:
+        """Heat that a surface at air temperature loses to the sky on each day [J/m2]."""
+        return np.asarray(self.days["sky_cooling"].values)
+
+    @cached_property
+    def rises(self) -> Floats:
+        """Kelvins by which the air warms in each day, all rises added up [K]."""
+        T = self.climate["temperature"].values
+        return np.asarray(np.maximum(np.diff(T, append=T[:1]), 0.0).reshape(-1, 24).sum(axis=1))
+
+    def saved_by(self, one: Sorbent) -> Floats:
+        """What a kg of dry sorbent saves of the latent heat on each day, by its coldest air [kg/kg]."""
+        coldest = np.asarray(self.days["coldest"].values)
+        steps = np.linspace(coldest.min(), coldest.max(), COLD_STEPS)
+        saved = saved_release_heat(one, np.asarray(saturation_pressure(steps)))
+        # the colder end of a step allows more
+        return np.asarray(saved[np.searchsorted(steps, coldest, side="right") - 1])
+
+    @cached_property
+    def dampest_day(self) -> tuple[Floats, Floats]:
+        """Mean temperature [K] and humidity [1] of the year's dampest day."""
+        T = self.climate["temperature"].values
+        humidity = np.minimum(self.climate["vapour_pressure"].values / saturation_pressure(T), 1.0)
+        by_day = humidity.reshape(-1, 24).mean(axis=1)
+        day = int(np.argmax(by_day))
+        return T.reshape(-1, 24).mean(axis=1)[day : day + 1], by_day[day : day + 1]
+
+
+def bounds_of_any_size(
+    design: Any,
+    sorbent: Sorbent | None,
+    place: Place,
+    variables: Sequence[Variable] = (),
+    instead: Sorbent | None = None,
+) -> list[Bound]:
+    """List what no design of the kind passes at a place, whatever the variables are within their ranges.
+
+    design: as declared, for its kind and for what is not varied; sorbent: its own; place: made with the same
+    variables; variables: what is varied; instead: another sorbent that it holds, its bed as full. Returns
+    bounds in L per m2 of basis area and day.
+    """
+    return _OF_KIND[design.kind](Ends(design, sorbent, instead or sorbent, place, tuple(variables)))
+
+
+def saved_release_heat(one: Sorbent, pressures: Floats) -> Floats:
+    """What a kg of dry sorbent saves of the latent heat when it gives off all that it holds once [kg/kg].
+
+    The integral over the loading of how far the isosteric heat lies below the latent heat, at each loading at
+    the temperature at which it lies lowest: crystals that dissolve pay for a part of the release. Only states
+    whose vapour stands at a pressure or above it count: below, nothing condenses.
+    one: the sorbent; pressures: shape (n,) [Pa]. Returns shape (n,) [kg/kg]. Looked at from 10 degC of frost
+    to the service temperature, over the potentials that were measured.
+    """
+    low, high = one.potential_range
+    potentials = np.linspace(low, high, STATES[1])[::-1]
+    temperatures = np.linspace(COLDEST_BED, one.service_temperature, STATES[0])
+    states = np.array([[sorbed_state(one.row, A, T)[:3] for A in potentials] for T in temperatures])
+    q, q_A, q_T = np.moveaxis(states, 2, 0)
+    T = temperatures[:, None]
+    slope = np.divide(q_T, q_A, out=np.zeros_like(q), where=q_A != 0.0)
+    latent = WATER_MOLAR_MASS * np.asarray(latent_heat(T))
+    less = np.where(q_A != 0.0, np.maximum(-(potentials + T * slope) / latent, 0.0), 0.0)
+    above = np.asarray(saturation_pressure(T)) * np.exp(-potentials / (GAS_CONSTANT * T))
+    loadings = np.linspace(0.0, float(q.max()), 10 * STATES[1])
+    found = []
+    for pressure in pressures:
+        counted = np.where(above >= pressure, less, 0.0)
+        rows = [np.interp(loadings, x, y, left=0.0, right=0.0) for x, y in zip(q, counted, strict=True)]
+        found.append(np.trapezoid(np.max(rows, axis=0), loadings))
+    return np.array(found)
+
+
+def _box(ends: Ends) -> list[Bound]:
+    glass = 0.0 if ends.design.front_gap_sealed else 1.0
+    looks_up = glass + ends.most("condenser_outer_area") * ends.most("condenser_sky_view")
+    return [_effects(ends, looks_up, _box_heat(ends), 1)]
+
+
+def _two_stages(ends: Ends) -> list[Bound]:
+    looks_up = ends.most("condenser_outer_area") * ends.most("condenser_sky_view")
+    heat = _box_heat(ends) + ends.most("plate_metal") * ends.most("metal_specific_heat")
+    return [_effects(ends, looks_up, heat, 2)]
+
+
+def _box_heat(ends: Ends) -> float:
+    """Most heat capacity of a box with all that it holds [J/(m2 K)]."""
+    metal = "bed_metal_specific_heat" if ends.design.kind == "passive_box" else "metal_specific_heat"
+    return (
+        ends.bed_heat
+        + ends.most("bed_metal") * ends.most(metal)
+        + ends.most("condenser_mass") * ends.most("condenser_specific_heat")
+        + ends.most("glazing_thickness") * GLASS
+    )
+
+
+def _effects(ends: Ends, looks_up: float, store: float, effects: int, more: Any = 0.0) -> Bound:
+    """Sun, sky and warming stores over the latent heat, as often as it is used; the best slope of all.
+
+    looks_up: area that the sky may cool [1]; store: heat capacity [J/(m2 K)]; more: heat supplied [J/m2].
+    """
+    place, saved, lowest = ends.place, np.zeros(1), ""
+    if ends.sorbent is not None:
+        saved = ends.bed_mass * ends.most("capacity") * place.saved_by(ends.sorbent)
+        if saved.mean() > LITTLE:
+            lowest = f", and {saved.mean():.2g} L that {ends.sorbent.name} gives off with less heat than that"
+    gain = 1.0 + (ends.most("concentration") - 1.0) * ends.most("reflector_reflectance")
+    warmed = ends.from_warming_air(store)
+    by_slope = [
+        effects * ((gain * sun + more + warmed + looks_up * place.sky) / place.latent + saved)
+        for sun in place.suns
+    ]
+    best = max(by_slope, key=lambda by_day: float(by_day.mean()))
+    name, often = ("one effect", "") if effects == 1 else ("two effects", "twice the ")
+    return _bound(
+        ends, "single_effect" if effects == 1 else "several_effects", name, best,
+        f"{often}sun on the best slope and heat supplied, what the sky takes, and what the masses take from "
+        f"warming air, over the latent heat{lowest}",
+        "first law",
+    )  # fmt: skip
+
+
+def _sheet(ends: Ends) -> list[Bound]:
+    store = ends.most("sheet_mass") * ends.most("sheet_specific_heat")
+    store += ends.most("holdup") * LIQUID_SPECIFIC_HEAT
+    place = ends.place
+    return [
+        _bound(
+            ends, "sky", "dew under this sky", (place.sky + ends.from_warming_air(store)) / place.latent,
+            "heat that a surface at air temperature loses to the sky, and what the sheet's mass takes from "
+            "warming air, over the latent heat",
+            "Stefan and Boltzmann",
+        )
+    ]  # fmt: skip
+
+
+def _bed(ends: Ends) -> list[Bound]:
+    leak = 1.0 if ends.design.air_loop == "open" else ends.most("damper_leak")
+    return [_air(ends, ends.most("face_velocity"), leak * ends.most("release_velocity"))]
+
+
+def _wheel(ends: Ends) -> list[Bound]:
+    inward = ends.most("process_share") * ends.most("face_velocity")
+    loop = (1.0 - ends.least("process_share")) * ends.most("regeneration_velocity")
+    return [_air(ends, inward, ends.most("seal_leak") * loop)]
+
+
+def _coil(ends: Ends) -> list[Bound]:
+    return [_air(ends, ends.most("face_velocity"))]
+
+
+def _brine(ends: Ends) -> list[Bound]:
+    design, place = ends.design, ends.place
+    fastest = replace(
+        design,
+        **{key: ends.most(key) for key in ("wetting", "absorber_area", "packing_wetting")},
+        **{key: ends.least(key) for key in ("plate_height", "packing_surface", "packing_depth")},
+    )
+    flow = ends.most("day_circulation") + night_flow(fastest)
+    power = GRAVITY * ends.most("pump_head") * flow / ends.least("pump_efficiency")
+    if design.condenser == "separate":
+        power += ends.most("condenser_power")
+    heat = np.full(place.rises.size, DAY * power)
+    if design.regenerator != "solar_still":
+        warmer = np.maximum(ends.most("heat_temperature") - place.days["coldest"].values + COLDER, 0.0)
+        heat = heat + DAY * ends.most("heat_conductance") * warmer
+    store = ends.most("store_volume") * BRINE + ends.most("absorber_heat") + ends.most("still_heat")
+    store += ends.most("condenser_heat") + ends.most("glazing_thickness") * GLASS
+    found = [_effects(ends, 1.0 + ends.most("absorber_sky_area"), store, 1, heat)]
+    if design.absorber == "tray":
+        return found
+    if design.absorber_air == "wind":
+        climate = place.climate
+        height = float(climate.attrs["wind_height"])
+        to_device = wind_at_height(1.0, height, ends.most("device_height"), design.terrain)
+        speed = climate["wind_speed"].values * to_device * ends.most("shelter") * ends.most("wind_through")
+        return [*found, _air(ends, speed * ends.most("absorber_face"))]
+    return [*found, _air(ends, ends.most("fan_flow"))]
+
+
+def _hybrid(ends: Ends) -> list[Bound]:
+    found = [_air(ends, ends.most("open_airflow"))]
+    if ends.design.top_up == "heat_pump":
+        return found  # it brings the heat of condensation back: no single effect
+    store = ends.bed_heat + ends.most("bed_metal") * ends.most("bed_metal_specific_heat")
+    store += ends.most("condenser_heat") + ends.most("radiator_area") * ends.most("radiator_heat")
+    store += ends.most("glazing_thickness") * GLASS
+    power = ends.most("top_up_power") if ends.design.top_up == "resistance" else 0.0
+    return [*found, _effects(ends, 1.0 + ends.most("radiator_area"), store, 1, DAY * power)]
+
+
+_OF_KIND: Final = {
+    "passive_box": _box,
+    "two_stage_box": _two_stages,
+    "active_bed": _bed,
+    "desiccant_wheel": _wheel,
+    "liquid_desiccant": _brine,
+    "cooling_coil": _coil,
+    "dew_condenser": _sheet,
+    "hybrid": _hybrid,
+}
+
+
+def _air(ends: Ends, speed: Any, into_loop: float = 0.0) -> Bound:
+    """All vapour of the outdoor air, at all hours; speeds per basis area [m/s]."""
+    climate = ends.place.climate
+    T = climate["temperature"].values
+    vapour = climate["vapour_pressure"].values / (WATER_GAS_CONSTANT * T)
+    coldest = np.repeat(ends.place.days["coldest"].values, 24)
+    # the velocity in the loop is at the condenser's temperature, never below the day's coldest air
+    hourly = vapour * (speed + into_loop * T / coldest) * SECONDS
+    return _bound(
+        ends, "air_drawn", "all vapour of the air drawn", hourly.reshape(-1, 24).sum(axis=1),
+        "most air that may go through at all hours, times the vapour in it", "conservation of mass",
+    )  # fmt: skip
+
+
+def _bound(ends: Ends, key: str, name: str, by_day: Floats, formula: str, source: str) -> Bound:
+    value = float(np.mean(by_day))
+    return Bound(key, name, value, PER_LITRE, formula, source, (ends.design.kind,))
