@@ -83,3 +83,74 @@ def test_a_real_target_is_met_by_the_design_that_is_given():
     found = reach(design, material, site, 1.5, variables=[field(design, "rear_gap", 0.01, 0.15)])
     assert found.outcome == REACHED
     assert found.design.rear_gap < design.rear_gap
+
+
+def test_a_bed_that_grows_holds_more_sorbent():
+    """The sorbent's packing stays: never a layer denser than the sheet's grains lie in it."""
+    design, material = box(), sorbent(SILICA)
+    sizes = [field(design, "layer_thickness", 0.5e-3, 8e-3), field(design, "bed_area", 1.0, 8.0)]
+    task = module._Task(design, material, site_of("coast"), sizes, module.LITRES)
+    packed = design.sorbent_mass / (design.layer_thickness * design.bed_area)
+    for shares in ([0.0, 0.0], [0.4, 0.9], [1.0, 1.0]):
+        built, _ = task.built(np.array(shares))
+        density = built.sorbent_mass / (built.layer_thickness * built.bed_area)
+        assert density == pytest.approx(packed)
+        assert density <= material.bulk_density
+
+
+def test_a_mass_that_is_varied_by_name_stays_within_its_layers():
+    design, material = box(), sorbent(SILICA)
+    sizes = [field(design, "layer_thickness", 1e-3, 8e-3), field(design, "sorbent_mass", 1.0, 60.0)]
+    task = module._Task(design, material, site_of("coast"), sizes, module.LITRES)
+    built, _ = task.built(np.array([0.0, 1.0]))
+    assert built.sorbent_mass == pytest.approx(material.bulk_density * 1e-3 * design.bed_area)
+
+
+def test_another_sorbent_fills_the_bed_by_its_own_bulk_density():
+    design, material, other = box(), sorbent(SILICA), sorbent("mof_303")
+    held = module._Task(design, material, site_of("coast"), [], module.LITRES).holding(other)
+    assert held.design.sorbent_mass == pytest.approx(
+        design.sorbent_mass * other.bulk_density / material.bulk_density
+    )
+
+
+def test_a_move_that_is_not_needed_is_taken_back(plane):
+    design, variables = plane
+    task = module._Task(design, sorbent(SILICA), site_of("coast"), variables, module.LITRES)
+    start = np.full(3, 0.5)
+    at, got = module._pruned(task, start, np.array([0.9, 0.5, 0.7]), 1.8, 1.79)
+    assert at == pytest.approx([0.9, 0.5, 0.5])
+    assert got == pytest.approx(1.8)
+
+
+def test_a_sorbent_that_a_bound_leaves_open_is_tried_though_its_own_is_forbidden(plane):
+    bound = Bound("one", "one effect", 1.2, "L/m2/day", "", "", ("passive_box",))
+    free, shut = sorbent("mof_303"), sorbent("uio_66")
+    found = ask(
+        plane, 2.2, bounds=[bound], sorbents=[free, shut],
+        bounds_with=lambda one: [bound] if one is shut else [],
+    )  # fmt: skip
+    assert found.outcome != FORBIDDEN
+    assert [one.key for one in found.others] == ["mof_303"]
+    closed = ask(plane, 2.2, bounds=[bound], sorbents=[shut], bounds_with=lambda one: [bound])
+    assert closed.outcome == FORBIDDEN
+    assert "other sorbents" in closed.words and closed.bound is bound
+
+
+def test_a_forbidden_target_costs_no_simulation(monkeypatch):
+    def never(*args, **more):
+        raise AssertionError("simulated")
+
+    monkeypatch.setattr(module, "simulate", never)
+    bound = Bound("one", "one effect", 1.2, "L/m2/day", "", "", ("passive_box",))
+    found = reach(box(), sorbent(SILICA), site_of("coast"), 30.0, bounds=[bound], now=0.7)
+    assert found.outcome == FORBIDDEN
+    assert found.now == 0.7
+
+
+def test_more_than_four_changes_are_counted():
+    design = box()
+    names = ("tilt", "rear_gap", "bed_area", "layer_thickness", "edge_loss", "condenser_mass")
+    moved = [module.Moved(field(design, name, 0.01, 9.0), 1.0, 2.0, 1.0) for name in names]
+    words = module._words(REACHED, 2.0, 1.0, 2.0, moved, module.LITRES, "")
+    assert words.endswith("and 2 more changes.")
