@@ -74,6 +74,7 @@ OF_ITS_OWN: Final = (
     "sorbent_price", "sorbent_life", "sorbent_ageing", "device_price", "module_price", "plant_life",
 )  # fmt: skip
 OF_THE_PLACE: Final = ("reversible", "heat")
+LIQUID: Final = "liquid desiccant"  # family of a sheet
 AREAS: Final = ("aperture_area", "face_area", "coil_face", "sheet_area")  # of a module, by kind
 
 
@@ -544,7 +545,11 @@ def reach_of(
         others = [sorbent(name) for name in (sheet_names() if list(sorbents) == ["all"] else sorbents)]
     aim = _aim(about, of, [text for text in vary if text not in sizes])
     now = aim.of(design, own, about.year, [one.now(design, own) for one in aim.plant])
-    others = [one for one in others if own is not None and one.key != own.key]
+    # a liquid needs trays or wicks: another device, not another filling
+    others = [
+        one for one in others
+        if own is not None and one.key != own.key and (one.family == LIQUID) == (own.family == LIQUID)
+    ]  # fmt: skip
     standing = Place(about.climate, design)
     return reach(
         design, own, about.site, target, aim=aim, variables=variables, sorbents=others, now=now,

@@ -131,7 +131,8 @@ class Reach:
     def other_lines(self) -> list[str]:
         """Say what other sorbents give in the design as it stands: those that reach, or the best three."""
         reaching = [one for one in self.others if one.reaches]
-        head = "Another sorbent, nothing else changed" + (
+        changed = "only modules and tank changed with it" if self.aim.plant else "nothing else changed"
+        head = f"Another sorbent, {changed}" + (
             ", reaches it as well" if reaching else "; none reaches it"
         )
         told = [f"  {one.name}: {self.aim.text(one.got)}" for one in reaching or self.others[:3]]
