@@ -135,7 +135,8 @@ def potential_at_loading(row, q, T, guess):
         high = max(high, alone)
         slot += 5
     A = min(max(guess, low), high)
-    for step in range(100):
+    last = math.inf
+    for _ in range(100):
         filled = 0.0
         unfilled = 0.0
         slope = 0.0
@@ -160,8 +161,9 @@ def potential_at_loading(row, q, T, guess):
         else:
             high = A
         new = A + miss * filled * unfilled / (slope * total)
-        if not (low <= new <= high) or step % 5 == 4:
-            new = 0.5 * (low + high)  # a forced halving, since Newton in a bracket can creep
+        if not (low <= new <= high) or abs(miss) > 0.5 * last:
+            new = 0.5 * (low + high)  # halve where Newton creeps; elsewhere it would throw its nearness away
+        last = abs(miss)
         if abs(new - A) <= 1e-13 * (abs(A) + 1000.0):
             return new
         A = new

@@ -241,7 +241,8 @@ def potential_at_loading(row, q, T, guess):
     low = -math.inf
     high = math.inf
     stride = 500.0
-    for step in range(200):
+    last = math.inf
+    for _ in range(200):
         found, slope = sorbed_state(row, A, T)[:2]
         rest = total - found
         if found <= 0.0:
@@ -261,9 +262,10 @@ def potential_at_loading(row, q, T, guess):
             new = math.inf
             if slope < 0.0 and math.isfinite(miss):
                 new = A - miss * found * rest / (slope * total)
-            if not (low < new < high) or step % 3 == 2:
+            if not (low < new < high) or abs(miss) > 0.5 * last:
                 new = 0.5 * (low + high)  # steps and plateaus alternate, so halving is often needed
             if abs(new - A) <= 2e-14 * (abs(A) + 1000.0) or high - low <= 1e-13 * (abs(A) + 1000.0):
                 return new
+        last = abs(miss)
         A = new
     return A

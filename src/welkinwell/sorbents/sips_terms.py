@@ -132,7 +132,8 @@ def potential_at_loading(row, q, T, guess):
         high = max(high, alone)
         slot += 4
     A = min(max(guess, low), high)
-    for step in range(100):
+    last = math.inf
+    for _ in range(100):
         filled, unfilled, slope = _filled_and_empty(row, A, T)
         if filled <= 0.0 or unfilled <= 0.0:
             A = 0.5 * (low + high)
@@ -143,8 +144,9 @@ def potential_at_loading(row, q, T, guess):
         else:
             high = A
         new = A + miss * filled * unfilled / (slope * total)
-        if not (low <= new <= high) or step % 5 == 4:
-            new = 0.5 * (low + high)  # a forced halving, since Newton in a bracket can creep
+        if not (low <= new <= high) or abs(miss) > 0.5 * last:
+            new = 0.5 * (low + high)  # halve where Newton creeps; elsewhere it would throw its nearness away
+        last = abs(miss)
         if abs(new - A) <= 1e-13 * (abs(A) + 1000.0):
             return new
         A = new
