@@ -132,9 +132,7 @@ class Reach:
         """Say what other sorbents give in the design as it stands: those that reach, or the best three."""
         reaching = [one for one in self.others if one.reaches]
         changed = "only modules and tank changed with it" if self.aim.plant else "nothing else changed"
-        head = f"Another sorbent, {changed}" + (
-            ", reaches it as well" if reaching else "; none reaches it"
-        )
+        head = f"Another sorbent, {changed}" + (", reaches it as well" if reaching else "; none reaches it")
         told = [f"  {one.name}: {self.aim.text(one.got)}" for one in reaching or self.others[:3]]
         return [f"{head}:", *told] if told else []
 
