@@ -22,7 +22,7 @@ from welkinwell.limits.bound import Bound
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent
 from welkinwell.studies.acceptance import Acceptance, acceptance
-from welkinwell.studies.any_size import Place, bounds_of_any_size
+from welkinwell.studies.any_size import Place, bounds_of_any_size, carried_once_a_day
 from welkinwell.studies.bias import Bias, Carried, bias_of, carry
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.compare import Comparison, Entry, Plant, compare
@@ -498,6 +498,7 @@ def best_of(
     else:
         names = sheet_names() if list(sorbents) == ["all"] else sorbents
         materials = [sorbent(name) for name in names]
+    _refuse_forbidden(about, materials, variables, limits or Limits())
     search = Search(
         design, materials, about.site, variables, limits=limits, record=record, objective=objective,
         own_figures=own_figures(about),
@@ -519,6 +520,34 @@ def best_of(
         + f"; {len(best.tried)} designs were simulated. A search finds good designs and proves nothing."
     )
     return Optimised(about, search, best, against, edge, headline)
+
+
+def _refuse_forbidden(
+    about: Asked, materials: Sequence[Sorbent | None], variables: Sequence[Variable], limits: Limits
+) -> None:
+    """Refuse limits that no size and no sorbent of a search can keep, before it begins."""
+    least, (_, mass) = limits.of.get("litres", (None, None))[0], limits.of.get("mass", (None, None))
+    if least is None:
+        return
+    design, own = about.entry.design, about.entry.sorbent
+    place = Place(about.climate, design, variables)
+    loosest: Bound | None = None
+    for one in materials:
+        found = bounds_of_any_size(design, own, place, variables, one)
+        if mass is not None and own is not None:
+            carried = carried_once_a_day(design, own, place, variables, mass, one)
+            found += [carried] if carried is not None else []
+        lowest = min(found, key=lambda bound: bound.value)
+        if lowest.value >= least:
+            return
+        loosest = lowest if loosest is None or lowest.value > loosest.value else loosest
+    if loosest is not None:
+        raise InputError(
+            Problem(
+                "limits", limits.in_words(), f"at most {loosest.value:.2f} L/m2 a day here",
+                f"Forbidden by {loosest.name}.",
+            )
+        )  # fmt: skip
 
 
 def reach_of(

@@ -49,6 +49,12 @@ def case(tmp_path):
             ["mass, electricity, roof_load"],
         ),
         (["optimise", "CASE", "-o", "OUT", "--most-mass", "8 L"], ["8 L"]),
+        (
+            ["optimise", "CASE", "-o", "OUT", "--most-mass", "0.5 kg/m2", "--least-litres", "5"],
+            ["--most-mass 0.5 kg/m2 with --least-litres 5 L/m2 a day", "can carry once a day"],
+        ),
+        (["optimise", "CASE", "-o", "OUT", "--least-litres", "30"], ["Forbidden by one effect"]),
+        (["reach", "CASE", "--litres", "2", "--humidity", "50 %", "--night", "9 degC"], ["day", "nothing"]),
         (["optimise", "CASE", "-o", "OUT", "--sorbent", "silica"], ["silica"]),
     ],
 )
@@ -92,6 +98,19 @@ def test_a_comparison_as_page_and_data(case, tmp_path, capfd):
     assert "Invented scenario" in page
     assert "Days on which all is met" in page
     assert "predicted too low" in page
+
+
+def test_an_impossible_target_is_forbidden_by_name(case, tmp_path, capfd):
+    out = tmp_path / "out"
+    assert exit_code(["reach", str(case), "--litres", "30", "-o", str(out)]) == 0
+    told = capfd.readouterr().out
+    assert "30 L/m² a day is forbidden here by one effect" in told
+    assert "Not tried: any other kind" in told
+    assert json.loads((out / "summary.json").read_text())["forbidden_by"]["key"] == "single_effect"
+    assert "What forbids it" in (out / "reach.html").read_text()
+    assert exit_code(["reach", str(case), "--cost", "0.0001"]) == 0
+    told = capfd.readouterr().out
+    assert "forbidden here by one effect and the prices" in told and "USD" in told
 
 
 def test_a_target_on_the_cost_and_on_the_days(case, capfd):

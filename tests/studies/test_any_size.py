@@ -12,7 +12,7 @@ from welkinwell.harvesters.kinds import KINDS
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulate import simulate, simulate_prepared
 from welkinwell.sorbents.sorbent import lowest_heat_ratio, sheet_names, sorbent
-from welkinwell.studies.any_size import Place, bounds_of_any_size, saved_release_heat
+from welkinwell.studies.any_size import Place, bounds_of_any_size, carried_once_a_day, saved_release_heat
 from welkinwell.studies.reach import variables_of_reach
 from welkinwell.studies.variables import field
 from welkinwell.year import figures
@@ -100,3 +100,14 @@ def test_crystals_that_dissolve_lift_the_bound_by_what_they_save():
         if lowest_heat_ratio(material)[0] < 0.9:
             assert saved[0] > 0.01
     assert saved_release_heat(sorbent("mof_801"), pressure)[0] < 0.01
+
+
+def test_little_sorbent_carries_little_once_a_day():
+    design, material, site = box(), sorbent(SILICA), site_of("coast")
+    place = Place(site.climate, design)
+    little = carried_once_a_day(design, material, place, (), 0.5)
+    much = carried_once_a_day(design, material, place, (), 8.0)
+    assert little.value < much.value
+    year = simulate(design, material, site, keep="months", accuracy="fast", audit=False)
+    assert figures(year)["litres_per_m2_day"] < much.value
+    assert carried_once_a_day(replace(design, operation="pressure"), material, place, (), 0.5) is None

@@ -71,8 +71,11 @@ def test_limits_that_cannot_hold_are_refused():
         bowl(Limits({"mass": (4.0, 3.0)}))
     with pytest.raises(InputError, match="one of litres"):
         bowl(Limits({"weight": (None, 3.0)}))
-    with pytest.raises(InputError, match="limits that some design keeps"):
-        best_design(bowl(Limits({"litres": (50.0, None)})), seed=2)
+    with pytest.raises(InputError, match="limits that some design keeps") as told:
+        best_design(bowl(Limits({"litres": (50.0, None), "mass": (None, 9.0)})), seed=2)
+    words = str(told.value)
+    assert "--least-litres 50 L/m2 a day with --most-mass 9 kg/m2" in words
+    assert "The most litres found under --most-mass 9 kg/m2: " in words and "{" not in words
 
 
 def test_a_stopped_search_goes_on_from_its_record(tmp_path):

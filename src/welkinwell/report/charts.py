@@ -400,7 +400,7 @@ def account_bars(
             title=None,
             axis=alt.Axis(labelLimit=320, ticks=False, domain=False, labelPadding=7),
         ),
-        x=alt.X("amount:Q", title=unit, scale=alt.Scale(zero=True, domainMin=min(lowest, 0.0))),
+        x=alt.X("amount:Q", title=unit, scale=alt.Scale(zero=True, domainMin=min(lowest, 0.0), nice=True)),
     )
     bars = base.mark_bar(height=14).encode(
         color=alt.Color(

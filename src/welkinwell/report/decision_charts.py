@@ -337,6 +337,10 @@ def changes(found: Reach) -> charts.Figure:
          f"{entry.variable.text(entry.after)}", scale * entry.alone)
         for entry in shown
     ]  # fmt: skip
+    if found.swapped and found.others:
+        entries.insert(
+            1, ("one change alone", f"Sorbent: {_short_name(found.swapped)}", scale * found.others[0].got)
+        )
     entries.append(("all together", "All changes together", scale * found.got))
     return charts.account_bars(
         "changes", f"What each change gives alone, and all together; the target is {found.aim.text(found.target)}",

@@ -447,6 +447,8 @@ def write_reach(about: Asked, found: Reach, folder: Path) -> Path:
             "no part of it can be left out. How many modules and which tank are tried before any size. A change of the "
             "material is a wish for the laboratory, not something that can be ordered; it is priced as the sorbent is now."
         )
+    if found.swapped:
+        words.append(f"Each change alone is told with {found.swapped} in the bed.")
     if found.mass is not None:
         words.append(
             f"The dry sorbent follows the size of its bed: {found.mass[0]:.3g} to {found.mass[1]:.3g} kg/m²."

@@ -320,6 +320,37 @@ def _hybrid(ends: Ends) -> list[Bound]:
     return [*found, _effects(ends, 1.0 + ends.most("radiator_area"), store, 1, DAY * power)]
 
 
+def carried_once_a_day(
+    design: Any,
+    sorbent: Sorbent,
+    place: Place,
+    variables: Sequence[Variable],
+    mass: float,
+    instead: Sorbent | None = None,
+) -> Bound | None:
+    """Most that a passive box gives with no more than a mass of sorbent; None for what may cycle more often.
+
+    The mass times its loading in the air's dampest hour, the dew that its layers hold, and the dew under the
+    sky on its condenser. mass: dry [kg/m2]; the rest as in `bounds_of_any_size`.
+    """
+    if design.kind != "passive_box" or design.operation == "pressure":
+        return None
+    ends = Ends(design, sorbent, instead or sorbent, place, tuple(variables))
+    assert ends.sorbent is not None
+    T = place.climate["temperature"].values
+    humidity = np.minimum(place.climate["vapour_pressure"].values / saturation_pressure(T), 1.0)
+    full = mass * float(np.max(ends.sorbent.loading(T, humidity)))
+    held = ends.most("bed_holdup") * ends.most("bed_area")
+    looks_up = ends.most("condenser_outer_area") * ends.most("condenser_sky_view")
+    looks_up += 0.0 if design.front_gap_sealed else 1.0
+    by_day = full + held + looks_up * place.sky / place.latent
+    return _bound(
+        ends, "inventory", f"what {mass:.3g} kg/m2 of sorbent can carry once a day", by_day,
+        "dry sorbent times its loading in the dampest hour, dew held by its layers and dew under the sky",
+        "water balance",
+    )  # fmt: skip
+
+
 _OF_KIND: Final = {
     "passive_box": _box,
     "two_stage_box": _two_stages,

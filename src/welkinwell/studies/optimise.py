@@ -54,6 +54,16 @@ FIGURES: Final = {
     "cost": "money per litre that reaches the gutter",
     "sound_level": "dB(A) at the nearest bed with all that can run at a time",
 }
+UNITS: Final = {
+    "litres": "L/m2 a day",
+    "mass": "kg/m2",
+    "electricity": "kWh/L",
+    "area": "m2",
+    "roof_load": "kg/m2",
+    "budget": "in the case's money",
+    "cost": "a litre in the case's money",
+    "sound_level": "dB(A)",
+}
 OF_THE_BUILD: Final = ("mass", "area", "roof_load", "budget", "sound_level")  # known without a simulation
 OF_THE_CASE: Final = ("roof_load", "budget", "cost", "sound_level")
 BINDS: Final = 0.02  # of a limit, within which a design stands at it
@@ -90,6 +100,19 @@ class Limits:
                 if value is not None and end is not None and abs(value - end) <= BINDS * abs(end):
                     found.append((key, end))
         return found
+
+    def in_words(self) -> str:
+        """Name the limits as they are asked for, with units."""
+        said = []
+        for key, (least, most) in self.of.items():
+            option, unit = key.replace("_", "-"), UNITS[key]
+            said += [f"--least-{option} {least:g} {unit}"] if least is not None else []
+            said += [f"--most-{option} {most:g} {unit}"] if most is not None else []
+        return " with ".join(said)
+
+    def without(self, key: str) -> Limits:
+        """The same without the limits on one figure."""
+        return Limits({one: span for one, span in self.of.items() if one != key})
 
     def checked(self) -> Limits:
         """Give itself; raises InputError where limits contradict each other."""
@@ -337,10 +360,24 @@ def best_design(search: Search, *, seed: int = 1, progress: Progress | None = No
     tried = list(search.record.found.values())
     if search.limits.broken(best.numbers) > 0.0:
         raise InputError(
-            Problem("limits", json.dumps(dict(search.limits.of)), "limits that some design keeps")
+            Problem("limits", search.limits.in_words(), "limits that some design keeps", _nearest_to(search))
         )
     design, sorbent = search.design_of(best.sorbent, best.values)
     return Best(design, sorbent, tried, best, [(name, -cost) for name, cost in order])
+
+
+def _nearest_to(search: Search) -> str:
+    """Say how many litres were found where the other limits hold, or that none of them held."""
+    rest = search.limits.without("litres")
+    kept = [
+        float(t.numbers["litres"] or 0.0)
+        for t in search.record.found.values()
+        if rest.broken(t.numbers) == 0.0
+    ]
+    if not kept:
+        return f"None of {len(search.record.found)} designs kept {rest.in_words()}."
+    under = f" under {rest.in_words()}" if rest.of else ""
+    return f"The most litres found{under}: {max(kept):.2f} L/m2 a day, in {len(kept)} designs that keep it."
 
 
 def _evolve(
