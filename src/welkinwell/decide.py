@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
@@ -696,6 +697,7 @@ def watched(
     if promised is not None:
         test = acceptance(
             design, material, site, monitored=found, promised=promised, meter=meter,
+            weather_file=Path(about.case.site.weather).name,
             progress=lambda done: tell("Judging the test", share + (1.0 - share) * done),
         )  # fmt: skip
     return Watched(about, found, test, _watched_words(about, found))
@@ -712,7 +714,7 @@ def planned_test(
     tell = progress or (lambda what, share: None)
     test = acceptance(
         about.entry.design, about.entry.sorbent, about.site,
-        first_day=first_day, promised=promised, meter=meter,
+        first_day=first_day, promised=promised, meter=meter, weather_file=Path(about.case.site.weather).name,
         progress=lambda done: tell("Simulating the test", done),
     )  # fmt: skip
     return Watched(about, None, test, f"{about.entry.name}: {test.words}")
@@ -790,6 +792,7 @@ def _test_data(test: Acceptance) -> dict[str, Any]:
         "words": test.words,
         "planned_days": test.planned,
         "days": test.days,
+        **_litres_of_test(test),
         "measured_litres": test.measured if logged else None,
         "expected_litres": test.expected if logged else None,
         "ratio": test.ratio if logged else None,
@@ -801,6 +804,24 @@ def _test_data(test: Acceptance) -> dict[str, Any]:
             "resemblance_of_days": test.spread.resemblance,
             **{key: part for key, (part, _) in test.spread.by_weather.items()},
         },
+    }
+
+
+def _litres_of_test(test: Acceptance) -> dict[str, Any]:
+    """Dates, weather and the litres that pass and fail: of the log, or of the planned days."""
+    logged, length = test.days > 0, test.length
+    form = "%Y-%m-%d" if logged else "%m-%d"
+    found: dict[str, Any] = {"weather": test.weather, "first_day": test.first.strftime(form)}
+    if not length:
+        return {**found, "last_day": None, "passes_from_litres": None, "fails_below_litres": None}
+    fails, passes, expected = test.litres_that(length)
+    last = test.first + datetime.timedelta(days=int(test.at[length - 1]))
+    return {
+        **found,
+        "last_day": last.strftime(form),
+        "expected_litres_of_test": expected,
+        "passes_from_litres": passes,
+        "fails_below_litres": fails,
     }
 
 

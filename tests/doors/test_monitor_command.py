@@ -81,6 +81,22 @@ def test_a_test_is_planned_without_a_log(folder, capsys):
     told = json.loads(capsys.readouterr().out)["acceptance"]
     assert told["verdict"] is None
     assert told["planned_days"] > 1
+    assert told["first_day"] == "03-15" and "coast" in told["weather"]
+    assert told["fails_below_litres"] < told["passes_from_litres"] < told["expected_litres_of_test"]
+
+
+def test_a_plan_shows_dates_weather_and_the_litres_that_pass(folder, tmp_path):
+    given = ["monitor", str(folder / "case.toml"), "--acceptance", "--promised", "0.7", "--start", "03-15"]
+    assert exit_code([*given, "-o", str(tmp_path)]) == 0
+    page = (tmp_path / "monitor.html").read_text(encoding="utf-8")
+    for words in (
+        "from 15 March to",
+        "L or more pass",
+        "Litres that pass and fail",
+        "The litres that pass: the verdict",
+    ):
+        assert words in page, words
+    assert (tmp_path / "charts" / "acceptance.svg").is_file()
 
 
 @pytest.mark.parametrize(

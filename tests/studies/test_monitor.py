@@ -1,5 +1,6 @@
 """Planted faults are found, the algebra agrees with NumPy, and acceptance rules are checked by hand."""
 
+import datetime
 import math
 
 import numpy as np
@@ -125,3 +126,38 @@ def test_acceptance_judges_a_log_and_plans_without_one():
     assert planned.verdict == ""
     assert planned.planned is not None
     assert planned.spread.weather < judged.spread.weather  # a planned test measures its weather
+
+
+def test_the_litres_that_pass_by_hand():
+    """20 days of 10 L, u = hypot(0.03, 0.12/sqrt(20)): 0.8 + 1.645 u of 200 L pass, 0.8 - 1.645 u fail."""
+    spread = test_of.Spread(0.03, {}, 0.12)
+    test = test_of.Acceptance(
+        0.8, spread, 20, 0, math.nan, math.nan, math.nan, math.nan, "", (9.0, 10.0, 11.0),
+        first=datetime.date(2021, 3, 15), weather="a place (a.csv)",
+        expected_by_day=np.full(20, 10.0), at=np.arange(20),
+    )  # fmt: skip
+    u = math.hypot(0.03, 0.12 / math.sqrt(20.0))
+    fails, passes, expected = test.litres_that(20)
+    assert (fails, passes, expected) == pytest.approx(
+        (200.0 * (0.8 - 1.645 * u), 200.0 * (0.8 + 1.645 * u), 200.0)
+    )
+    # the same borders as those of the verdict on a ratio
+    assert test_of.verdict(passes / expected + 1e-9, u, 0.8) == test_of.PASS
+    assert test_of.verdict(passes / expected - 1e-9, u, 0.8) == test_of.OPEN
+    assert test_of.verdict(fails / expected - 1e-9, u, 0.8) == test_of.FAIL
+    for said in (
+        "20 days, from 15 March to 3 April, in the weather of a place (a.csv)", "200 L",
+        f"{passes:.4g} L or more pass", f"less than {fails:.4g} L fail",
+    ):  # fmt: skip
+        assert said in test.words
+    assert "2021" not in test.words  # a planned test is of any year
+
+
+def test_a_plan_that_no_length_can_tell_names_no_litres():
+    test = test_of.Acceptance(
+        0.9, test_of.Spread(0.05, {}, 0.12), None, 0, math.nan, math.nan, math.nan, math.nan, "",
+        (9.0, 10.0, 11.0), expected_by_day=np.full(120, 10.0), at=np.arange(120),
+    )  # fmt: skip
+    assert "No test of up to 120 days" in test.words and "or more pass" not in test.words
+    # and the picture shows why: what the model gives never reaches what passes
+    assert all(test.litres_that(n)[1] > test.litres_that(n)[2] * 0.95 for n in (30, 120))

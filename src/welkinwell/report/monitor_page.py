@@ -7,10 +7,10 @@ from typing import Any
 
 from welkinwell.decide import Watched
 from welkinwell.report import monitor_charts as drawn
+from welkinwell.report.acceptance_section import acceptance_section
 from welkinwell.report.decision_pages import _page
 from welkinwell.report.page import Drawer
 from welkinwell.report.tables import Table
-from welkinwell.studies.acceptance import LONGEST, Acceptance
 from welkinwell.studies.doubts import SHIFT
 from welkinwell.studies.monitor import KNOWN_TO, Monitored
 
@@ -41,7 +41,7 @@ def write_watched(watched: Watched, folder: Path) -> Path:
                     "each other differ in the file."]}
             )  # fmt: skip
     if test is not None:
-        sections.append(_test(test))
+        sections.append(acceptance_section(test, draw))
         sources.append("JCGM106")
     title = "The device against its model" if found is not None else "A test for the new plant"
     return _page(
@@ -133,32 +133,3 @@ def _explained(found: Monitored) -> list[str]:
             "An explanation is a place to look first, not proof: look at the device before anything is replaced."
         )
     return [*words, *log.warnings]
-
-
-def _test(test: Acceptance) -> dict[str, Any]:
-    spread = test.spread
-    rows = [
-        ("Meter of the litres, constant", f"{100 * spread.meter:.1f} %", "to be calibrated before the test")
-    ]
-    rows += [
-        (f"Weather: {key}", f"{100 * part:.1f} %", words) for key, (part, words) in spread.by_weather.items()
-    ]
-    rows.append(
-        ("One day by itself", f"{100 * spread.day:.1f} %", "divided by the square root of the days" if test.days else
-         "planned, from common practice; divided by the square root of the days")
-    )  # fmt: skip
-    low, middle, high = test.band
-    length = f"{test.planned} days" if test.planned else f"more than {LONGEST} days"
-    table = Table(
-        "What makes the ratio of measured to expected litres uncertain (standard uncertainty)",
-        ("What", "Share", "How it is known"), rows, frozenset({0, 2}),
-        f"Length of test in which a plant that does as its model passes 9 times of 10: {length}.",
-    )  # fmt: skip
-    words = [
-        test.words,
-        f"Expected for the weather of the test: {middle:.1f} L a day in half of the draws of what is in doubt about the design, "
-        f"{low:.1f} exceeded in 90 % and {high:.1f} in 10 %.",
-        "Read the litres at the same hour each day, start with an empty gutter and a clean cover, and log sun, air temperature "
-        "and humidity at the site: without them the weather of the file stands in, and its error counts.",
-    ]
-    return {"heading": "Acceptance test", "parts": [table], "words": words}

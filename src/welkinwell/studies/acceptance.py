@@ -17,9 +17,10 @@ days; where the last bracket is not above zero, no length of test can tell with 
 
 from __future__ import annotations
 
+import datetime
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
@@ -42,6 +43,8 @@ SHORTEST: Final = 7  # days; no test is offered that knows but one kind of weath
 LONGEST: Final = 120  # days; a longer test is not offered
 PLANNED_SCATTER: Final = 0.12  # of a day's ratio before there is a log: common practice, no source
 BAND_DRAWS: Final = 32
+PLAN_DAYS: Final = 30  # over which a planned test weighs its instruments and draws the band
+PLAN_YEAR: Final = 2021  # of no leap day; its number is never shown
 
 
 @dataclass(frozen=True)
@@ -74,7 +77,10 @@ class Acceptance:
 
     promised: share of the modelled litres that the plant must give; days, measured, expected [L], ratio, u:
     of the log (0 days: only planned); verdict: "pass", "fail", "too short to say" or "" ; band: litres a day
-    that the doubts about the design leave, exceeded in 90, 50 and 10 % of draws [L/day], for the same days.
+    that the doubts about the design leave, exceeded in 90, 50 and 10 % of draws [L/day], over band_days.
+    first: date of the first day, of no particular year where the test is planned; weather: which it is;
+    expected_by_day, measured_by_day: litres of each day that counts [L], shape (days,), the latter empty for
+    a plan; at: the places of these days after the first [1].
     """
 
     promised: float
@@ -87,6 +93,49 @@ class Acceptance:
     u: float
     verdict: str
     band: tuple[float, float, float]
+    band_days: int = PLAN_DAYS
+    first: datetime.date = datetime.date(PLAN_YEAR, 1, 1)
+    weather: str = ""
+    expected_by_day: Floats = field(default_factory=lambda: np.array([]))
+    measured_by_day: Floats = field(default_factory=lambda: np.array([]))
+    at: NDArray[np.int64] = field(default_factory=lambda: np.array([], dtype=np.int64))
+
+    @property
+    def length(self) -> int:
+        """Days of the test that count: of the log, or planned; 0 where no length can tell [1]."""
+        return self.days or self.planned or 0
+
+    @property
+    def dates(self) -> str:
+        """The span of the test in words; a planned one is of any year."""
+        if not self.length:
+            return f"from {_day(self.first)} on"
+        last = self.first + datetime.timedelta(days=int(self.at[self.length - 1]))
+        year = f" {last:%Y}" if self.days else ""
+        return f"from {_day(self.first)} to {_day(last)}{year}"
+
+    def shares_that(self, days: float) -> tuple[float, float]:
+        """Give the shares of the expected litres below which a test fails and from which it passes [1]."""
+        room = SURE * self.spread.after(days)
+        return self.promised - room, self.promised + room
+
+    def litres_that(self, days: int) -> tuple[float, float, float]:
+        """Litres of the first days: below which the test fails, from which it passes, and expected [L]."""
+        expected = float(self.expected_by_day[:days].sum())
+        low, high = self.shares_that(days)
+        return max(low, 0.0) * expected, high * expected, expected
+
+    @property
+    def litres_in_words(self) -> str:
+        """Say which litres pass and which fail; empty where no length of test can tell."""
+        if not self.length or not self.expected_by_day.size:
+            return ""
+        fails, passes, expected = self.litres_that(self.length)
+        return (
+            f"{self.length} days, {self.dates}, in the weather of {self.weather}: the model gives "
+            f"{expected:.4g} L, and {passes:.4g} L or more pass, less than {fails:.4g} L fail, anything "
+            "between is too short to say."
+        )
 
     @property
     def words(self) -> str:
@@ -99,7 +148,8 @@ class Acceptance:
             f"constant errors alone are {100.0 * math.hypot(self.spread.meter, self.spread.weather):.1f} %."
         )
         if not self.days:
-            return f"{share} of what the model gives for the weather of the test is promised. {length}"
+            said = f"{share} of what the model gives for the weather of the test is promised. {length}"
+            return f"{said} {self.litres_in_words}".rstrip()
         low, high = max(self.ratio - SURE * self.u, 0.0), self.ratio + SURE * self.u
         verdict = {
             PASS: "Pass: it gives at least the promised share",
@@ -109,7 +159,7 @@ class Acceptance:
         return (
             f"{verdict}. {self.ratio:.2f} of the litres expected for the weather of {self.days} days "
             f"(between {low:.2f} and {high:.2f}, either end being passed with 5 %), against "
-            f"{self.promised:.2f} promised. {length}"
+            f"{self.promised:.2f} promised. {length} Measured: {self.measured:.4g} L. {self.litres_in_words}"
         )
 
 
@@ -122,19 +172,20 @@ def acceptance(
     first_day: int = 0,
     promised: float = 0.9,
     meter: float = 0.03,
+    weather_file: str = "",
     progress: Callable[[float], None] | None = None,
 ) -> Acceptance:
     """Plan an acceptance test and, where there is a log, judge it.
 
     site: surroundings with the weather of the test; monitored: the log held against its model, None to plan;
     first_day: of a planned test (0: 1 January); promised: share [1]; meter: constant error of the litres'
-    meter [1].
+    meter [1]; weather_file: the file that the site was read from, for the words.
     """
     if not 0.3 <= promised < 1.0:
         raise InputError(Problem("promised share", f"{promised:g}", "0.3 to below 1, as in 0.9"))
     # a planned test measures its weather, but for the wind
     known = monitored.known if monitored is not None else tuple(NARROWS.values())
-    days = monitored.log.days if monitored is not None else 30
+    days = monitored.log.days if monitored is not None else PLAN_DAYS
     first = monitored.log.first_day if monitored is not None else first_day
     weather, band = _simulated(design, sorbent, site, first, days, known, progress)
     scatter, resemblance = PLANNED_SCATTER, 0.0
@@ -142,16 +193,37 @@ def acceptance(
         scatter, resemblance = _scatter(monitored), monitored.resemblance
     spread = Spread(meter, weather, scatter, resemblance)
     planned = days_needed(spread, promised)
+    place = str(site.climate.attrs["site"]) + (f" ({weather_file})" if weather_file else "")
     if monitored is None:
-        return Acceptance(promised, spread, planned, 0, math.nan, math.nan, math.nan, math.nan, "", band)
+        count = planned or LONGEST
+        litres = (
+            hours_of(prepare(design, sorbent, site), 24 * first_day, 24 * count, TOLERANCES["fast"])[0]
+            .reshape(-1, 24)
+            .sum(axis=1)
+        )
+        return Acceptance(
+            promised, spread, planned, 0, math.nan, math.nan, math.nan, math.nan, "", band,
+            first=datetime.date(PLAN_YEAR, 1, 1) + datetime.timedelta(days=first_day),
+            weather=place, expected_by_day=litres, at=np.arange(count),
+        )  # fmt: skip
     used = monitored.used
+    if monitored.weather:
+        own = ", ".join(name.replace("_", " ") for name in monitored.weather)
+        place = f"the log ({own}) and {place}"
     count, ratio = int(used.sum()), monitored.ratio
     u = spread.after(count)
     return Acceptance(
         promised, spread, planned, count, float(monitored.measured[used].sum()),
         float(monitored.expected[used].sum()),
         ratio, u, verdict(ratio, u, promised), band,
+        band_days=days, first=monitored.log.first, weather=place,
+        expected_by_day=monitored.expected[used], measured_by_day=monitored.measured[used],
+        at=np.flatnonzero(used),
     )  # fmt: skip
+
+
+def _day(date: datetime.date) -> str:
+    return f"{date.day} {date:%B}"
 
 
 def days_needed(spread: Spread, promised: float) -> int | None:
