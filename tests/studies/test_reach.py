@@ -154,3 +154,8 @@ def test_more_than_four_changes_are_counted():
     moved = [module.Moved(field(design, name, 0.01, 9.0), 1.0, 2.0, 1.0) for name in names]
     words = module._words(REACHED, 2.0, 1.0, 2.0, moved, module.LITRES, "")
     assert words.endswith("and 2 more changes.")
+
+
+def test_a_sorbent_that_was_walked_from_is_named_where_the_target_is_missed():
+    words = module._words(NOT_FOUND, 4.4, 1.2, 2.7, [], module.LITRES, "Salt, crystals")
+    assert "came to 2.7, with Salt, crystals as the sorbent, and not to 4.4" in words

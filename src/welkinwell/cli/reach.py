@@ -100,6 +100,8 @@ def reach(
     if air is not None:
         typer.echo(f"In declared air: {air.in_words()}.")
     typer.echo(found.words)
+    if found.swapped:
+        typer.echo(f"  sorbent: {found.swapped}; each change alone is told with it")
     for entry in found.moved:
         before, after = entry.variable.text(entry.before), entry.variable.text(entry.after)
         typer.echo(f"  {entry.variable.key}: {before} to {after} ({found.aim.text(entry.alone)} alone)")

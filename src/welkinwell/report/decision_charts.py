@@ -349,6 +349,10 @@ def changes(found: Reach) -> charts.Figure:
 
 
 def _short_name(name: str) -> str:
-    """The first words of a name, up to its bracket or comma."""
-    head = name.split(" (", maxsplit=1)[0].split(",", maxsplit=1)[0]
-    return head if len(head) <= LONGEST_NAME else head[: head.rindex(" ", 0, LONGEST_NAME)] + " …"
+    """The first words of a name, up to its bracket, or to a comma behind more than one word."""
+    head = name.split(" (", maxsplit=1)[0]
+    first = head.split(",", maxsplit=1)[0]
+    head = first if " " in first else head
+    if len(head) <= LONGEST_NAME:
+        return head
+    return " ".join(head[:LONGEST_NAME].split(" ")[:-1]) + " …"

@@ -570,8 +570,9 @@ def _words(
             f"Nothing has to change: the design gives {aim.text(now)}, and {aim.text(target)} was asked for."
         )
     if outcome == NOT_FOUND:
+        instead = f", with {swapped} as the sorbent," if swapped else ""
         return (
-            f"Not found: from {aim.text(now)} the search came to {aim.number(got)} and not to "
+            f"Not found: from {aim.text(now)} the search came to {aim.number(got)}{instead} and not to "
             f"{aim.number(target)}. That is no proof that no design does it."
         )
     named = [
