@@ -342,6 +342,13 @@ def losses_of(about: Asked, progress: Progress | None = None) -> LossLadder:
     tell = progress or (lambda what, share: None)
     kind = about.entry.kind
     binding = [b for b in about.bounds.bounds if b.key in OF_THE_PLACE and kind in b.binds]
+    design, own = about.entry.design, about.entry.sorbent
+    variables = variables_of(design)
+    place = Place(about.climate, design, variables)
+    binding += [
+        replace(bound, name=f"{bound.name}, any size within the search's ranges")
+        for bound in bounds_of_any_size(design, own, place, variables)
+    ]
     return loss_ladder(
         about.entry.design,
         about.entry.sorbent,

@@ -53,9 +53,9 @@ def write_losses(about: Asked, ladder: LossLadder, months: Sequence[tuple[str, f
             "ladder switches the losses on in the order shown; the shares average each loss over all orders, so that "
             "they do not depend on it. A negative loss is one without which the device would collect less: its reason stands beside it."]},
         {"heading": "Bounds above the ladder", "parts": [draw(distance(about.bounds, "own")), bounds], "words": [
-            "Bounds of the place hold for every size, sorbent and trick of a device of this kind. Bounds of the design "
-            "hold for it as it stands, its glass, bed and night air; the ladder's ideal has other ones and may pass "
-            "them. Those marked as not binding are for comparison."]},
+            "Bounds of the place hold for every device of this kind here, of any size or of any that a search may take. "
+            "Bounds of the design hold for it as it stands, its glass, bed and night air; the ladder's ideal has other "
+            "ones and may pass them. Those marked as not binding are for comparison."]},
         {"heading": "What limits each month", "parts": [], "words": limits_in_words(months, about.entry.kind)},
     ]  # fmt: skip
     limiting = [key for key, _ in months]
