@@ -31,7 +31,7 @@ modules = 1
 def folder(tmp_path_factory):
     folder = tmp_path_factory.mktemp("built")
     (folder / "case.toml").write_text(CASE, encoding="utf-8")
-    written_log(prepare(*planted("leak", 12.0), place("coast")), 300, 7, folder / "log.csv")
+    written_log(prepare(*planted({"leak": 12.0}), place("coast")), 300, 7, folder / "log.csv")
     return folder
 
 

@@ -14,7 +14,7 @@ from welkinwell.report.tables import Table
 from welkinwell.studies.doubts import SHIFT
 from welkinwell.studies.monitor import KNOWN_TO, Monitored
 
-SOURCES = ("Schwarz1978", "Buckland1997", "Fritsch1980", "Sherman1950")
+SOURCES = ("KassRaftery1995", "Fritsch1980", "Broyden1965")
 
 
 def write_watched(watched: Watched, folder: Path) -> Path:
@@ -73,8 +73,8 @@ def _explanations(found: Monitored) -> Table:
         "The explanations, the heaviest first; in brackets the interval that holds 90 %",
         ("Explanation", "Weight", "Misfit", "The case, the data sheet or the instrument then"),
         rows, frozenset({0, 3}),
-        "Misfit: sum of squared residuals over their variances. Each row changes one number and leaves all others as the "
-        "case has them.",
+        "Misfit: sum of squared residuals over their variances, with the coefficients in doubt where they fit best. Each row "
+        "changes one number; the weight counts all sizes that it may have, so it need not follow the misfit.",
     )  # fmt: skip
 
 
@@ -95,8 +95,8 @@ def _learned(found: Monitored) -> dict[str, Any]:
     table = Table(
         "Coefficients before and after the log, the best known first; in brackets what holds 90 %",
         ("Coefficient", "Of", "Before, middle 80 %", "After", "Doubt taken away"), rows, frozenset({0, 1, 2, 3}),
-        "Under the heaviest explanation. One linear step from the values of the case (Gauss-Newton); coefficients that move "
-        "the days alike share what is left.",
+        "Under the heaviest explanation, found by simulating all of them at once. Coefficients that move the days alike share "
+        "what is left.",
     )  # fmt: skip
     return {"heading": "What the log says about the coefficients", "parts": [table], "words": [
         "Beside the one fault, every coefficient in doubt may have been a little different from the start, and the weather too. "

@@ -3,15 +3,16 @@
 Every explanation is one changed number of the simulation (or of an instrument): more dust, less capacity, a
 leak, a condenser that hardly meets the air, a meter that reads wrong. It is simulated at a few values over
 the days of the log; between them the expected litres and temperatures of each day are interpolated (monotone
-cubic, Fritsch1980). The number is fitted by least squares on daily litres and on midday temperatures where
-they were logged, and the explanations are weighed, "nothing" among them, by the Bayesian information
-criterion (Schwarz1978; weights as in Buckland1997).
+cubic, Fritsch1980). The number is fitted by maximum likelihood on daily litres and on midday temperatures
+where they were logged. The explanations are weighed, "nothing" among them and each as likely as the next
+beforehand, by their likelihood over all sizes that they may have (Bayes factors, KassRaftery1995): one that
+had to be tuned finely to fit pays for it, and one that hardly matters how large pays little.
 
-What all days share is allowed for in the weighing (`evidence`): the offset of each instrument, the weather's
-error, and what is in doubt about the design before anything is blamed (`doubts`; a device that was calibrated
-has none of these). Where even the best explanation leaves more scatter than the instruments have, or days
-that resemble the day before, the variances are raised until it fits, so that a poor model does not pass for
-evidence.
+What all days share is allowed for (`evidence`): the offset of each instrument, the weather's error, and what
+is in doubt about the design before anything is blamed (`doubts`; a device that was calibrated has none of
+these). Errors of litres are shares, so they shrink with the litres that an explanation leaves. Where even the
+best explanation leaves more scatter than the instruments have, or days that resemble the day before, the
+variances are raised until it fits, so that a poor model does not pass for evidence.
 """
 
 from __future__ import annotations
@@ -32,14 +33,21 @@ from welkinwell.studies.changes import other_dust, other_humidity, other_loading
 from welkinwell.studies.device_log import INSIDE, DeviceLog
 from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt, doubts_of
 from welkinwell.studies.drawn import drawn
-from welkinwell.studies.evidence import Evidence, evidence_of
+from welkinwell.studies.evidence import Accuracy, Settled, evidence_of
 from welkinwell.studies.runner import run_all
+from welkinwell.studies.weighing import (
+    FEWEST_DAYS,
+    Curve,
+    Explanation,
+    Fitted,
+    Task,
+    Weighing,
+    doubt_at,
+    with_doubts,
+)
 
 Floats = NDArray[np.float64]
 LEAD_IN: Final = 5 * 24  # h before the log, so that its first day does not start from rest
-FEWEST_DAYS: Final = 7  # with litres of both log and model
-STEPS: Final = 160  # of the first look along an explanation
-RISE: Final = 2.706  # of chi squared at the ends of an interval that holds 90 %
 SOUND: Final = 0.05  # weight of "nothing" above which nothing is blamed
 CLEAR: Final = 0.9  # weight above which one explanation stands alone
 WEIGHED: Final = 0.02  # least weight that counts in the forecast
@@ -52,70 +60,6 @@ KNOWN_TO: Final = {"sun": 0.03, "humidity": 0.03, "warmth": 0.3, "wind": 0.15}
 NARROWS: Final = {"sun": "sun", "relative_humidity": "humidity", "air_temperature": "warmth"}
 READ: Final = (1.0, 0.7, 0.85, 1.2, 1.4)  # of what an instrument of the weather reads
 NEAR_WEEKS: Final = (-14, -7, 0, 7, 14)  # days to the weeks that show how weeks differ
-
-
-@dataclass(frozen=True)
-class Accuracy:
-    """How well the instruments read (defaults: common practice, no source).
-
-    litres: scatter of a day's litres as a share [1]; meter: constant error of the meter, or of the model's
-    litres, as a share [1]; least: scatter of a day's litres as a share of the mean day [1]; temperature:
-    scatter of a midday mean [K]; offset: constant error of a thermometer [K].
-    """
-
-    litres: float = 0.05
-    meter: float = 0.03
-    least: float = 0.01
-    temperature: float = 0.5
-    offset: float = 0.5
-
-
-@dataclass(frozen=True)
-class Explanation:
-    """One number that may explain the gap.
-
-    key, name; values: those simulated, the first that which changes nothing (or low and high of a reading);
-    unit: of the number as a reader sees it; doubt: the change of the simulation, None for an instrument;
-    reading: the instrument that is off where there is no change: "litres" (a factor) or a temperature (a
-    shift).
-    """
-
-    key: str
-    name: str
-    values: tuple[float, ...]
-    unit: str = "1"
-    doubt: Doubt | None = None
-    reading: str = ""
-
-
-@dataclass(frozen=True)
-class Fitted:
-    """An explanation at its best: value, interval that holds 90 %, misfit, weight, value of the case then.
-
-    held: whether the interval ends where the values that were tried end; shares: of the uncertainties that
-    all days share, in standard deviations.
-    """
-
-    explanation: Explanation | None
-    value: float
-    low: float
-    high: float
-    misfit: float
-    criterion: float
-    weight: float
-    held: bool = False
-    now: str = ""
-    shares: tuple[float, ...] = ()
-
-    @property
-    def name(self) -> str:
-        """Name for readers."""
-        return "Nothing: the device does as its model" if self.explanation is None else self.explanation.name
-
-    @property
-    def key(self) -> str:
-        """Name for programs."""
-        return "nothing" if self.explanation is None else self.explanation.key
 
 
 @dataclass(frozen=True)
@@ -206,9 +150,6 @@ class Monitored:
         return self.blamed is None or self.blamed.weight >= CLEAR
 
 
-Task = tuple[tuple[Doubt, ...], tuple[float, ...]]
-
-
 @dataclass(frozen=True)
 class _Days:
     """Daily quantities, name to values with nan: "litres" [L] and temperatures [K]."""
@@ -255,22 +196,20 @@ def monitor(
     days = run_all(run, tasks, progress=lambda share: tell(0.8 * share))
     sound, found = days[0], dict(zip(tasks, days, strict=True))
     measured = _common(_measured(log), sound)
-    of_doubts = days[len(days) - 2 * len(doubts) :]
-    moved = [_moved(low, high) for low, high in zip(of_doubts[::2], of_doubts[1::2], strict=True)]
-    curves = [_curve(one, sound, found) for one in listed]
-    evidence = _evidence(measured, sound, moved, accuracy)
-    fitted, evidence, scatter, resemblance = _weighed(listed, curves, sound, evidence)
-    at = {None: sound.of} | {
-        one.explanation: curves[listed.index(one.explanation)](one.value) for one in fitted if one.explanation
-    }
-    offsets = len(measured)
-    spread = np.sqrt(np.diag(evidence.covariance))
-    fitted = tuple(
-        replace(one, now=value_now(one, base), shares=tuple(evidence.shares(at[one.explanation])))
-        for one in fitted
+    of_doubts = [day.of for day in days[len(days) - 2 * len(doubts) :]]
+    curves = [lambda size: sound.of, *(_curve(one, sound, found) for one in listed)]
+    evidence = evidence_of(
+        measured, sound.of, list(zip(of_doubts[::2], of_doubts[1::2], strict=True)), accuracy
     )
+    weighing = Weighing([None, *listed], curves, doubts, lambda task: run(task).of)
+    profiles, scatter, resemblance = weighing.done(evidence)
+    fitted = tuple(replace(one.fitted, now=value_now(one.fitted, base)) for one in profiles)
+    best = profiles[0].settled
+    explained = weighing.expected(fitted[0])["litres"]
+    offsets = len(measured)
+    spread = np.sqrt(np.diag(best.covariance))
     result = Monitored(
-        log, measured["litres"], sound.of["litres"], at[fitted[0].explanation]["litres"],
+        log, measured["litres"], sound.of["litres"], explained,
         tuple(n for n in measured if n != "litres"), fitted, scatter, resemblance, tuple(weather), accuracy,
         tuple(known), tuple(
             Learned(doubt, float(fitted[0].shares[offsets + i]), float(spread[offsets + i]))
@@ -280,7 +219,7 @@ def monitor(
     if weeks <= 0:
         return result
     ahead = base if typical is None else prepare(design, sorbent, typical)
-    unsure = _share_unsure(evidence, sound)
+    unsure = _share_unsure(best, evidence.of_litres, explained)
     return replace(
         result,
         weeks=_forecast(result, ahead, weeks, unsure, tolerance, lambda share: tell(0.8 + 0.2 * share)),
@@ -303,13 +242,6 @@ def doubts_about(base: Prepared, of: Sequence[str], known: Sequence[str]) -> lis
     return [*(design if "design" in of else []), *weather]
 
 
-def doubt_at(doubt: Doubt, deviations: float) -> float:
-    """Value of a doubt so many standard deviations from its middle, in its own unit."""
-    from scipy.special import ndtr
-
-    return float(doubt.value(np.array(float(ndtr(deviations)))))
-
-
 def known_weather(climate: Any, log: DeviceLog, replaced: Sequence[str]) -> tuple[str, ...]:
     """Keys of the weather's doubts that are narrowed: by the log's columns, or all in the file's own year.
 
@@ -322,17 +254,10 @@ def known_weather(climate: Any, log: DeviceLog, replaced: Sequence[str]) -> tupl
     return tuple(NARROWS[name] for name in replaced if name in NARROWS)
 
 
-def _moved(low: _Days, high: _Days) -> dict[str, Floats]:
-    """What one standard deviation of a doubt does to each day."""
-    return {name: 0.5 * (high.of[name] - low.of[name]) for name in low.of}
-
-
-def _share_unsure(evidence: Evidence, sound: _Days) -> float:
+def _share_unsure(best: Settled, of_litres: NDArray[np.bool_], litres: Floats) -> float:
     """Standard uncertainty of all litres, as a share, that the shared uncertainties still leave."""
-    litres = sound.of["litres"]
-    day = np.arange(evidence.use.size) < litres.size
-    of_litres = evidence.shared[day[evidence.use]].sum(axis=0) / np.nansum(litres)
-    return float(np.sqrt(of_litres @ evidence.covariance @ of_litres))
+    moved = best.effects[of_litres].sum(axis=0) / np.nansum(litres)
+    return float(np.sqrt(moved @ best.covariance @ moved))
 
 
 def hours_of(ready: Prepared, first: int, count: int, tolerance: float) -> tuple[Floats, Floats]:
@@ -475,9 +400,6 @@ def _common(measured: dict[str, Floats], sound: _Days) -> dict[str, Floats]:
     return kept
 
 
-Curve = Callable[[float], Mapping[str, Floats]]
-
-
 def _curve(one: Explanation, sound: _Days, found: Mapping[Task, _Days]) -> Curve:
     """Expected daily quantities as a function of an explanation's number."""
     if one.doubt is None:
@@ -496,94 +418,6 @@ def _curve(one: Explanation, sound: _Days, found: Mapping[Task, _Days]) -> Curve
         for name in sound.of
     }  # fmt: skip
     return lambda x: {name: np.where(missing, np.nan, curve(x)) for name, (curve, missing) in through.items()}
-
-
-def _weighed(
-    listed: Sequence[Explanation], curves: Sequence[Curve], sound: _Days, evidence: Evidence
-) -> tuple[tuple[Fitted, ...], Evidence, dict[str, float], float]:
-    """Fit every explanation, raise the variances to what the best leaves, fit again, and weigh."""
-    fitted = _fits(listed, curves, sound, evidence)
-    best = min(range(len(fitted)), key=lambda i: fitted[i].misfit)
-    at_best = sound.of if best == 0 else curves[best - 1](fitted[best].value)
-    left = evidence.left(at_best)
-    resemblance = _resemblance(left["litres"])
-    longer = float(np.sqrt((1.0 + resemblance) / (1.0 - resemblance)))
-    scatter = {}
-    for name, values in left.items():
-        known = values[np.isfinite(values)]
-        scatter[name] = max(float(np.sqrt((known**2).sum() / max(known.size - 1, 1))), 1.0) * longer
-    evidence = evidence.raised(scatter)
-    fitted = _fits(listed, curves, sound, evidence)
-    more = np.log(evidence.count)
-    criteria = np.array([one.misfit + (0.0 if one.explanation is None else more) for one in fitted])
-    weights = np.exp(-0.5 * (criteria - criteria.min()))
-    weights /= weights.sum()
-    done = [
-        replace(one, criterion=float(criterion), weight=float(weight))
-        for one, criterion, weight in zip(fitted, criteria, weights, strict=True)
-    ]
-    return tuple(sorted(done, key=lambda one: -one.weight)), evidence, scatter, resemblance
-
-
-def _evidence(
-    measured: Mapping[str, Floats], sound: _Days, moved: Sequence[Mapping[str, Floats]], accuracy: Accuracy
-) -> Evidence:
-    """Scatter and offsets of the instruments, then what each doubt moves."""
-    litres = sound.of["litres"]
-    least = accuracy.least * float(np.nanmean(litres))
-    scatter = {"litres": np.hypot(accuracy.litres * litres, least)}
-    offsets = [{"litres": accuracy.meter * litres}]
-    for name in measured:
-        if name != "litres":
-            scatter[name] = np.full_like(litres, accuracy.temperature)
-            offsets.append({name: np.full_like(litres, accuracy.offset)})
-    return evidence_of(measured, sound.of, scatter, [*offsets, *moved])
-
-
-def _resemblance(left: Floats) -> float:
-    """Correlation of a day's difference with that of the day before [0 to 0.8]."""
-    left = left - np.nanmean(left)
-    pairs = np.isfinite(left[1:]) & np.isfinite(left[:-1])
-    if np.count_nonzero(pairs) < FEWEST_DAYS:
-        return 0.0
-    found = float((left[1:][pairs] * left[:-1][pairs]).mean() / max(float(np.nanvar(left)), 1e-300))
-    # what chance gives to days that do not resemble each other is no evidence (two standard errors)
-    return min(found, 0.8) if found > 2.0 / np.sqrt(np.count_nonzero(pairs)) else 0.0
-
-
-def _fits(
-    listed: Sequence[Explanation], curves: Sequence[Curve], sound: _Days, evidence: Evidence
-) -> list[Fitted]:
-    nothing = Fitted(None, 0.0, 0.0, 0.0, evidence.misfit(sound.of), 0.0, 0.0)
-    return [
-        nothing,
-        *(_fit(one, curve, evidence.misfit) for one, curve in zip(listed, curves, strict=True)),
-    ]
-
-
-def _fit(one: Explanation, curve: Curve, misfit: Callable[[Mapping[str, Floats]], float]) -> Fitted:
-    """Least misfit along an explanation, and where it has risen by 2.706: a profile that holds 90 %."""
-    from scipy.optimize import brentq, minimize_scalar
-
-    low, high = min(one.values), max(one.values)
-    at = np.linspace(low, high, STEPS + 1)
-    values = np.array([misfit(curve(float(x))) for x in at])
-    k = int(values.argmin())
-    ends = (float(at[max(k - 1, 0)]), float(at[min(k + 1, STEPS)]))
-    found = minimize_scalar(lambda x: misfit(curve(float(x))), bounds=ends, method="bounded")
-    best, least = (
-        (float(found.x), float(found.fun)) if found.fun < values[k] else (float(at[k]), float(values[k]))
-    )
-
-    def end(side: int) -> tuple[float, bool]:
-        places = range(k, -1, -1) if side < 0 else range(k, STEPS + 1)
-        for i in places:
-            if values[i] > least + RISE and (at[i] - best) * side > 0:
-                return float(brentq(lambda x: misfit(curve(float(x))) - least - RISE, best, at[i])), False
-        return (low if side < 0 else high), True
-
-    (left, held_left), (right, held_right) = end(-1), end(1)
-    return Fitted(one, best, left, right, least, 0.0, 0.0, held_left or held_right)
 
 
 def _forecast(
@@ -643,10 +477,7 @@ def _forecast(
 def _as_learned(found: Monitored, own: Sequence[Doubt], one: Fitted, value: float) -> Task:
     """The change of an explanation together with the doubts about the design as its fit has them."""
     offsets = 1 + len(found.channels)
-    values = tuple(doubt_at(doubt, one.shares[offsets + i]) for i, doubt in enumerate(own))
-    if one.explanation is None or one.explanation.doubt is None:
-        return tuple(own), values
-    return (one.explanation.doubt, *own), (value, *values)
+    return with_doubts(one.explanation, value, own, one.shares[offsets:])
 
 
 def _as_read(found: Monitored, one: Fitted, value: float) -> float:
