@@ -78,13 +78,39 @@ def _ample(design: Any, sorbent: Any) -> tuple[Any, Any]:
     return larger, sorbent
 
 
+def _times(**factors: float) -> Change:
+    """Scale fields of the design."""
+
+    def change(design: Any, sorbent: Any) -> tuple[Any, Any]:
+        values = {name: getattr(design, name) * factor for name, factor in factors.items()}
+        return replace(design, **values), sorbent
+
+    return change
+
+
+# Losses that several kinds share
+_OPTICAL: Final = Mechanism(
+    "optical",
+    "Sun that does not reach the absorber",
+    "clear, clean, non-reflecting glass; black absorber",
+    _clear,
+)
+_KINETICS: Final = Mechanism("kinetics", "Slow grains", "a hundred times the rate inside the grains", _quick)
+_BED: Final = Mechanism(
+    "bed",
+    "Too little bed for the night",
+    "three times the sorbent in three times the layers, freely exposed",
+    _ample,
+)
+_LOOP_CONDENSER: Final = Mechanism(
+    "condenser",
+    "Condenser warmer than the air",
+    "twenty times its area, a thousand times its conductance to the air",
+    _times(condenser_area=20.0, condenser_conductance=1000.0),
+)
+
 _OF_PASSIVE_BOX: Final = (
-    Mechanism(
-        "optical",
-        "Sun that does not reach the absorber",
-        "clear, clean, non-reflecting glass; black absorber",
-        _clear,
-    ),
+    _OPTICAL,
     Mechanism(
         "heat",
         "Heat lost through cover and edges",
@@ -109,29 +135,9 @@ _OF_PASSIVE_BOX: Final = (
         "no leak, next to no hold-up",
         _fields(leak=0.0, condenser_holdup=1e-3, glazing_holdup=1e-3),
     ),
-    Mechanism(
-        "kinetics",
-        "Slow grains",
-        "a hundred times the rate inside the grains",
-        _quick,
-    ),
-    Mechanism(
-        "bed",
-        "Too little bed for the night",
-        "three times the sorbent in three times the layers, freely exposed",
-        _ample,
-    ),
+    _KINETICS,
+    _BED,
 )
-
-
-def _times(**factors: float) -> Change:
-    """Scale fields of the design."""
-
-    def change(design: Any, sorbent: Any) -> tuple[Any, Any]:
-        values = {name: getattr(design, name) * factor for name, factor in factors.items()}
-        return replace(design, **values), sorbent
-
-    return change
 
 
 def _both(first: Change, second: Change) -> Change:
@@ -153,7 +159,6 @@ def _lighter(**factors: float) -> Change:
 
 
 _CLEAR_GLASS: Final = {"glazing_extinction": 0.0, "glazing_refractive_index": 1.0 + 1e-6, "soiling": 0.0}
-_KINETICS: Final = Mechanism("kinetics", "Slow grains", "a hundred times the rate inside the grains", _quick)
 
 _OF_HYBRID: Final = (
     Mechanism(
@@ -219,12 +224,7 @@ _OF_ACTIVE_BED: Final = (
         "five times the power, the collector and the conductance",
         _times(heating_power=5.0, collector_area=5.0, heat_conductance=5.0),
     ),
-    Mechanism(
-        "condenser",
-        "Condenser warmer than the air",
-        "twenty times its area, a thousand times its conductance to the air",
-        _times(condenser_area=20.0, condenser_conductance=1000.0),
-    ),
+    _LOOP_CONDENSER,
     Mechanism(
         "surfaces",
         "Leak and water left on the condenser",
@@ -259,12 +259,7 @@ _OF_DESICCANT_WHEEL: Final = (
         "five times the power",
         _times(heating_power=5.0),
     ),
-    Mechanism(
-        "condenser",
-        "Condenser warmer than the air",
-        "twenty times its area, a thousand times its conductance to the air",
-        _times(condenser_area=20.0, condenser_conductance=1000.0),
-    ),
+    _LOOP_CONDENSER,
     Mechanism(
         "surfaces",
         "Leak and water left on the condenser",
@@ -410,12 +405,7 @@ _OF_LIQUID_DESICCANT: Final = (
 )
 
 _OF_TWO_STAGE_BOX: Final = (
-    Mechanism(
-        "optical",
-        "Sun that does not reach the absorber",
-        "clear, clean, non-reflecting glass; black absorber",
-        _clear,
-    ),
+    _OPTICAL,
     Mechanism(
         "heat",
         "Heat lost through cover and edges",
@@ -440,18 +430,8 @@ _OF_TWO_STAGE_BOX: Final = (
         "no leak, next to no hold-up",
         _fields(leak=0.0, holdup=1e-3),
     ),
-    Mechanism(
-        "kinetics",
-        "Slow grains",
-        "a hundred times the rate inside the grains",
-        _quick,
-    ),
-    Mechanism(
-        "bed",
-        "Too little bed for the night",
-        "three times the sorbent in three times the layers, freely exposed",
-        _ample,
-    ),
+    _KINETICS,
+    _BED,
 )
 
 # Kind to its losses, in the order in which the ladder switches them on again.
