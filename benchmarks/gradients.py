@@ -15,7 +15,6 @@ import json
 import math
 import sys
 import time
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
@@ -100,12 +99,12 @@ def chosen(parameters: list[Parameter], scheduled: int, count: int, seed: int) -
     return [*parameters[:scheduled], *(parameters[i] for i in sorted(rest))]
 
 
-def extrapolated(base: Prepared, slopes: list[Slope]) -> list[list[Slope]]:
-    """Slopes over each of the wider steps, for every parameter; in steps of the slope that is tested."""
+def extrapolated(base: Prepared, parameters: list[Parameter]) -> list[list[Slope]]:
+    """Slopes over each of the wider steps, for every parameter."""
     table = []
     for wider in WIDER:
-        moved = [replace(s.parameter, step=wider * s.parameter.step) for s in slopes]
-        table.append(gradient(base, moved, tolerance=TIGHT, weak=0.0))
+        moved = [Parameter(p.key, p.name, p.unit, wider * p.step, p.moved) for p in parameters]
+        table.append(gradient(base, moved, tolerance=TIGHT))
     return [list(steps) for steps in zip(*table, strict=True)]
 
 
@@ -134,7 +133,7 @@ def one_case(number: int, count: int = PARAMETERS) -> dict[str, Any]:
     began = time.process_time()
     slopes = gradient(base, drawn)
     spent = time.process_time() - began
-    entries = [judged(s, t) for s, t in zip(slopes, extrapolated(base, slopes), strict=True)]
+    entries = [judged(s, t) for s, t in zip(slopes, extrapolated(base, drawn), strict=True)]
     return {"case": name, "litres": slopes[0].litres, "processor_seconds": spent, "parameters": entries}
 
 

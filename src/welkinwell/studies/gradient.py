@@ -14,7 +14,7 @@ slope: the days are counted and told, with the share of the slope that comes fro
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -37,8 +37,6 @@ OF_A_RANGE: Final = 0.005  # of a variable's range
 FLIP: Final = 900.0  # s by which a day's open time differs between the sides where its schedule flips
 STRAIGHT: Final = 0.1  # of a slope, by which its two sides may differ
 NEGLIGIBLE: Final = 1e-4  # of the litres: a slope below is as good as none
-WEAK: Final = 1e-4  # of the litres: a difference below is near the march's noise, and a wider step is taken
-WIDER: Final = 5.0  # times the step, where the difference is weak
 
 
 @dataclass(frozen=True)
@@ -122,18 +120,15 @@ def gradient(
     parameters: Sequence[Parameter],
     *,
     tolerance: float = TOLERANCE,
-    weak: float = WEAK,
     progress: Callable[[float], None] | None = None,
 ) -> list[Slope]:
     """Take the slope of the year's litres in each parameter.
 
-    base: the harvester where all of them stand; tolerance: of the march's steps [1]; weak: the share of the
-    litres [1] below which a difference is near the march's noise and a wider step is taken, 0 for never. Two
-    years for each parameter and one more; two more for each that is weak. Returns the slopes in the
-    parameters' order.
+    base: the harvester where all of them stand; tolerance: of the march's steps [1]. Two years for each
+    parameter and one more. Returns the slopes in the parameters' order.
     """
     tasks: list[tuple[Parameter | None, float]] = [(None, 0.0)]
-    tasks += _sides(parameters)
+    tasks += [(one, side * one.step) for one in parameters for side in (-1.0, 1.0)]
 
     def run(task: tuple[Parameter | None, float]) -> _Days | None:
         parameter, by = task
@@ -146,15 +141,9 @@ def gradient(
     middle = found[0]
     if middle is None:
         raise SolverError("the device itself could not be simulated, so its litres have no slopes")
-    slopes = [_slope(one, middle, *found[2 * i + 1 : 2 * i + 3]) for i, one in enumerate(parameters)]
-    faint = [i for i, slope in enumerate(slopes) if _is_weak(slope, weak)]
-    wider = [replace(parameters[i], step=WIDER * parameters[i].step) for i in faint]
-    again = run_all(run, _sides(wider))
-    for place, (i, one) in enumerate(zip(faint, wider, strict=True)):
-        slope = _slope(one, middle, *again[2 * place : 2 * place + 2])
-        if not slope.failed:
-            slopes[i] = slope
-    return slopes
+    return [
+        _slope(one, middle, found[2 * i + 1], found[2 * i + 2]) for i, one in enumerate(parameters)
+    ]  # fmt: skip
 
 
 def of_doubts(base: Prepared, doubts: Sequence[Doubt], step: float = OF_A_DEVIATION) -> list[Parameter]:
@@ -187,16 +176,6 @@ def of_variables(
         return Parameter(variable.key, variable.name, "of its range", step, moved)
 
     return [parameter(variable) for variable in variables]
-
-
-def _sides(parameters: Sequence[Parameter]) -> list[tuple[Parameter | None, float]]:
-    return [(one, side * one.step) for one in parameters for side in (-1.0, 1.0)]
-
-
-def _is_weak(slope: Slope, share: float) -> bool:
-    """Whether the litres move, and by so little that the march's noise counts."""
-    moved = abs(slope.value) * 2.0 * slope.parameter.step
-    return not slope.failed and 0.0 < moved < share * slope.litres and slope.flipped == 0
 
 
 @dataclass(frozen=True)
