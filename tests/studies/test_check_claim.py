@@ -11,10 +11,12 @@ import pytest
 from box_cases import WEATHER, site_of
 from welkinwell.cli import exit_code
 from welkinwell.errors import InputError
+from welkinwell.harvesters.air import surroundings
 from welkinwell.limits.bound import KIND_TITLES
 from welkinwell.limits.electric_bounds import coil_heat
 from welkinwell.moist_air import dew_point
 from welkinwell.report.claim_page import write_claim_page
+from welkinwell.sky.plane import plane_sun
 from welkinwell.studies.check_claim import RANGES, WORDS, check_claim, held_against
 from welkinwell.studies.claim import claim_from, read_claim
 from welkinwell.studies.claim_design import kind_of, likeness
@@ -171,6 +173,9 @@ def test_beside_a_simulated_box_and_at_a_place():
     )
     air = steady_air(claim)
     assert float(air["ghi"].mean()) * 24.0 / 1000.0 == pytest.approx(6.0)
+    here = surroundings(air)
+    level = plane_sun(here.horizontal, here.path, 0.0, 0.0, here.albedo).total
+    assert float(level.mean()) * 24.0 / 1000.0 == pytest.approx(6.0, rel=0.02)  # beam and all
     found = judged(claim, next(WEATHER.glob("coast*.gz")))
     assert 0.2 < found.there["litres_per_m2_day"] < 2.0
     assert 0.2 < found.here["simulated"]["litres_per_m2_day"] < 2.5

@@ -145,7 +145,8 @@ def steady_air(claim: Claim, days: int = SHORT_DAYS) -> xr.Dataset:
         "vapour_pressure": vapour,
         "pressure": float(pressure_at_altitude(claim.elevation)),
         "ghi": ghi,
-        "dni": (1.0 - DIFFUSE) * ghi,
+        # at the equator at an equinox the shape is the sine of the sun's height
+        "dni": np.where(shape > 0.0, (1.0 - DIFFUSE) * claim.sun / shape.mean(), 0.0),
         "dhi": DIFFUSE * ghi,
         "wind_speed": WIND,
         "sky_longwave": prata(claim.temperature, vapour) * black,
