@@ -34,19 +34,20 @@ def loss_waterfall(ladder: LossLadder) -> charts.Figure:
         names.append(name)
         rows.append({"name": name, "a": min(low, high), "b": max(low, high), "kind": kind, "text": text})
 
-    bar("Without any of these losses", 0.0, ladder.ideal, "litres", f"{ladder.ideal:.2f}")
+    digits = 2 if ladder.ideal >= 1.0 else 3  # dew comes in hundredths of a litre
+    bar("Without any of these losses", 0.0, ladder.ideal, "litres", f"{ladder.ideal:.{digits}f}")
     level = ladder.ideal
     for step in ladder.steps:
         below = level - step.in_sequence
         kind = "lost" if step.in_sequence >= 0.0 else "gained"
-        bar(step.name, level, below, kind, f"{-step.in_sequence:+.2f}")
+        bar(step.name, level, below, kind, f"{-step.in_sequence:+.{digits}f}")
         level = below
-    bar("Collected", 0.0, ladder.collected, "litres", f"{ladder.collected:.2f}")
+    bar("Collected", 0.0, ladder.collected, "litres", f"{ladder.collected:.{digits}f}")
     level = ladder.collected
     for name, loss in ladder.after:
-        bar(name, level, level - loss, "lost", f"{-loss:+.2f}")
+        bar(name, level, level - loss, "lost", f"{-loss:+.{digits}f}")
         level -= loss
-    bar("Delivered", 0.0, ladder.delivered, "litres", f"{ladder.delivered:.2f}")
+    bar("Delivered", 0.0, ladder.delivered, "litres", f"{ladder.delivered:.{digits}f}")
     kinds = ["litres", "lost", "gained"]
     y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=330, ticks=False, domain=False))
     base = alt.Chart(charts._data(rows)).encode(y=y)
