@@ -104,7 +104,7 @@ def extrapolated(base: Prepared, parameters: list[Parameter]) -> list[list[Slope
     table = []
     for wider in WIDER:
         moved = [Parameter(p.key, p.name, p.unit, wider * p.step, p.moved) for p in parameters]
-        table.append(gradient(base, moved, tolerance=TIGHT))
+        table.append(gradient(base, moved, tolerance=TIGHT, weak=0.0))
     return [list(steps) for steps in zip(*table, strict=True)]
 
 

@@ -4,7 +4,8 @@ Central differences of two simulated years. Their step is so small that the litr
 the march so tight that its own noise, divided by that step, stays below what is asked for: the step of the
 clock's, the sun's and the state's switches moves with the parameter as in any simulated year. Steps frozen
 from one year to the next would cost a third of that, but hold the switches of a rule on the state in place,
-whose moving is part of the slope. benchmarks/gradients.py holds the slopes against extrapolated ones
+whose moving is part of the slope. A slope so weak that the noise of the march shows in it is taken again,
+tighter. benchmarks/gradients.py holds the slopes against extrapolated ones
 (Richardson1911) at a tight tolerance.
 
 Where a rule on the state flips (a day opens once more, or not at all), the litres have a step there and no
@@ -37,6 +38,8 @@ OF_A_RANGE: Final = 0.005  # of a variable's range
 FLIP: Final = 900.0  # s by which a day's open time differs between the sides where its schedule flips
 STRAIGHT: Final = 0.1  # of a slope, by which its two sides may differ
 NEGLIGIBLE: Final = 1e-4  # of the litres: a slope below is as good as none
+WEAK: Final = 1e-3  # of the litres: where the two sides differ by less, the march's noise shows in the slope
+TIGHTER: Final = 0.1  # of the tolerance, at which a weak slope is taken again
 
 
 @dataclass(frozen=True)
@@ -120,13 +123,35 @@ def gradient(
     parameters: Sequence[Parameter],
     *,
     tolerance: float = TOLERANCE,
+    weak: float = WEAK,
     progress: Callable[[float], None] | None = None,
 ) -> list[Slope]:
     """Take the slope of the year's litres in each parameter.
 
-    base: the harvester where all of them stand; tolerance: of the march's steps [1]. Two years for each
-    parameter and one more. Returns the slopes in the parameters' order.
+    base: the harvester where all of them stand; tolerance: of the march's steps [1]; weak: share of the
+    litres below which the change takes a slope again, at a tenth of the tolerance; 0 for never [1]. Two
+    years for each parameter and one more, as many again for the weak. Slopes in the parameters' order.
     """
+    slopes = _slopes(base, parameters, tolerance, progress)
+    again = [i for i, one in enumerate(slopes) if not one.failed and _moved(one) < weak]
+    if again:
+        tighter = _slopes(base, [parameters[i] for i in again], TIGHTER * tolerance, progress)
+        for i, one in zip(again, tighter, strict=True):
+            slopes[i] = one
+    return slopes
+
+
+def _moved(slope: Slope) -> float:
+    """Share of the litres by which the two sides of a slope differ."""
+    return abs(2.0 * slope.parameter.step * slope.share)
+
+
+def _slopes(
+    base: Prepared,
+    parameters: Sequence[Parameter],
+    tolerance: float,
+    progress: Callable[[float], None] | None,
+) -> list[Slope]:
     tasks: list[tuple[Parameter | None, float]] = [(None, 0.0)]
     tasks += [(one, side * one.step) for one in parameters for side in (-1.0, 1.0)]
 

@@ -325,7 +325,7 @@ class Search:
             Parameter(v.key, v.name, "of its range", OF_A_RANGE, partial(moved, number))
             for number, v in enumerate(self.variables)
         ]
-        slopes = gradient(moved(None, 0.0), parameters, tolerance=TOLERANCES["normal"])
+        slopes = gradient(moved(None, 0.0), parameters, tolerance=TOLERANCES["normal"], weak=0.0)
         return slopes[0].litres, np.array([one.value if one.smooth else 0.0 for one in slopes])
 
 

@@ -241,6 +241,7 @@ def elasticities(
     """Slope of the year's litres in each doubt, for one standard deviation of it; the steepest first."""
     listed = tuple(doubts_of(design, sorbent) if doubts is None else doubts)
     base = prepare(design, sorbent, site)
-    slopes = gradient(base, of_doubts(base, listed), tolerance=FOR_A_PICTURE, progress=progress)
+    parameters = of_doubts(base, listed)
+    slopes = gradient(base, parameters, tolerance=FOR_A_PICTURE, weak=0.0, progress=progress)
     found = list(zip(listed, slopes, strict=True))
     return sorted(found, key=lambda entry: -abs(np.nan_to_num(entry[1].value)))
