@@ -419,7 +419,9 @@ def _in_the_draws(
     # what a sorbent or a kind costs and lasts is its own; the rest all plants pay alike
     goods = entry.sorbent.key if entry.sorbent else ""
     whose = {name: goods if name.startswith("sorbent_") else entry.kind for name in OF_ITS_OWN}
-    return sureness(supply, decided.cost, decided.verdict, now, drawn.by_month[good], used, whose)
+    return sureness(
+        supply, decided.cost, decided.verdict, now, drawn.by_month[good], used, whose, np.flatnonzero(good)
+    )
 
 
 def comparison_of(

@@ -302,6 +302,16 @@ def test_other_goods_have_prices_of_their_own():
     assert abs(np.corrcoef(prices)[0, 1]) < 0.15
 
 
+def test_a_draw_that_failed_leaves_the_others_their_prices():
+    supply, found, whole = in_draws(np.full((8, 12), 1.5))
+    rest = np.array([0, 1, 4, 7])
+    left = sureness(
+        supply, found.cost, found.verdict, np.full(12, 1.5), np.full((4, 12), 1.5), np.zeros(4), numbers=rest
+    )
+    assert left.cost == pytest.approx(whole.cost[rest], rel=1e-12)
+    assert left.carbon == pytest.approx(whole.carbon[rest], rel=1e-12)
+
+
 def test_draws_without_water_have_no_cost():
     _, _, sure = in_draws(np.zeros((4, 12)))
     assert np.isnan(sure.cost).all()

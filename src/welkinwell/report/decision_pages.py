@@ -38,11 +38,11 @@ def write_losses(about: Asked, ladder: LossLadder, months: Sequence[tuple[str, f
     losses = _loss_table(ladder)
     bounds = _bounds_above(about, ladder)
     shares = [draw(drawn.shares_of_losses(ladder))] if ladder.steps else []
-    headline = f"{about.entry.name} collects {ladder.collected:.2f} L/m2 a day. "
+    headline = f"{about.entry.name}: {ladder.collected:.2f} L/m2 are collected a day. "
     if ladder.steps:
         largest = max(ladder.steps, key=lambda step: step.shapley)
         headline += (
-            f"Without the losses that its design has it would collect {ladder.ideal:.2f}; the largest is "
+            f"Without the losses of the design they would be {ladder.ideal:.2f}; the largest is "
             f'"{largest.name.lower()}", {largest.shapley:.2f} L/m2 a day when all orders count alike.'
         )
     else:

@@ -107,12 +107,14 @@ def sureness(
     by_month: Floats,
     electricity: Floats,
     whose: Mapping[str, str] | None = None,
+    numbers: NDArray[np.int64] | None = None,
 ) -> Sureness:
     """Put a plant through the draws of its litres.
 
     supply, cost, verdict: of the case as it stands; case_by_month: its litres in each month, shape (12,);
     by_month: those of the draws, shape (draws, 12) [the same unit], draws that failed left out; electricity:
-    of the devices in each draw, shape (draws,) [kWh/year]; whose: see `cost.price_draws`.
+    of the devices in each draw, shape (draws,) [kWh/year]; whose: see `cost.price_draws`; numbers: places of
+    these draws among all, shape (draws,), so that plants compared draw by draw pay the same prices.
     """
     month = np.repeat(np.arange(12), DAYS_IN_MONTH)
     ratio = np.divide(by_month, case_by_month, out=np.zeros_like(by_month), where=case_by_month > 0.0)
@@ -123,15 +125,16 @@ def sureness(
     prices = price_draws(cost.rows, whose)
     # one chance for the factors of all materials: low together or high together, as in `litre_carbon`
     chance = np.random.default_rng(SEED).permutation(len(prices)) / len(prices)
+    places = np.arange(by_month.shape[0]) if numbers is None else numbers
     found = []
-    for number in range(by_month.shape[0]):
+    for number, place in enumerate(places):
         size = replace(
             cost.size,
             net=float(inflow[:, number].sum()),
             delivered=float(drawn[:, number].sum()),
             electricity=float(electricity[number]),
         )
-        of_draw = number % len(prices)
+        of_draw = int(place) % len(prices)
         found.append((
             _or_nan(priced(size, prices[of_draw]).per_litre),
             _or_nan(priced(size, centre).per_litre),
