@@ -37,7 +37,6 @@ from welkinwell.studies.off_grid import HarvesterOffGrid, cost_off_grid, off_gri
 from welkinwell.studies.optimise import (
     Best,
     Limits,
-    OwnFigures,
     Search,
     Tried,
     best_design,
@@ -46,10 +45,10 @@ from welkinwell.studies.optimise import (
     needs_pymoo,
     through_the_year,
 )
+from welkinwell.studies.plant_figures import PlantFigures
 from welkinwell.studies.reach import LITRES, Aim, Reach, reach, variables_of_reach
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.shares_of_doubt import DoubtShares, shares_of_doubt
-from welkinwell.studies.sound import running_level
 from welkinwell.studies.targets import (
     cost_aim,
     cost_bound,
@@ -60,7 +59,6 @@ from welkinwell.studies.targets import (
 )
 from welkinwell.studies.uncertainty import Draws, draw, elasticities
 from welkinwell.studies.variables import Variable, from_text, variables_of
-from welkinwell.supply.cost import PlantSize, priced
 from welkinwell.supply.parts_list import parts_list
 from welkinwell.supply.power import HOUR, KWH
 from welkinwell.supply.sureness import Sureness, as_it_stands, sureness
@@ -69,7 +67,6 @@ from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, figures, monthly
 
 Progress = Callable[[str, float], None]
 # Bounds that no size, sorbent or condition of a device of their kind changes.
-WET_NIGHT: Final = 0.9  # relative humidity at which a bed weighs most
 # Assumptions of the cost of which plants with another sorbent, or of another kind, have draws of their own.
 OF_ITS_OWN: Final = (
     "sorbent_price", "sorbent_life", "sorbent_ageing", "device_price", "module_price", "plant_life",
@@ -628,52 +625,18 @@ def _aim(about: Asked, of: str, plant: Sequence[str]) -> Aim:
     return cost_aim(about.case, changes, own_figures(about))
 
 
-def own_figures(about: Asked) -> OwnFigures:
-    """Give what a design weighs, costs and how loud it is: roof load, budget, cost of a litre, sound level.
-
-    The cost is that of a litre that reaches the gutter, as if every one were drawn, the prices central.
-    Off the grid modules, battery and inverter are those of the case's own design, by the electricity used.
-    """
-    case, kind = about.case, about.entry.kind
-    power = about.power
-    choices, own_plant = cost_off_grid(case.cost, power), own_power(case.cost, power)
+def own_figures(about: Asked) -> PlantFigures:
+    """Give what a design weighs, costs and how loud it is, at the prices and the place of its case."""
+    case, power = about.case, about.power
     plant_kwh = beside = 0.0
     if power is not None and case.power is not None:
         # of the year that the plant can drive, as the designs of a search are simulated in it
         plant_kwh = float(plant_load(about.year, case.power.supply).sum()) * HOUR / KWH
         beside = case.power.supply.other_load * 365.0 * 24.0 / 1000.0
-    tank = case.tank.volume * 1000.0 if case.tank else 0.0
-    prices: dict[str, dict[str, float]] = {}
-
-    def own(
-        design: Any, material: Any, litres: float, electricity: float, tank: float = tank
-    ) -> dict[str, float | None]:
-        key = material.key if material is not None else ""
-        if key not in prices:
-            prices[key] = {name: entry.value for name, entry in choices.for_plant(key, kind).items()}
-        area = float(design.basis_area * design.modules)
-        parts = parts_list(asdict(design), area, design.modules, tank)
-        mass = float(getattr(design, "sorbent_mass", 0.0)) * area
-        # full of water as on a wet night
-        held = float(material.loading(298.15, WET_NIGHT)) * mass if material is not None else 0.0
-        weight = held + sum(part.mass or 0.0 for part in parts if part.name != "Tank")
-        yearly = 365.0 * area * (litres if np.isfinite(litres) else 0.0)
-        used = yearly * (electricity if np.isfinite(electricity) else 0.0)
-        # before it is simulated a design is taken to use what the case's own does
-        asks = (used + beside) / plant_kwh if np.isfinite(electricity) and plant_kwh > 0.0 else 1.0
-        size = PlantSize(
-            area, design.modules, mass, tank, case.treatment.samples_per_year, yearly, yearly, used,
-            own_power=own_plant.times(asks) if own_plant is not None else None,
-        )  # fmt: skip
-        found = priced(size, prices[key])
-        return {
-            "roof_load": weight / (area * design.footprint_ratio),
-            "budget": found.capital,
-            "cost": found.per_litre,
-            "sound_level": running_level(design, material, case.sound),
-        }
-
-    return own
+    return PlantFigures(
+        about.entry.kind, cost_off_grid(case.cost, power), own_power(case.cost, power), plant_kwh, beside,
+        case.tank.volume * 1000.0 if case.tank else 0.0, case.treatment.samples_per_year, case.sound,
+    )  # fmt: skip
 
 
 def watched(

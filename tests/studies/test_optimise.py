@@ -3,15 +3,21 @@
 import itertools
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from box_cases import SILICA, box, site_of
 from welkinwell.errors import InputError
+from welkinwell.harvesters.air import surroundings
+from welkinwell.harvesters.power_cuts import with_power_cuts
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.optimise import Limits, Search, Tried, best_design, evolve_front, front
+from welkinwell.studies.plant_figures import PlantFigures
 from welkinwell.studies.variables import field, from_text, variables_of
+from welkinwell.supply.cost import default_cost
+from welkinwell.supply.sound import SoundPlace
 
 MASS = ("sorbent_mass", 0.5, 16.0)
 GAP = ("rear_gap", 0.01, 0.15)
@@ -92,6 +98,74 @@ def test_a_stopped_search_goes_on_from_its_record(tmp_path):
     other.write_text(json.dumps({"about": "something else"}) + "\n")
     with pytest.raises(InputError, match="another search"):
         bowl(record=other)
+
+
+def the_same(design):
+    """What the figures of a search's designs hang on, to be changed one by one."""
+    figures = PlantFigures("passive_box", default_cost(), None, 0.0, 0.0, 300.0, 4, SoundPlace())
+    return {
+        "design": design, "sorbents": [sorbent(SILICA), sorbent("zeolite_13x")], "site": site_of("coast"),
+        "variables": [field(design, *MASS), field(design, *GAP)], "own_figures": figures,
+    }  # fmt: skip
+
+
+def other_price(asked):
+    rows = default_cost().rows
+    dearer = replace(rows["device_price"], value=10.0 * rows["device_price"].value)
+    choices = replace(default_cost(), rows={**rows, "device_price": dearer})
+    return {"own_figures": replace(asked["own_figures"], choices=choices)}
+
+
+def other_sheet(asked):
+    gel, zeolite = asked["sorbents"]
+    return {"sorbents": [replace(gel, row=gel.adjusted_row(rate_factor=2.0)), zeolite]}
+
+
+@pytest.mark.parametrize(
+    ("change", "named"),
+    [
+        (other_price, "another table of prices, tank, power or sound"),
+        (lambda a: {"own_figures": replace(a["own_figures"], tank=500.0)}, "another table of prices"),
+        (
+            lambda a: {"own_figures": replace(a["own_figures"], sound=SoundPlace(distance=3.0))},
+            "another table of prices",
+        ),
+        (lambda a: {"own_figures": None}, "another table of prices"),
+        (lambda a: {"sorbents": a["sorbents"][:1]}, "another list of sorbents"),
+        (other_sheet, "another list of sorbents"),
+        (
+            lambda a: {"site": surroundings(a["site"].climate.assign_attrs(latitude=-20.0))},
+            "another site or weather",
+        ),
+        (
+            lambda a: {"site": surroundings(a["site"].climate.assign(albedo=("time", np.full(8760, 0.5))))},
+            "another site or weather",
+        ),
+        (
+            lambda a: {"site": surroundings(with_power_cuts(a["site"].climate, np.arange(8760) % 24 > 20))},
+            "another site or weather",
+        ),
+        (lambda a: {"variables": a["variables"][::-1]}, "another list of ranges"),
+        (lambda a: {"design": box(tilt=0.1)}, "another design"),
+    ],
+)
+def test_a_record_of_other_figures_is_refused(tmp_path, change, named):
+    """A folder that was searched with other prices, sorbents or weather holds figures of other designs."""
+    path = tmp_path / "designs.jsonl"
+    asked = the_same(box())
+    Bowl(**asked, record=path).tried(SILICA, (0.5, 0.5))
+    reordered = Bowl(**{**asked, "sorbents": asked["sorbents"][::-1]}, record=path)
+    assert len(reordered.record.found) == 1
+    with pytest.raises(InputError, match="another search") as told:
+        Bowl(**{**asked, **change(asked)}, record=path)
+    assert named in str(told.value) and "a new folder" in str(told.value)
+    assert str(told.value).count("another") == 2  # nothing else is blamed
+
+
+def test_the_days_do_not_hang_on_the_order_of_the_sorbents():
+    asked = the_same(box())
+    one, other = Bowl(**asked), Bowl(**{**asked, "sorbents": asked["sorbents"][::-1]})
+    assert np.array_equal(one.days.site.climate["time"], other.days.site.climate["time"])
 
 
 def test_the_front_by_hand():

@@ -12,6 +12,7 @@ What is found is a good design, not a proof that there is no better one.
 from __future__ import annotations
 
 import hashlib
+import importlib.metadata
 import importlib.util
 import json
 import threading
@@ -68,7 +69,8 @@ OF_THE_BUILD: Final = ("mass", "area", "roof_load", "budget", "sound_level")  # 
 OF_THE_CASE: Final = ("roof_load", "budget", "cost", "sound_level")
 BINDS: Final = 0.02  # of a limit, within which a design stands at it
 OBJECTIVES: Final = ("litres", "cost")
-# design, sorbent, litres [L/m2/day] and electricity [kWh/L] (nan where not simulated) to figures by key
+# design, sorbent, litres [L/m2/day] and electricity [kWh/L] (nan where not simulated) to figures by key; the
+# repr says what the figures rest on, since a record is taken up again only with the same
 OwnFigures = Callable[[Any, Any, float, float], Mapping[str, float | None]]
 
 
@@ -149,9 +151,13 @@ class Best:
 
 
 class Record:
-    """Designs simulated so far, in memory and, where a file is given, on disk line by line."""
+    """Designs simulated so far, in memory and, where a file is given, on disk line by line.
 
-    def __init__(self, path: Path | None, about: str) -> None:
+    about: name of each thing that the figures of its designs hang on to a hash of it. A file whose first line
+    tells others is refused with an InputError that names them.
+    """
+
+    def __init__(self, path: Path | None, about: Mapping[str, str]) -> None:
         self._lock = threading.Lock()
         self._path = path
         self.found: dict[str, Tried] = {}
@@ -161,7 +167,9 @@ class Record:
         if path.is_file():
             lines = path.read_text(encoding="utf-8").splitlines()
             if not lines or lines[0] != head:
-                raise InputError(Problem(str(path), "the record of another search", "a new folder"))
+                given = f"the record of another search{_told_apart(lines[0] if lines else '', about)}"
+                advice = "Or delete the file: then its designs are simulated again."
+                raise InputError(Problem(str(path), given, "a new folder", advice))
             for line in lines[1:]:
                 try:
                     entry = json.loads(line)
@@ -186,6 +194,50 @@ class Record:
                 line = asdict(tried)
                 with self._path.open("a", encoding="utf-8") as file:
                     file.write(json.dumps(line) + "\n")
+
+
+def _told_apart(head: str, about: Mapping[str, str]) -> str:
+    """Name what the first line of a record has otherwise; empty where it cannot be told."""
+    try:
+        written = json.loads(head)["about"]
+    except (json.JSONDecodeError, KeyError, TypeError):
+        return ""
+    if not isinstance(written, dict):
+        return ""
+    other = [name for name, found in about.items() if written.get(name) != found]
+    return f", with another {', another '.join(other)}"
+
+
+def _hash(*parts: bytes | str) -> str:
+    digest = hashlib.sha256()
+    for part in parts:
+        data = part.encode() if isinstance(part, str) else part
+        digest.update(len(data).to_bytes(8, "big") + data)
+    return digest.hexdigest()[:16]
+
+
+def _site_hash(site: Surroundings) -> str:
+    """Hash all of a site that a design meets: its hours with what the case lays over them, and its place."""
+    climate = site.climate
+    place = [
+        (key, value)
+        for key, value in sorted(climate.attrs.items())
+        if isinstance(value, (int, float, np.number))
+    ]
+    hours: list[bytes | str] = []
+    for name in ("time", *sorted(map(str, climate.data_vars))):
+        hours += [name, repr(sorted(climate[name].attrs.items())), climate[name].values.tobytes()]
+    return _hash(repr(place), *hours, site.albedo.tobytes(), site.instants.tobytes())
+
+
+def _sorbents_hash(sorbents: Mapping[str, Sorbent | None]) -> str:
+    """Hash a set of sorbents with the numbers of their sheets, in whatever order they were named."""
+    parts: list[bytes | str] = []
+    for key, one in sorted(sorbents.items()):
+        parts += [key, repr(one)]
+        if one is not None:
+            parts += [one.row.tobytes(), b"" if one.phases is None else one.phases.tobytes()]
+    return _hash(*parts)
 
 
 class Search:
@@ -216,14 +268,24 @@ class Search:
         priced = [key for key in (objective, *self.limits.of) if key in OF_THE_CASE]
         if priced and own_figures is None:
             raise InputError(Problem(priced[0], "no case", "a case with its prices and its place"))
-        ranges = [(v.key, v.low, v.high) for v in variables]
-        about = f"{design!r} {ranges} {site.climate.attrs.get('content_hash', '')} {accuracy}"
-        self.record = Record(record, hashlib.sha256(about.encode()).hexdigest())
+        self.record = Record(record, {} if record is None else self._about())
+
+    def _about(self) -> dict[str, str]:
+        """Name all that the figures hang on, each with a hash: a record is good for the same only."""
+        return {
+            "design": _hash(repr(self.design)),
+            "list of ranges": _hash(repr([(v.key, v.low, v.high) for v in self.variables])),
+            "site or weather": _site_hash(self.site),
+            "list of sorbents": _sorbents_hash(self.sorbents),
+            "table of prices, tank, power or sound": _hash(repr(self._own)),
+            "accuracy": self.accuracy,
+            "version of welkinwell": importlib.metadata.version("welkinwell"),
+        }
 
     @cached_property
     def days(self) -> Days:
         """Days of the site's year that most designs run through, chosen by the design with some sorbents."""
-        names = list(self.sorbents)
+        names = sorted(self.sorbents)  # the same days in whatever order they were named
         step = max(len(names) // REFERENCES, 1)
 
         def daily_litres(name: str) -> Floats | None:
