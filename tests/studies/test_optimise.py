@@ -168,6 +168,11 @@ def test_the_days_do_not_hang_on_the_order_of_the_sorbents():
     assert np.array_equal(one.days.site.climate["time"], other.days.site.climate["time"])
 
 
+def test_limits_are_named_as_they_are_asked_for():
+    every = Limits({key: (None, 1.0) for key in ("roof_load", "sound_level")}).in_words()
+    assert every == "--most-roof-load 1 kg/m2 with --most-sound 1 dB(A)"
+
+
 def test_the_front_by_hand():
     def tried(mass, litres):
         return Tried("a", (mass,), {"mass": mass, "litres": litres})
@@ -217,6 +222,44 @@ def test_the_cheapest_litre_is_another_design():
     by_hand = ((4.0 + masses) / np.maximum(2.0 - np.log(masses / 6.0) ** 2, 1e-9)).min()
     assert found.best.numbers["cost"] == pytest.approx(by_hand, rel=0.01)
     assert found.best.values[0] < 5.0
+
+
+class Thirsty(Bowl):
+    """A bowl in which only designs of more than 4 kg/m2 give water, each litre for 1 kWh and 2 in money."""
+
+    def _figures(self, sorbent_name, values, whole):
+        found = super()._figures(sorbent_name, values, whole)
+        if found["mass"] > 4.0:
+            return {**found, "electricity": 1.0, "cost": 2.0}
+        return {**found, "litres": 0.0, "electricity": None, "cost": None}
+
+
+def thirsty(limits, low=0.5, high=16.0, objective="litres"):
+    design = box()
+    variables = [field(design, "sorbent_mass", low, high), field(design, *GAP)]
+    return Thirsty(
+        design, [sorbent(SILICA)], site_of("coast"), variables, limits=Limits(limits), objective=objective,
+        own_figures=lambda *of: {},
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "most", "option"), [("cost", 1.5, "--most-cost"),
+                                                     ("electricity", 0.9, "--most-electricity")])  # fmt: skip
+def test_a_design_without_water_keeps_no_limit_on_a_litre(key, most, option):
+    """Its litre has no cost; it was taken to cost nothing, and the search answered with a dry design."""
+    with pytest.raises(InputError, match=f"None of .* designs kept {option} {most}"):
+        best_design(thirsty({key: (None, most)}), seed=2)
+    assert best_design(thirsty({key: (None, most + 1.0)}), seed=2).best.numbers["litres"] > 1.9
+    dry = {"litres": 0.0, "mass": 1.0, "electricity": None, "cost": None, "sound_level": None}
+    assert Limits({key: (None, most)}).broken(dry) > 1e3
+    assert Limits({key: (0.1, None), "sound_level": (None, 40.0)}).broken(dry) == 0.0
+
+
+def test_no_litre_is_the_cheapest_where_there_is_none():
+    with pytest.raises(InputError, match="a design that gives water"):
+        best_design(thirsty({}, 0.5, 3.9, "cost"), seed=2)
+    found = best_design(thirsty({"mass": (None, 3.0)}), seed=2)
+    assert found.best.numbers["litres"] == 0.0  # nothing on a litre was asked for
 
 
 @pytest.mark.long

@@ -385,7 +385,7 @@ def write_best(found: Optimised, folder: Path) -> Path:
             if search.objective == "litres"
             else f"{currency} per litre",
         ),
-        [(name or "none", number(abs(value))) for name, value in best.order],
+        [(name or "none", "no water" if value is None else number(abs(value))) for name, value in best.order],
     )
     lines = "\n".join(
         f'{v.key} = "{v.text(x)}"' for v, x in zip(search.variables, best.best.values, strict=True)

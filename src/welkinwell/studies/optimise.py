@@ -67,6 +67,8 @@ UNITS: Final = {
 }
 OF_THE_BUILD: Final = ("mass", "area", "roof_load", "budget", "sound_level")  # known without a simulation
 OF_THE_CASE: Final = ("roof_load", "budget", "cost", "sound_level")
+OF_A_LITRE: Final = ("electricity", "cost")  # without a value where there is no water
+DRY: Final = 1e6  # what such a design counts for: its cost, and its share over a limit
 BINDS: Final = 0.02  # of a limit, within which a design stands at it
 OBJECTIVES: Final = ("litres", "cost")
 # design, sorbent, litres [L/m2/day] and electricity [kWh/L] (nan where not simulated) to figures by key; the
@@ -81,11 +83,16 @@ class Limits:
     of: Mapping[str, tuple[float | None, float | None]] = field(default_factory=dict)
 
     def broken(self, numbers: Mapping[str, float | None]) -> float:
-        """By how much the limits are passed, as a sum of shares; 0 where they hold."""
+        """By how much the limits are passed, as a sum of shares; 0 where they hold.
+
+        A simulated design without water has no litre, and so none that is cheap enough: it counts as DRY
+        over a limit on one. Other figures that a kind has not, as the sound of what is silent, pass nothing.
+        """
         total = 0.0
         for key, (least, most) in self.of.items():
             value = numbers.get(key)
             if value is None:
+                total += DRY if key in OF_A_LITRE and most is not None else 0.0
                 continue
             if least is not None and value < least:
                 total += (least - value) / max(abs(least), 1e-12)
@@ -107,7 +114,7 @@ class Limits:
         """Name the limits as they are asked for, with units."""
         said = []
         for key, (least, most) in self.of.items():
-            option, unit = key.replace("_", "-"), UNITS[key]
+            option, unit = key.removesuffix("_level").replace("_", "-"), UNITS[key]
             said += [f"--least-{option} {least:g} {unit}"] if least is not None else []
             said += [f"--most-{option} {most:g} {unit}"] if most is not None else []
         return " with ".join(said)
@@ -141,13 +148,17 @@ class Tried:
 
 @dataclass(frozen=True)
 class Best:
-    """The best design found, its figures, the designs tried, and the order of the sorbents at first."""
+    """The best design found, its figures, the designs tried, and the order of the sorbents at first.
+
+    order: of each sorbent the best that its scattered designs came to, more being better; None where none of
+    them gave the water that the aim or a limit asks for.
+    """
 
     design: Any
     sorbent: Sorbent
     tried: list[Tried]
     best: Tried
-    order: list[tuple[str, float]]
+    order: list[tuple[str, float | None]]
 
 
 class Record:
@@ -424,8 +435,15 @@ def best_design(search: Search, *, seed: int = 1, progress: Progress | None = No
         raise InputError(
             Problem("limits", search.limits.in_words(), "limits that some design keeps", _nearest_to(search))
         )
+    if search.objective == "cost" and best.numbers.get("cost") is None:
+        raise InputError(
+            Problem(
+                "objective", "cost", "a design that gives water", f"None of {len(tried)} designs gave any."
+            )
+        )
     design, sorbent = search.design_of(best.sorbent, best.values)
-    return Best(design, sorbent, tried, best, [(name, -cost) for name, cost in order])
+    told = [(name, -cost if cost < DRY else None) for name, cost in order]
+    return Best(design, sorbent, tried, best, told)
 
 
 def _nearest_to(search: Search) -> str:
@@ -566,7 +584,7 @@ def evolve_front(
 
 
 def _or_much(value: float | None) -> float:
-    return 1e6 if value is None else float(value)
+    return DRY if value is None else float(value)
 
 
 def through_the_year(search: Search, edge: Sequence[Tried], second: str) -> list[Tried]:
