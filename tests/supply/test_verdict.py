@@ -14,7 +14,7 @@ from welkinwell.supply.net_water import Collection, Treatment
 from welkinwell.supply.parts_list import masses_by_material, parts_list
 from welkinwell.supply.plant import modules_to_try, plant_supply
 from welkinwell.supply.sureness import sureness
-from welkinwell.supply.verdict import CLOSE, ELSEWHERE, NO, NOT_THIS, YES
+from welkinwell.supply.verdict import CLOSE, ELSEWHERE, NO, NOT_THIS, YES, money
 
 DESIGN = {
     "glazing_thickness": 0.004, "bed_metal": 3.0, "bed_area": 4.0, "sorbent_mass": 8.0,
@@ -317,3 +317,20 @@ def test_draws_without_water_have_no_cost():
     assert np.isnan(sure.cost).all()
     assert sure.as_data()["cost_per_delivered_litre_exceeded_in"]["50 %"] is None
     assert "In no draw" in sure.words()[0]
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (0.0, "0"),
+        (0.0234, "0.023"),
+        (9.96, "10"),
+        (99.4, "99"),
+        (99.6, "100"),
+        (-99.6, "-100"),
+        (1550.0, "1,550"),
+    ],
+)
+def test_a_price_has_no_exponent(value, text):
+    """99.6 stood as 1e+02."""
+    assert money(value) == text

@@ -667,10 +667,12 @@ def prices_on_one_scale(
     """Prices a litre with their ranges on one logarithmic scale: (name, low, central, high, ours)."""
     import altair as alt
 
+    from welkinwell.supply.verdict import money
+
     least = 1e-5
     rows = [
         {"name": name, "low": max(low, least), "central": max(central, least), "high": max(high, least),
-         "ours": ours, "text": f"{central:.2g}"}
+         "ours": ours, "text": money(central)}
         for name, low, central, high, ours in entries
     ]  # fmt: skip
     names = [str(row["name"]) for row in rows]
@@ -690,7 +692,7 @@ def prices_on_one_scale(
     )
     chart = alt.layer(spans, dots, labels).properties(width=WIDE - 200, height=30 * len(rows))
     said = "; ".join(
-        f"{name} {central:.2g} ({low:.2g} to {high:.2g})" for name, low, central, high, _ in entries
+        f"{name} {money(central)} ({money(low)} to {money(high)})" for name, low, central, high, _ in entries
     )
     return Figure(
         key,

@@ -248,7 +248,7 @@ def money(value: float) -> str:
     """Write a price with so many digits that count."""
     if value == 0.0:
         return "0"
-    return f"{value:,.0f}" if abs(value) >= 100.0 else f"{value:.2g}"
+    return f"{value:,.0f}" if abs(value) >= 99.5 else f"{value:.2g}"
 
 
 def _percent(share: float) -> str:
