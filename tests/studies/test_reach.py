@@ -1,15 +1,18 @@
 """What a target takes: the shortest way on a plane solved by hand, bounds that forbid, words for outcomes."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from box_cases import SILICA, box, site_of
 from welkinwell.errors import InputError
+from welkinwell.harvesters.active_bed import ActiveBed
 from welkinwell.limits.bound import Bound
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import reach as module
 from welkinwell.studies.reach import FORBIDDEN, NOT_FOUND, REACHED, reach
-from welkinwell.studies.variables import field
+from welkinwell.studies.variables import Variable, field, from_text, variables_of
 
 VARIABLES = (("rear_gap", 0.01, 0.03), ("edge_loss", 0.1, 0.3), ("condenser_mass", 4.0, 8.0))
 SLOPES = np.array([2.0, 1.0, 0.0])
@@ -159,3 +162,67 @@ def test_more_than_four_changes_are_counted():
 def test_a_sorbent_that_was_walked_from_is_named_where_the_target_is_missed():
     words = module._words(NOT_FOUND, 4.4, 1.2, 2.7, [], module.LITRES, "Salt, crystals")
     assert "came to 2.7, with Salt, crystals as the sorbent, and not to 4.4" in words
+
+
+def test_a_range_that_misses_the_design_is_refused_by_name():
+    """It was clipped into the range: the answer told of another design, and of a target met that is not."""
+    design = box(tilt=np.radians(70.0))
+    with pytest.raises(InputError) as told:
+        reach(
+            design, sorbent(SILICA), site_of("coast"), 1.3,
+            variables=[field(design, "tilt", 0.0, np.radians(30.0)), field(design, "rear_gap", 0.01, 0.15)],
+        )  # fmt: skip
+    assert str(told.value) == (
+        "vary, tilt: got 0 deg..30 deg; expected a range that holds the 70 deg of the case. "
+        "Widen it, or set tilt inside it in the case."
+    )
+
+
+def test_a_plant_outside_its_range_is_refused_too():
+    modules = Variable(
+        "modules", "Modules", "1", 5.0, 10.0, True, "plant", lambda d, s: 20.0, lambda d, s, x: (d, s)
+    )
+    aim = replace(module.LITRES, plant=(modules,))
+    with pytest.raises(
+        InputError, match=r"vary, modules: got 5\.\.10; expected a range that holds the 20 of"
+    ):
+        reach(box(), sorbent(SILICA), site_of("coast"), 1.3, aim=aim, variables=[])
+
+
+def test_ranges_of_nobody_hold_the_design_as_it_stands():
+    """A thick layer, a steep box and a large condenser lie outside the usual ranges."""
+    design = box(tilt=1.3, layer_thickness=0.012, condenser_outer_area=7.0, rear_gap=0.15)
+    material = sorbent(SILICA)
+    task = module._Task(design, material, None, variables_of(design), module.LITRES)
+    built, _ = task.built(task.start())
+    for key in ("tilt", "layer_thickness", "condenser_outer_area", "rear_gap", "sorbent_mass"):
+        assert getattr(built, key) == pytest.approx(getattr(design, key), rel=1e-9), key
+    usual = {one.key: (one.low, one.high) for one in variables_of(box())}
+    assert usual["tilt"] == (0.0, np.radians(60.0)) and usual["layer_thickness"] == (0.5e-3, 8e-3)
+
+
+def test_a_field_that_the_case_leaves_open_is_no_variable():
+    with pytest.raises(InputError, match="vary, release_temperature: got a field that the case leaves open"):
+        from_text(ActiveBed(), "release_temperature=60 degC..90 degC")
+
+
+def test_a_short_way_is_told_in_digits_that_differ(monkeypatch):
+    """The only move was less than a two-hundredth of its range: "Reached: 1.45 instead of 1.45, by ."."""
+    design = box(rear_gap=0.02)
+    monkeypatch.setattr(module._Task, "litres", lambda self, x: 1.446 + 2.0 * (float(x[0]) - 0.5))
+    found = reach(
+        design, sorbent(SILICA), site_of("coast"), 1.454, variables=[field(design, "rear_gap", 0.01, 0.03)]
+    )
+    assert found.outcome == REACHED and len(found.moved) == 1
+    before, after = found.moved[0].texts
+    assert before != after
+    assert found.words.startswith("Reached: 1.454 L/m² a day instead of 1.446, by ")
+    assert found.words.endswith(f" from {before} to {after}.")
+    change = found.as_data()["changes"][0]
+    assert (change["before"], change["after"]) == (before, after)
+
+
+def test_a_target_that_is_nearly_met_is_not_told_as_met():
+    words = module._words(NOT_FOUND, 1.4571, 1.2, 1.4551, [], module.LITRES, "")
+    assert "from 1.2 L/m² a day the search came to 1.455 and not to 1.457" in words
+    assert module.LITRES.number(1234.4) == "1,234" and module.LITRES.number(1.0) == "1"

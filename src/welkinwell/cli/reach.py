@@ -103,7 +103,7 @@ def reach(
     if found.swapped:
         typer.echo(f"  sorbent: {found.swapped}; each change alone is told with it")
     for entry in found.moved:
-        before, after = entry.variable.text(entry.before), entry.variable.text(entry.after)
+        before, after = entry.texts
         typer.echo(f"  {entry.variable.key}: {before} to {after} ({found.aim.text(entry.alone)} alone)")
     if found.mass is not None:
         typer.echo(f"  sorbent_mass follows: {found.mass[0]:.3g} to {found.mass[1]:.3g} kg/m2")

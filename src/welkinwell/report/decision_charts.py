@@ -334,8 +334,7 @@ def changes(found: Reach) -> charts.Figure:
     entries = [("now", "As the case has it", scale * found.now)]
     entries += [
         # a short name, so that both values can be read; the table has it whole
-        ("one change alone", f"{_short_name(entry.variable.name)}: {entry.variable.text(entry.before)} to "
-         f"{entry.variable.text(entry.after)}", scale * entry.alone)
+        ("one change alone", f"{_short_name(entry.variable.name)}: {' to '.join(entry.texts)}", scale * entry.alone)
         for entry in shown
     ]  # fmt: skip
     if found.swapped and found.others:

@@ -430,7 +430,7 @@ def write_reach(about: Asked, found: Reach, folder: Path) -> Path:
     changes = Table(
         "The change, the plant first, then the largest",
         ("What", "Of", "From", "To", f"{aim.unit} with this alone"),
-        [(m.variable.name, m.variable.of, m.variable.text(m.before), m.variable.text(m.after), aim.number(m.alone))
+        [(m.variable.name, m.variable.of, *m.texts, aim.number(m.alone))
          for m in found.moved],
         frozenset({0, 1, 2, 3}),
     )  # fmt: skip

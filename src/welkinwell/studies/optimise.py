@@ -598,7 +598,7 @@ def _key(sorbent: Sorbent | None) -> str:
 
 
 def _as_given(search: Search) -> Floats:
-    """The design as it stands, as shares of the ranges."""
+    """The design as it stands, as shares of the ranges; outside a range that was asked for, its end."""
     some = next(iter(search.sorbents.values()))
     return np.array([[v.share(v.now(search.design, some)) for v in search.variables]])
 

@@ -41,6 +41,8 @@ ROUNDS: Final = 16
 LONGEST: Final = 0.25  # of a range, that one round moves a variable
 SHARES: Final = (1.0, 0.5, 0.2, 0.05)  # of a move, tried side by side
 CLOSE: Final = 0.005  # of the target
+TINY: Final = 0.005  # of a range
+MOST_DIGITS: Final = 7  # in which a figure is written
 NAMED: Final = 4  # changes that the sentence names
 STEPS_OF_PLANT: Final = 24  # sizes of a tank, and of a large number of modules, that are tried
 WALKED: Final = 0.7  # share of the work that is walking
@@ -67,9 +69,10 @@ class Aim:
     plant: tuple[Variable, ...] = ()
     scale: float = 1.0
 
-    def number(self, value: float) -> str:
-        """Write a figure without its unit."""
-        return f"{self.scale * value:.3g}"
+    def number(self, value: float, digits: int = 3) -> str:
+        """Write a figure without its unit, in so many digits that count."""
+        shown = self.scale * value
+        return f"{shown:,.0f}" if abs(shown) >= 10.0**digits - 0.5 else f"{shown:.{digits}g}"
 
     def text(self, value: float) -> str:
         """Write a figure with its unit."""
@@ -91,6 +94,12 @@ class Moved:
     before: float
     after: float
     alone: float  # the aim's figure with this change alone
+
+    @property
+    def texts(self) -> tuple[str, str]:
+        """Before and after with their unit, in so many digits that they differ."""
+        before, after = _apart(self.variable.text, self.before, self.after)
+        return before, after
 
 
 @dataclass(frozen=True)
@@ -161,8 +170,8 @@ class Reach:
                     "key": entry.variable.key,
                     "name": entry.variable.name,
                     "of": entry.variable.of,
-                    "before": entry.variable.text(entry.before),
-                    "after": entry.variable.text(entry.after),
+                    "before": entry.texts[0],
+                    "after": entry.texts[1],
                     f"alone_{unit}": entry.alone,
                 }
                 for entry in self.moved
@@ -205,6 +214,7 @@ def reach(
     if not (math.isfinite(target) and target > 0.0):
         raise InputError(Problem("target", f"{target:g} {aim.unit}", f"{aim.name} above zero"))
     listed = list(variables) if variables is not None else variables_of_reach(design, sorbent)
+    _refuse_what_misses_the_design(design, sorbent, [*listed, *aim.plant])
     tell = progress or (lambda share: None)
     task = _Task(design, sorbent, site, listed, aim)
     start = task.start()
@@ -237,6 +247,19 @@ def reach(
         tried = _search(other, shares, given, sign * target, lambda share: tell(0.9 + 0.1 * share))
         way = tried if tried.got > way.got else way
     return _answer(task, way, start, begun, target, others, untried)
+
+
+def _refuse_what_misses_the_design(design: Any, sorbent: Any, variables: Sequence[Variable]) -> None:
+    """Refuse ranges that do not hold the design as it stands: the way to the target begins there."""
+    missed = [(v, now) for v in variables if not v.holds(now := v.now(design, sorbent))]
+    if missed:
+        raise InputError([
+            Problem(
+                f"vary, {v.key}", v.span(), f"a range that holds the {v.text(now, 6)} of the case",
+                f"Widen it, or set {v.key} inside it in the case.",
+            )
+            for v, now in missed
+        ])  # fmt: skip
 
 
 def variables_of_reach(design: Any, sorbent: Any) -> list[Variable]:
@@ -515,8 +538,12 @@ def _others(
 
 
 def _moved(task: _Task, start: Floats, at: Floats) -> list[Moved]:
-    """The variables that moved, the farthest first, each with what it gives alone."""
-    order = [i for i in np.argsort(-np.abs(at - start)) if abs(at[i] - start[i]) > 0.005]
+    """The variables that moved, the farthest first, each with what it gives alone.
+
+    Moves that nobody would build by are left out, unless there is no other.
+    """
+    far = np.abs(at - start)
+    order = [int(i) for i in np.argsort(-far) if far[i] > TINY or far[i] == far.max() > 0.0]
     rows = [np.where(np.arange(at.size) == i, at, start) for i in order]
     alone = run_all(task.with_plant(task.stands).litres, rows)
     return [
@@ -571,17 +598,24 @@ def _words(
         )
     if outcome == NOT_FOUND:
         instead = f", with {swapped} as the sorbent," if swapped else ""
+        begun, came, missed = _apart(aim.number, now, got, target)
         return (
-            f"Not found: from {aim.text(now)} the search came to {aim.number(got)}{instead} and not to "
-            f"{aim.number(target)}. That is no proof that no design does it."
+            f"Not found: from {begun} {aim.unit} the search came to {came}{instead} and not to {missed}. "
+            "That is no proof that no design does it."
         )
-    named = [
-        f"{entry.variable.name.lower()} from {entry.variable.text(entry.before)} to "
-        f"{entry.variable.text(entry.after)}"
-        for entry in moved[:NAMED]
-    ]
+    named = [f"{entry.variable.name.lower()} from {' to '.join(entry.texts)}" for entry in moved[:NAMED]]
     if swapped:
         named.insert(0, f"{swapped} as the sorbent")
     more = len(moved) - NAMED
     rest = f", and {more} more change{'s' if more > 1 else ''}" if more > 0 else ""
-    return f"Reached: {aim.text(got)} instead of {aim.number(now)}, by {', '.join(named)}{rest}."
+    reached, begun = _apart(aim.number, got, now)
+    return f"Reached: {reached} {aim.unit} instead of {begun}, by {', '.join(named)}{rest}."
+
+
+def _apart(write: Callable[[float, int], str], *values: float) -> list[str]:
+    """Write values in so few digits, from three up, as tell apart those that differ."""
+    for digits in range(3, MOST_DIGITS):
+        texts = [write(value, digits) for value in values]
+        if len(set(texts)) == len({write(value, MOST_DIGITS) for value in values}):
+            return texts
+    return [write(value, MOST_DIGITS) for value in values]

@@ -46,11 +46,20 @@ class Variable:
             return math.log(value / self.low) / math.log(self.high / self.low)
         return (value - self.low) / (self.high - self.low)
 
-    def text(self, value: float) -> str:
+    def holds(self, value: float) -> bool:
+        """Whether a value lies inside the range, but for rounding."""
+        hair = 1e-9 * (self.high - self.low)
+        return self.low - hair <= value <= self.high + hair
+
+    def text(self, value: float, digits: int = 3) -> str:
         """Write a value with its unit."""
         if self.of == "material":
-            return f"{value:.3g} times"
-        return f"{from_si(value, self.unit):.3g} {self.unit}".removesuffix(" 1")
+            return f"{value:.{digits}g} times"
+        return f"{from_si(value, self.unit):.{digits}g} {self.unit}".removesuffix(" 1")
+
+    def span(self, digits: int = 6) -> str:
+        """Write the range as it is asked for."""
+        return f"{self.text(self.low, digits)}..{self.text(self.high, digits)}"
 
 
 def field(design: Any, key: str, low: float, high: float) -> Variable:
@@ -78,6 +87,11 @@ def from_text(design: Any, text: str) -> Variable:
     if not dots:
         raise InputError(Problem(f"vary, {key}", repr(span), "low..high, as in 1 mm..6 mm"))
     entry = fields[key]
+    if getattr(design, key) is None:
+        left_open = "a field that the case leaves open"
+        raise InputError(
+            Problem(f"vary, {key}", left_open, "a field with a value", f"Set {key} in the case.")
+        )
     ends = [to_si(end.strip(), entry.unit) for end in (low, high)]
     inside = all(
         (entry.low is None or end >= entry.low) and (entry.high is None or end <= entry.high) for end in ends
@@ -88,8 +102,15 @@ def from_text(design: Any, text: str) -> Variable:
 
 
 def variables_of(design: Any) -> list[Variable]:
-    """The continuous variables that a study of a kind changes where the user names none."""
-    return [field(design, key, low, high) for key, low, high in OF_KIND.get(design.kind, ())]
+    """The continuous variables that a study of a kind changes where the user names none.
+
+    A design that lies outside what is common widens the range, so that it is among those that are looked at.
+    """
+    found = []
+    for key, low, high in OF_KIND.get(design.kind, ()):
+        now = float(getattr(design, key))
+        found.append(field(design, key, min(low, now), max(high, now)))
+    return found
 
 
 def materials_of(design: Any, sorbent: Any) -> list[Variable]:
