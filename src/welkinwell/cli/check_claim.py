@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -96,9 +97,9 @@ def _answer(claim: Any, weather: Path | None, out: Path | None, as_json: bool) -
         from welkinwell.studies.check_claim import WORDS
 
         first = verdict.missing[0]
-        typer.echo(
-            f"Ask for: {WORDS[first.field]} (moves the nearest bound by a factor of {first.moves:.2g})."
-        )
+        far = f"moves the nearest bound by a factor of {first.moves:.2g}"
+        far = far if math.isfinite(first.moves) else "decides whether any water comes at all"
+        typer.echo(f"Ask for: {WORDS[first.field]} ({far}).")
     for said in [*verdict.warnings, *_simulated(verdict)]:
         typer.echo(f"- {said}")
     if page is not None:

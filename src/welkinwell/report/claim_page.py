@@ -12,7 +12,7 @@ from welkinwell.report import charts, tables
 from welkinwell.report.citations import References, reference
 from welkinwell.report.page import Drawer, write_page, write_summary
 from welkinwell.report.tables import Table
-from welkinwell.studies.check_claim import WORDS, Verdict
+from welkinwell.studies.check_claim import WORDS, Verdict, taken
 from welkinwell.studies.claim import Claim, stated
 
 BANNERS = {
@@ -84,7 +84,7 @@ def beside_bounds(verdict: Verdict) -> charts.Figure:
     )
     low = 10.0 ** math.floor(math.log10(min(float(str(row["ratio"])) for row in rows)))
     high = max(10.0, max(float(str(row["ratio"])) for row in rows) * 2.0)
-    x = alt.X("ratio:Q", title="claimed over allowed, logarithmic; right of the line is impossible",
+    x = alt.X("ratio:Q", title="claimed over allowed, logarithmic; right of the line passes the bound",
               scale=alt.Scale(type="log", domain=[min(low, 0.1), high], nice=False),
               axis=alt.Axis(values=[10.0**k for k in range(-6, 7)], format="~g"))  # fmt: skip
     base = alt.Chart(charts._data(rows)).encode(
@@ -106,7 +106,7 @@ def beside_bounds(verdict: Verdict) -> charts.Figure:
     chart = alt.layer(_line(), marks, labels).properties(width=charts.WIDE - 330, height=30 * len(rows))
     said = "; ".join(f"{row['name']} {row['text']}" for row in rows)
     return charts.Figure(
-        "claim_beside_bounds", "The claim over each bound: above 1 it is impossible under that bound",
+        "claim_beside_bounds", "The claim over each bound: above 1 it passes that bound",
         f"Points on a logarithmic axis, claimed over allowed. {said}.", charts._finished(chart),
     )  # fmt: skip
 
@@ -222,7 +222,7 @@ def _bounds(verdict: Verdict, references: References) -> Table | None:
         keys = [key.strip() for key in one.bound.source.split(",")]
         known = all(reference(key) != key for key in keys)
         source = ", ".join(f"[{references.number(key)}]" for key in keys) if known else one.bound.source
-        assumed = ", ".join(WORDS[name] for name in one.assumed) or "nothing"
+        assumed = ", ".join(taken(name) for name in one.assumed) or "nothing"
         rows.append(
             (
                 one.bound.name, tables.number(one.claimed), tables.number(one.bound.value), one.bound.unit,

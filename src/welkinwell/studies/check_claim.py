@@ -1,7 +1,8 @@
 """A claim held against the bounds of its own conditions: possible or not, and by which bound.
 
-What is not stated is assumed within a range; a bound that rests on an assumption can only say "possible only
-if", and the missing condition that moves the verdict most is named.
+What is not stated is assumed within a range, or assumed to be absent; a bound that rests on an assumption can
+only say "possible only if", and the missing condition that moves the verdict most is named.
+docs/theory/limits.md, section 7, says what is granted to a claim before it is called impossible.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -18,6 +20,7 @@ from welkinwell.constants import GAS_CONSTANT, STEFAN_BOLTZMANN
 from welkinwell.declare import declared_fields
 from welkinwell.limits import solar_bounds as solar
 from welkinwell.limits.bound import EVERY_KIND, Bound
+from welkinwell.limits.day_bounds import DayBounds
 from welkinwell.limits.electric_bounds import dew_point_work, plain_coil_work
 from welkinwell.limits.least_work import least_work
 from welkinwell.limits.regeneration import least_release_temperature, potential
@@ -56,11 +59,33 @@ WORDS: Final = {
     "effects": "times that the heat of condensation is used",
     "area_is": "which area: absorber, aperture or footprint",
     "heat_recovery": "heat recovery from the cold air",
+    "other_energy": "other energy than what is stated",
+    "cold": "cold of the sky or of cooler hours",
+    "stores": "mass that keeps the cold of cooler hours",
+    "heat_pump": "machine that moves heat",
+    "solar_cells": "sun turned into electricity",
+    "salt": "salt whose crystals dissolve",
+    "moving_potential": "sorbent whose potential moves with temperature",
+    "better_sorbent": "sorbent better than its data sheet",
 }
+# What a claim may have without saying so: taken to be absent, and what to say where a bound rests on that
+ABSENT: Final = {
+    "heat_recovery": "With it that bound does not bind: ask for it.",
+    "other_energy": "Sun, heat or the cold of the sky might allow it: ask for all that goes in.",
+    "heat_pump": "Such a machine might allow it: ask what its electricity does.",
+    "solar_cells": "Cells might allow it: ask what the sun does.",
+    "salt": "Ask for the sorbent that it holds on a m2.",
+    "moving_potential": "A screening figure and no law: name the sorbent, and its data sheet is asked.",
+    "better_sorbent": "Ask for the isotherm of its own sorbent.",
+}
+GRANTED: Final = {"single_effect": "single_effect_and_cold", "sky": "sky_and_stores"}  # bounds with the cold
 FOOTPRINT_FACTOR: Final = (
     3.0  # footprint with spacing and reflectors over absorber, at most (common practice)
 )
-SUNNY_KINDS: Final = ("passive_box", "dew_condenser", "hybrid", "not stated")
+AIR_SWING: Final = 30.0  # K between the claim's air and a warmer or cooler hour of its day, at most; assumed
+BOXES: Final = ("passive_box", "two_stage_box")
+SUN_DRIVEN: Final = (*BOXES, "liquid_desiccant", "hybrid")
+SUNNY_KINDS: Final = (*SUN_DRIVEN, "dew_condenser", "not stated")
 
 
 @dataclass(frozen=True)
@@ -198,7 +223,8 @@ def missing_conditions(claim: Claim) -> list[Missing]:
         if here > 0.0:
             found.append(Missing("area_is", 1.0, FOOTPRINT_FACTOR, here, here / FOOTPRINT_FACTOR))
     weighty = [one for one in found if one.moves > 1.0 + 1e-6]
-    return sorted(weighty, key=lambda one: -one.moves)
+    # at an end of a range where nothing at all comes off the factor has no end, and says less than a number
+    return sorted(weighty, key=lambda one: (math.isinf(one.moves), -one.moves))
 
 
 def _with(claim: Claim, name: str, value: float) -> Claim:
@@ -208,13 +234,13 @@ def _with(claim: Claim, name: str, value: float) -> Claim:
 
 def _wanted(claim: Claim) -> tuple[str, ...]:
     """Conditions beyond the air that the bounds of this claim need."""
-    energy = [claim.sun, claim.joules_of_electricity, claim.heat]
+    silent = all(value is None for value in (claim.sun, claim.joules_of_electricity, claim.heat))
     wanted: list[str] = []
-    if all(value is None for value in energy):
-        if claim.per_m2 is not None and claim.kind in SUNNY_KINDS:
-            wanted.append("sun")
-        elif claim.kind not in ("passive_box", "dew_condenser"):
-            wanted.append("electricity")
+    takes_sun = claim.kind in SUN_DRIVEN or (silent and claim.kind in SUNNY_KINDS)
+    if claim.per_m2 is not None and claim.sun is None and takes_sun:
+        wanted.append("sun")
+    elif silent and claim.kind not in (*BOXES, "dew_condenser"):
+        wanted.append("electricity")
     if claim.per_kg is not None:
         wanted.append("cycles_per_day")
         if claim.sorbent is None:
@@ -222,7 +248,7 @@ def _wanted(claim: Claim) -> tuple[str, ...]:
     if (
         claim.sun is not None or claim.heat is not None or "sun" in wanted
     ) and not claim.joules_of_electricity:
-        wanted.append("effects" if claim.kind != "passive_box" else "cycles_per_day")
+        wanted.append("effects" if claim.kind not in BOXES else "cycles_per_day")
     if claim.heat_temperature is not None:
         wanted.append("condenser_temperature")
     if claim.heat is not None:
@@ -240,23 +266,36 @@ def _nearest(claim: Claim, assumed: frozenset[str], per_m2_only: bool = False) -
 
 def _held(
     key: str, name: str, value: float, unit: str, formula: str, source: str, claimed: float,
-    rests_on: tuple[str, ...], assumed: frozenset[str], note: str = "",
+    rests_on: tuple[str, ...], assumed: frozenset[str], note: str = "", absent: tuple[str, ...] = (),
 ) -> Held:  # fmt: skip
+    """A claim beside a bound; absent: what the bound takes to be absent, though the claim does not say so."""
     bound = Bound(key, name, float(value), unit, formula, source, EVERY_KIND, (), note)
-    return Held(bound, float(claimed), rests_on, tuple(sorted(set(rests_on) & assumed)))
+    taken = (*sorted(set(rests_on) & assumed), *dict.fromkeys(absent))
+    return Held(bound, float(claimed), (*rests_on, *absent), taken)
 
 
 def _work(claim: Claim) -> float:
     return float(least_work(claim.temperature, min(claim.relative_humidity or 1.0, 1.0)))
 
 
-def _sun_and_sky(claim: Claim) -> tuple[float, float]:
-    """Sun of a day, and the work that a clear sky could yield in it [J/m2]."""
-    assert claim.sun is not None and claim.temperature is not None and claim.relative_humidity is not None
-    vapour = claim.relative_humidity * float(saturation_pressure(claim.temperature))
-    black = STEFAN_BOLTZMANN * claim.temperature**4
-    sky = float(solar.sky_exergy(claim.temperature, prata(claim.temperature, vapour) * black))
-    return claim.sun * DAY, sky * DAY
+def _sky(claim: Claim) -> float:
+    """Heat that a surface at air temperature loses to a clear sky in 24 h [J/m2]."""
+    assert claim.relative_humidity is not None
+    air = _air(claim)
+    vapour = claim.relative_humidity * float(saturation_pressure(air))
+    return float(solar.sky_cooling(air, prata(air, vapour) * STEFAN_BOLTZMANN * air**4)) * DAY
+
+
+def _sky_area(claim: Claim) -> float:
+    """Area that may look at the sky: no more than the ground that the device takes, per m2 claimed [1]."""
+    return 1.0 if claim.area_is == "footprint" else FOOTPRINT_FACTOR
+
+
+def _sun_and_cold(claim: Claim) -> tuple[float, float]:
+    """Sun of a day, and the work that a clear sky and the swing of the air could yield in it [J/m2]."""
+    assert claim.sun is not None
+    swing = solar.swing_exergy(DayBounds.carried_heat, _air(claim) - AIR_SWING, _air(claim))
+    return claim.sun * DAY, _sky(claim) / 3.0 * _sky_area(claim) + float(swing)
 
 
 def _heat_exergy(claim: Claim) -> float:
@@ -272,6 +311,26 @@ def _air(claim: Claim) -> float:
     return claim.temperature
 
 
+def _more_than_stated(claim: Claim) -> tuple[str, ...]:
+    """Whether energy beyond the electricity and heat that are stated may go in."""
+    if claim.kind == "cooling_coil":
+        more = claim.sun is not None and claim.cooling == "not stated"
+    elif claim.kind in ("active_bed", "desiccant_wheel"):
+        heated = claim.heat is not None or claim.heat_by in ("resistance", "heat_pump")
+        more = not heated or claim.joules_of_electricity is None
+    else:
+        more = True  # it takes sun or sky, or nobody knows what it takes
+    return ("other_energy",) if more else ()
+
+
+def _more_than_sun(claim: Claim) -> tuple[str, ...]:
+    """Whether energy beyond the sun, the sky and what else is stated may go in."""
+    if claim.heat is None and claim.heat_by == "waste_heat":
+        return ("other_energy",)
+    passive = claim.kind in (*BOXES, "dew_condenser")
+    return ("other_energy",) if claim.joules_of_electricity is None and not passive else ()
+
+
 def _reversible(claim: Claim, assumed: frozenset[str]) -> list[Held]:
     """No device, whatever it is made of: exergy supplied over the least work of the first drop."""
     work = _work(claim)
@@ -280,17 +339,18 @@ def _reversible(claim: Claim, assumed: frozenset[str]) -> list[Held]:
     air = ("temperature", "relative_humidity")
     other = (claim.joules_of_electricity or 0.0) + _heat_exergy(claim)
     if claim.sun is not None and claim.per_m2 is not None:
-        sun, sky = _sun_and_sky(claim)
-        allowed = solar.reversible_solar_water(sun, _air(claim), work, sky + other * claim.per_m2)
+        sun, cold = _sun_and_cold(claim)
+        allowed = solar.reversible_solar_water(sun, _air(claim), work, cold + other * claim.per_m2)
+        absent = _more_than_sun(claim)
         return [
             _held(
                 "reversible", "reversible limit of the sun", allowed, "L/(m2 day)",
-                "exergy of sun and clear sky, and of any other energy stated, over the least "
-                "work of the first drop",
-                "Petela1964, Kim2020", claim.per_m2, (*air, "sun"), assumed,
+                "exergy of sun, clear sky and the swing of the air, and of any other energy stated, over the "
+                "least work of the first drop",
+                "Petela1964, Kim2020", claim.per_m2, (*air, "sun"), assumed, absent=absent,
             )
         ]  # fmt: skip
-    if other <= 0.0:
+    if other <= 0.0 or claim.sun is not None:  # a sun that nothing says how to weigh goes in as well
         return []
     rests = (*air, "electricity") if claim.heat is None else (*air, "electricity", "heat", "heat_temperature")
     energy = "electricity" if claim.heat is None else "electricity and heat, the heat by Carnot"
@@ -299,37 +359,95 @@ def _reversible(claim: Claim, assumed: frozenset[str]) -> list[Held]:
             "least_work", "least work of separation", KWH / work, "L/kWh",
             f"one kWh of {energy}, over the least work of the first drop",
             "Kim2020", KWH / other, rests, assumed,
-            "Holds when no other energy, such as sun, goes in.",
+            "Holds when no other energy, such as sun, goes in.", _more_than_stated(claim),
         )
     ]  # fmt: skip
 
 
 def _one_effect(claim: Claim, assumed: frozenset[str]) -> list[Held]:
     """Heat evaporates water once for each effect."""
-    if (claim.joules_of_electricity or 0.0) > 0.0 or claim.kind in ("cooling_coil", "dew_condenser"):
+    absent: tuple[str, ...] = ()
+    if (claim.joules_of_electricity or 0.0) > 0.0:
+        if claim.kind not in BOXES:
+            return []  # its electricity may move heat
+        absent = ("heat_pump",)
+    if claim.kind in ("cooling_coil", "dew_condenser"):
         return []
-    times = 1 if claim.kind == "passive_box" else (claim.effects or 1)
-    latent = float(latent_heat(_air(claim)))
-    rests = ("temperature",) if claim.kind == "passive_box" else ("temperature", "effects")
+    times = {"passive_box": 1, "two_stage_box": claim.effects or 2}.get(claim.kind, claim.effects or 1)
+    rests = ("temperature",) if claim.kind in BOXES else ("temperature", "effects")
     name = "one effect" if times == 1 else f"{times} effects"
-    formula = "heat over latent heat" + ("" if times == 1 else f", {times} times")
     if claim.sun is not None and claim.per_m2 is not None:
-        heat = claim.sun * DAY + (claim.heat or 0.0) / 1000.0 * claim.per_m2
-        return [
-            _held(
-                "single_effect", name, times * heat / latent, "L/(m2 day)", formula, "first law",
-                claim.per_m2, (*rests, "sun"), assumed,
-                "Holds for what is driven by heat and does not condense under a cold sky.",
-            )
-        ]  # fmt: skip
+        return _effects_of_sun(claim, assumed, times, name, (*rests, "sun"), absent)
     if claim.heat is None or claim.heat <= 0.0:
         return []
     return [
         _held(
-            "single_effect", name, times * KWH / latent, "L/kWh", formula, "first law",
+            "single_effect", name, times * KWH / float(latent_heat(_air(claim))), "L/kWh",
+            _times("heat over latent heat", times), "first law",
             KWH / (claim.heat / 1000.0), (*rests, "heat"), assumed,
+            absent=(*absent, *_more_than_stated(claim)),
         )
     ]  # fmt: skip
+
+
+def _effects_of_sun(
+    claim: Claim, assumed: frozenset[str], times: int, name: str, rests: tuple[str, ...],
+    absent: tuple[str, ...],
+) -> list[Held]:  # fmt: skip
+    """The sun's heat alone, and with all that the cold of the sky and of cooler hours may add."""
+    assert claim.sun is not None and claim.per_m2 is not None
+    supplied = (claim.heat or 0.0) / 1000.0 + (claim.joules_of_electricity or 0.0)
+    heat = claim.sun * DAY + supplied * claim.per_m2
+    cold = _sky_area(claim) * _sky(claim) + DayBounds.carried_heat
+    saved, salt = _saved_by_salt(claim, assumed)
+    most = times * ((heat + cold) / float(latent_heat(_air(claim) + AIR_SWING)) + saved)
+    return [
+        _held(
+            "single_effect", name, times * heat / float(latent_heat(_air(claim))), "L/(m2 day)",
+            _times("heat over latent heat", times), "first law", claim.per_m2, rests, assumed,
+            "Holds for what is driven by heat and neither condenses under a cold sky nor keeps the cold of "
+            "cooler hours.", (*absent, "cold"),
+        ),
+        _held(
+            "single_effect_and_cold", f"{name} and all the cold that sky and cooler hours give", most,
+            "L/(m2 day)",
+            _times(
+                f"heat, what {_sky_area(claim):g} m2 lose to a clear sky in 24 h and "
+                f"{DayBounds.carried_heat / 1e6:g} MJ that masses carry from warm to cool hours, over the "
+                "latent heat in the warmest air", times,
+            ),
+            "Prata1996", claim.per_m2, (*rests, "relative_humidity"), assumed,
+            "Holds for sorbents that give off water with no less than its latent heat: all but salts whose "
+            "crystals dissolve.", (*absent, *salt),
+        ),
+    ]  # fmt: skip
+
+
+def _times(formula: str, times: int) -> str:
+    return formula if times == 1 else f"{formula}, {times} times"
+
+
+def _saved_by_salt(claim: Claim, assumed: frozenset[str]) -> tuple[float, tuple[str, ...]]:
+    """Water that dissolving crystals of the named sorbent pay for [kg/m2], or that nobody knows how much."""
+    if claim.sorbent is None:
+        return 0.0, ()
+    saved = _saved_in_a_cycle(claim.sorbent, _air(claim) - AIR_SWING)
+    if saved <= 0.0:
+        return 0.0, ()
+    known = claim.kind in BOXES or "cycles_per_day" not in assumed
+    cycles = 1.0 if claim.kind in BOXES else claim.cycles_per_day
+    if claim.per_m2 is None or claim.per_kg is None or cycles is None or not known:
+        return 0.0, ("salt",)
+    return saved * cycles * claim.per_m2 / claim.per_kg, ()
+
+
+@lru_cache
+def _saved_in_a_cycle(name: str, coldest: float) -> float:
+    """What a kg of a sorbent saves of the latent heat in a cycle [kg/kg]; coldest: air of the day [K]."""
+    from welkinwell.sorbents.sorbent import sorbent
+    from welkinwell.studies.any_size import saved_release_heat
+
+    return float(saved_release_heat(sorbent(name), np.asarray(saturation_pressure(np.array([coldest]))))[0])
 
 
 def _carnot(claim: Claim, assumed: frozenset[str]) -> list[Held]:
@@ -339,14 +457,17 @@ def _carnot(claim: Claim, assumed: frozenset[str]) -> list[Held]:
         return []
     if "heat_temperature" in assumed:
         return []
-    sun, sky = _sun_and_sky(claim)
-    other = sky + ((claim.joules_of_electricity or 0.0) + _heat_exergy(claim)) * claim.per_m2
+    sun, cold = _sun_and_cold(claim)
+    other = cold + ((claim.joules_of_electricity or 0.0) + _heat_exergy(claim)) * claim.per_m2
     allowed = solar.heat_driven_water(sun, _air(claim), claim.heat_temperature, work, other)
+    cells = () if claim.kind in BOXES or claim.joules_of_electricity is not None else ("solar_cells",)
     return [
         _held(
             "heat", f"heat at {claim.heat_temperature - 273.15:.0f} degC, by Carnot", allowed, "L/(m2 day)",
-            "sun taken as heat at that temperature, and a clear sky, over the least work of the first drop",
+            "sun taken as heat at that temperature, a clear sky and the swing of the air, over the least "
+            "work of the first drop",
             "Kim2020", claim.per_m2, ("temperature", "relative_humidity", "sun", "heat_temperature"), assumed,
+            absent=(*cells, *_more_than_sun(claim)),
         )
     ]  # fmt: skip
 
@@ -356,8 +477,11 @@ def _coil(claim: Claim, assumed: frozenset[str]) -> list[Held]:
     electricity = claim.joules_of_electricity
     if claim.kind != "cooling_coil" or not electricity:
         return []
+    energy = electricity + _heat_exergy(claim)  # heat may drive a machine that cools
     humidity = claim.relative_humidity or 1.0
-    rests = ("temperature", "relative_humidity", "electricity")
+    rests: tuple[str, ...] = ("temperature", "relative_humidity", "electricity")
+    rests = rests if claim.heat is None else (*rests, "heat", "heat_temperature")
+    more = _more_than_stated(claim)
     found = []
     ideal = float(dew_point_work(_air(claim), humidity))
     if ideal > 0.0:
@@ -366,7 +490,7 @@ def _coil(claim: Claim, assumed: frozenset[str]) -> list[Held]:
                 "dew_point", "cooling to the dew point", KWH / ideal, "L/kWh",
                 "one kWh, over latent heat lifted from dew point to air by Carnot, all sensible "
                 "heat recovered",
-                "Carnot", KWH / electricity, rests, assumed,
+                "Carnot", KWH / energy, rests, assumed, absent=more,
             )
         )  # fmt: skip
     if not claim.heat_recovery:
@@ -375,8 +499,8 @@ def _coil(claim: Claim, assumed: frozenset[str]) -> list[Held]:
             _held(
                 "plain_coil", "a coil that lets its cold air go", KWH / plain, "L/kWh",
                 "one kWh, over latent and sensible heat lifted by Carnot at the best coil temperature",
-                "Carnot and an energy balance", KWH / electricity, (*rests, "heat_recovery"),
-                assumed | {"heat_recovery"},
+                "Carnot and an energy balance", KWH / energy, rests, assumed,
+                absent=(*more, "heat_recovery"),
             )
         )  # fmt: skip
     return found
@@ -408,11 +532,18 @@ def _inventory(claim: Claim, assumed: frozenset[str]) -> list[Held]:
 
 
 def _release(claim: Claim, assumed: frozenset[str]) -> list[Held]:
-    """Whether heat of the stated temperature drives vapour towards the condenser at all."""
+    """Whether heat of the stated temperature drives vapour towards the condenser at all: never a law.
+
+    A named sorbent's data sheet is asked; without one, the potential of the air against that of the heat, as
+    a screening figure.
+    """
     if claim.heat_temperature is None or "heat_temperature" in assumed or claim.condenser_temperature is None:
         return []
     if claim.kind in ("cooling_coil", "dew_condenser"):
         return []
+    rests = ("temperature", "relative_humidity", "condenser_temperature")
+    if claim.sorbent is not None:
+        return _release_of_sheet(claim, assumed, rests)
     needed = float(potential(_air(claim), claim.relative_humidity))
     pressures = saturation_pressure(np.array([claim.heat_temperature, claim.condenser_temperature]))
     given = GAS_CONSTANT * claim.heat_temperature * math.log(float(pressures[0] / pressures[1]))
@@ -421,8 +552,37 @@ def _release(claim: Claim, assumed: frozenset[str]) -> list[Held]:
         _held(
             "release", f"release from {least - 273.15:.0f} degC on", max(given, 1e-9), "J/mol",
             "potential of the air against that which this heat can lift towards this condenser",
-            "Kim2020", needed, ("temperature", "relative_humidity", "condenser_temperature"), assumed,
-            "For sorbents whose potential does not move with temperature.",
+            "Kim2020", needed, rests, assumed,
+            "A screening figure, for sorbents whose potential does not move with temperature.",
+            ("moving_potential",),
+        )
+    ]  # fmt: skip
+
+
+def _release_of_sheet(claim: Claim, assumed: frozenset[str], rests: tuple[str, ...]) -> list[Held]:
+    """What the sheet holds in this air, less what it still holds once heated towards this condenser."""
+    from welkinwell.sorbents.sorbent import sorbent
+
+    assert claim.sorbent is not None and claim.heat_temperature is not None
+    assert claim.condenser_temperature is not None
+    material = sorbent(claim.sorbent)
+    hot, cold = claim.heat_temperature, claim.condenser_temperature
+    pressures = saturation_pressure(np.array([hot, cold]))
+    full = float(material.loading(_air(claim), claim.relative_humidity))
+    left = float(material.release_loading(hot, min(float(pressures[1] / pressures[0]), 1.0)))
+    given = max(full - left, 0.0)
+    claimed = claim.swing
+    if claimed is None and claim.per_kg is not None and "cycles_per_day" not in assumed:
+        claimed = claim.per_kg / claim.cycles_per_day if claim.cycles_per_day is not None else None
+    if claimed is None and given > 0.0:
+        return []
+    return [
+        _held(
+            "release_of_sheet", f"what {material.name} gives off by its data sheet", given, "kg/kg",
+            f"{full:.3g} kg/kg held in this air, less {left:.3g} kg/kg held at {hot - 273.15:.0f} degC "
+            f"towards a condenser of {cold - 273.15:.0f} degC",
+            "the data sheet", claimed or 0.0, rests, assumed,
+            "In balance, and for the sorbent that was measured for the sheet.", ("better_sorbent",),
         )
     ]  # fmt: skip
 
@@ -431,16 +591,23 @@ def _dew(claim: Claim, assumed: frozenset[str]) -> list[Held]:
     """Dew under the clearest sky for this air, day and night, the sun kept out."""
     if claim.kind != "dew_condenser" or claim.per_m2 is None:
         return []
-    air = _air(claim)
-    vapour = (claim.relative_humidity or 1.0) * float(saturation_pressure(air))
-    black = STEFAN_BOLTZMANN * air**4
-    cooling = float(solar.sky_cooling(air, prata(air, vapour) * black)) * DAY
+    cooling, carried = _sky(claim), DayBounds.carried_heat
+    latent, warmest = float(latent_heat(_air(claim))), float(latent_heat(_air(claim) + AIR_SWING))
+    rests = ("temperature", "relative_humidity")
+    moved = ("heat_pump",) if claim.joules_of_electricity else ()
     return [
         _held(
-            "sky", "dew under a clear sky", cooling / float(latent_heat(air)), "L/(m2 day)",
+            "sky", "dew under a clear sky", cooling / latent, "L/(m2 day)",
             "heat that a surface at air temperature loses to a clear sky in 24 h, over the latent heat",
-            "Prata1996", claim.per_m2, ("temperature", "relative_humidity"), assumed,
-        )
+            "Prata1996", claim.per_m2, rests, assumed, absent=(*moved, "stores"),
+        ),
+        _held(
+            "sky_and_stores", "dew under a clear sky, and on masses that cooler hours cooled",
+            (cooling + carried) / warmest, "L/(m2 day)",
+            f"the same with {carried / 1e6:g} MJ that masses carry from warm to cool hours, over the latent "
+            "heat in the warmest air",
+            "Prata1996", claim.per_m2, rests, assumed, absent=moved,
+        ),
     ]  # fmt: skip
 
 
@@ -470,7 +637,7 @@ def _verdict(claim: Claim, held: list[Held]) -> tuple[str, str]:
             "the area with its sun, or the sorbent with its cycles."
         )
     nearest = held[0]
-    doubt = " (with " + ", ".join(WORDS[n] for n in nearest.assumed) + " assumed)" if nearest.assumed else ""
+    doubt = f" (with {', '.join(taken(n) for n in nearest.assumed)} assumed)" if nearest.assumed else ""
     return "possible", (
         f"Possible as far as its conditions tell: {_said(nearest)}{doubt}. It is "
         f"{100 * nearest.ratio:.2g} % of the "
@@ -482,20 +649,28 @@ def _assumed(claim: Claim, name: str) -> str:
     """A condition that is not stated, with the value taken for it."""
     value = getattr(completed(claim)[0], name, None)
     if name not in RANGES or value is None:
-        return f"no {WORDS[name]}"
+        return taken(name)
     entry = declared_fields(Claim)[name]
     return f"{WORDS[name]} taken as {as_text(value, entry.unit, 3) if entry.kind == 'quantity' else value}"
 
 
+def taken(name: str) -> str:
+    """What a bound takes without its being stated: a value of a condition, or that something is absent."""
+    return WORDS[name] if name in RANGES else f"no {WORDS[name]}"
+
+
 def _favourable(claim: Claim, held: Held) -> str:
     """Say whether favourable values of what a bound assumes allow the claim, one alone or only together."""
-    named = [name for name in held.assumed if name in RANGES]
-    if "heat_recovery" in held.assumed:
-        return "A favourable value would allow it: ask for it."  # with recovery that bound does not bind
+    freed = [name for name in held.assumed if name in ABSENT]
+    if freed:
+        return ABSENT[freed[0]]
+    named = list(held.assumed)
     together = _at_best(claim, held, named)
     if together > ROUNDING:
         return f"Even the most favourable values that are believed leave it {together:.2g} times above."
     alone = [name for name in named if _at_best(claim, held, [name]) <= ROUNDING]
+    if named in (["cold"], ["stores"]):
+        return "It might allow it: ask what cools its condenser."
     if len(named) == 1:
         return "A favourable value would allow it: ask for it."
     if alone:
@@ -508,18 +683,24 @@ def _favourable(claim: Claim, held: Held) -> str:
 def _at_best(claim: Claim, held: Held, named: list[str]) -> float:
     """Claimed over one bound with some of what it assumes at the most favourable ends of their ranges."""
     full, assumed = completed(claim)
+    values = [name for name in named if name in RANGES]
+    # what takes no cold for granted is looked up where the cold is
+    key = GRANTED[held.bound.key] if len(values) < len(named) else held.bound.key
     ratios = []
-    for ends in itertools.product((0, 2), repeat=len(named)):
+    for ends in itertools.product((0, 2), repeat=len(values)):
         tried = full
-        for name, end in zip(named, ends, strict=True):
+        for name, end in zip(values, ends, strict=True):
             tried = _with(tried, name, RANGES[name][end])
-        ratios += [one.ratio for one in _all_held(tried, assumed) if one.bound.key == held.bound.key]
+        ratios += [one.ratio for one in _all_held(tried, assumed) if one.bound.key == key]
     return min(ratios, default=held.ratio)
 
 
 def _most_fundamental(passed: list[Held]) -> Held:
     """The bound with the fewest conditions of kind: it cannot be argued with."""
-    order = ("reversible", "least_work", "heat", "sky", "single_effect", "dew_point", "inventory", "release")
+    order = (
+        "reversible", "least_work", "heat", "sky_and_stores", "single_effect_and_cold", "single_effect",
+        "dew_point", "inventory",
+    )  # fmt: skip
     return min(passed, key=lambda one: order.index(one.bound.key) if one.bound.key in order else len(order))
 
 
@@ -529,6 +710,8 @@ def _said(one: Held) -> str:
             f"the air asks for {one.claimed:.0f} J/mol and this heat gives {one.bound.value:.0f} J/mol "
             f"({one.bound.name})"
         )
+    if one.bound.key == "release_of_sheet" and one.bound.value <= 0.0:
+        return f"{one.bound.name} is nothing: {one.bound.formula}"
     unit = one.bound.unit
     return f"claimed {one.claimed:.3g} {unit}, bound {one.bound.value:.3g} {unit} ({one.bound.name})"
 
