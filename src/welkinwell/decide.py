@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
@@ -656,7 +655,8 @@ def watched(
     tell = progress or (lambda what, share: None)
     design, material = about.entry.design, about.entry.sorbent
     readings = read_device_log(log, float(about.climate.attrs["utc_offset"]))
-    climate, replaced = on_the_logs_weather(about.climate, readings)
+    # over the weather of the harvester's own site, whose hours without electricity stay
+    climate, replaced = on_the_logs_weather(about.site.climate, readings)
     site = surroundings(climate) if replaced else about.site
     share = 0.9 if promised is None else 0.6
     found = monitor(
@@ -787,10 +787,9 @@ def _litres_of_test(test: Acceptance) -> dict[str, Any]:
     if not length:
         return {**found, "last_day": None, "passes_from_litres": None, "fails_below_litres": None}
     fails, passes, expected = test.litres_that(length)
-    last = test.first + datetime.timedelta(days=int(test.at[length - 1]))
     return {
         **found,
-        "last_day": last.strftime(form),
+        "last_day": test.last_day(length).strftime(form),
         "expected_litres_of_test": expected,
         "passes_from_litres": passes,
         "fails_below_litres": fails,

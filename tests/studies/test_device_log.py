@@ -61,6 +61,35 @@ def test_leap_day_is_left_out_and_the_calendar_goes_on(tmp_path):
     assert np.isfinite(log.daily_litres(np.ones(24 * 9))[0]).sum() == 9
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        daily("2024-02-29", 10),
+        hourly("2024-02-29", 10, "litres [L],sun [W/m2]", lambda k: f"0.1,{k // 24}"),
+    ],
+)
+def test_a_log_that_begins_on_a_leap_day_begins_on_the_first_of_march(tmp_path, text):
+    """Its readings of 29 February are dropped, so that its first day is 1 March: day 59 of the model."""
+    log = read_device_log(written(tmp_path, text))
+    assert (log.first, log.first_day) == (datetime.date(2024, 3, 1), 59)
+    assert log.days == 9 and log.date(8) == datetime.date(2024, 3, 9)
+    assert any("29 February" in words for words in log.warnings)
+    assert log.at[0] > 0.0 and log.at[-1] <= 9 * 86400.0
+    whole = np.isfinite(log.daily_litres(np.ones(24 * 9))[0])
+    assert whole[1:].all()
+    if "sun" in log.values:
+        climate = site_of("coast").climate
+        laid = on_the_logs_weather(climate, log)[0]["ghi"].values.reshape(-1, 24)
+        assert laid[58] == pytest.approx(climate["ghi"].values.reshape(-1, 24)[58])  # 28 February as filed
+        assert laid[59].max() == pytest.approx(1.0)  # 1 March, the second day of the log
+
+
+def test_a_log_that_ends_on_a_leap_day_ends_on_the_day_before(tmp_path):
+    text = hourly("2024-02-20", 10, "litres [L]", lambda k: "0.1")
+    cut = "\n".join(text.splitlines()[:-6]) + "\n"
+    assert read_device_log(written(tmp_path, cut)).days == 9
+
+
 def test_a_gap_loses_its_litres_and_says_so(tmp_path):
     text = daily("2021-05-01", 20).splitlines()
     log = read_device_log(written(tmp_path, "\n".join([*text[:8], *text[11:]]) + "\n"))

@@ -2,16 +2,27 @@
 
 import datetime
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
 from benchmarks.monitor_trials import BOX, STRANGE, TRIALS, place, right, trial, truth, written_log
 
+from welkinwell import decide
+from welkinwell.case import read_case
 from welkinwell.harvesters.harvester import Bucketed
-from welkinwell.simulate import TOLERANCES, march_year
+from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.power_cuts import VARIABLE as POWER_OFF
+from welkinwell.moist_air import saturation_pressure
+from welkinwell.simulate import TOLERANCES, march_year, prepare
+from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import acceptance as test_of
 from welkinwell.studies import monitor, weighing
+from welkinwell.studies.device_log import read_device_log
+from welkinwell.studies.drawn import drawn
 from welkinwell.studies.evidence import Accuracy, evidence_of
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 def test_hours_of_agree_with_a_march_through_the_year():
@@ -221,6 +232,70 @@ def test_the_litres_that_pass_by_hand():
     ):  # fmt: skip
         assert said in test.words
     assert "2021" not in test.words  # a planned test is of any year
+
+
+def test_the_dates_of_a_test_over_a_leap_day_are_those_of_the_log():
+    """20 days from 20 February 2024 on, the 29th left out, end on 11 March."""
+    test = test_of.Acceptance(
+        0.8, test_of.Spread(0.03, {}, 0.12), 20, 20, 200.0, 200.0, 1.0, 0.03, test_of.PASS,
+        (9.0, 10.0, 11.0), first=datetime.date(2024, 2, 20), weather="a place (a.csv)",
+        expected_by_day=np.full(20, 10.0), measured_by_day=np.full(20, 10.0), at=np.arange(20),
+    )  # fmt: skip
+    assert test.dates == "from 20 February to 11 March 2024"
+    assert test.last_day(10) == datetime.date(2024, 3, 1)
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_what_may_explain_a_gap_can_be_tried_of_every_kind(kind, tmp_path):
+    """Each number that is offered changes a prepared device of the kind; a brine is no mass."""
+    design, material = KINDS[kind].load()(), None
+    if KINDS[kind].takes_sorbent:
+        material = sorbent("licl_brine" if kind == "liquid_desiccant" else "silica_gel_regular_density")
+    base = prepare(design, material, place("coast"))
+    days = [datetime.date(2021, 3, 1) + datetime.timedelta(days=k) for k in range(9)]
+    file = tmp_path / "log.csv"
+    file.write_text("time,litres [L]\n" + "".join(f"{day},2\n" for day in days), encoding="utf-8")
+    offered = monitor.explanations_of(base, read_device_log(file), ("relative_humidity", "sun"))
+    assert {"meter", "hygrometer", "pyranometer"} <= {one.key for one in offered}
+    assert ("ageing" in {one.key for one in offered}) == (material is not None and kind != "liquid_desiccant")
+    for one in offered:
+        if one.doubt is not None:
+            drawn(base, (one.doubt,), np.array([one.values[-1]]))
+
+
+def test_hours_without_own_electricity_stay_under_the_logs_weather(tmp_path, monkeypatch):
+    """A log of the filed weather itself expects what the plant gave with its own cells and battery."""
+    about = decide.asked(read_case(EXAMPLES / "tern_hollow" / "off_grid.toml"), "Small machine")
+    first, days = 172, 8
+    hours = slice(24 * first, 24 * (first + days))
+    climate = about.site.climate
+    assert climate[POWER_OFF].values[hours].sum() > 0.0
+    warm = climate["temperature"].values[hours]
+    humid = climate["vapour_pressure"].values[hours] / saturation_pressure(warm)
+    begin = datetime.datetime(2021, 1, 1) + datetime.timedelta(days=first)
+    lines = [
+        f"{begin + datetime.timedelta(hours=k + 1):%Y-%m-%dT%H:%M},0.5,{warm[k] - 273.15:.6f},{humid[k]:.6f}"
+        for k in range(24 * days)
+    ]
+    file = tmp_path / "log.csv"
+    head = "time,litres [L],air_temperature [degC],relative_humidity [1]"
+    file.write_text("\n".join([head, *lines]) + "\n", encoding="utf-8")
+    seen = []
+
+    def kept(design, material, site, *args, **kwargs):
+        seen.append(site)
+        raise KeyError
+
+    monkeypatch.setattr(decide, "monitor", kept)
+    with pytest.raises(KeyError):
+        decide.watched(about, file)
+    with_log, as_filed = (
+        monitor.hours_of(
+            prepare(about.entry.design, None, site), 24 * first, 24 * days, TOLERANCES["fast"]
+        )[0].sum()
+        for site in (seen[0], about.site)
+    )  # fmt: skip
+    assert with_log == pytest.approx(as_filed, rel=1e-3)
 
 
 def test_a_plan_that_no_length_can_tell_names_no_litres():

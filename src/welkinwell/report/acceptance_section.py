@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from typing import Any
 
 import numpy as np
@@ -106,7 +105,7 @@ def _table_of_litres(test: Acceptance) -> list[Table]:
     rows = []
     for n in _shown_days(test):
         fails, passes, expected = test.litres_that(n)
-        last = test.first + datetime.timedelta(days=int(test.at[n - 1]))
+        last = test.last_day(n)
         row = (f"{n}", f"{last.day} {last:%B}", f"{expected:.4g}", f"{fails:.4g}", f"{passes:.4g}")
         rows.append((*row, f"{test.measured_by_day[:n].sum():.4g}") if test.days else row)
     heads = (

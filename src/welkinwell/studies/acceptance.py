@@ -29,6 +29,7 @@ from numpy.typing import NDArray
 from welkinwell.errors import InputError, Problem
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.simulate import TOLERANCES, prepare
+from welkinwell.studies.device_log import later
 from welkinwell.studies.doubts import SHIFT, doubts_of
 from welkinwell.studies.drawn import drawn
 from welkinwell.studies.monitor import KNOWN_TO, NARROWS, Monitored, hours_of
@@ -105,12 +106,16 @@ class Acceptance:
         """Days of the test that count: of the log, or planned; 0 where no length can tell [1]."""
         return self.days or self.planned or 0
 
+    def last_day(self, days: int) -> datetime.date:
+        """The date of the last of the first so many days that count, on the model's calendar."""
+        return later(self.first, int(self.at[days - 1]))
+
     @property
     def dates(self) -> str:
         """The span of the test in words; a planned one is of any year."""
         if not self.length:
             return f"from {_day(self.first)} on"
-        last = self.first + datetime.timedelta(days=int(self.at[self.length - 1]))
+        last = self.last_day(self.length)
         year = f" {last:%Y}" if self.days else ""
         return f"from {_day(self.first)} to {_day(last)}{year}"
 

@@ -84,7 +84,7 @@ class DeviceLog:
 
     def date(self, day: int) -> datetime.date:
         """The date of a day of the log (0: its first)."""
-        return _later(self.first, day)
+        return later(self.first, day)
 
     def daily_litres(self, at_hours: Floats) -> tuple[Floats, Floats]:
         """Litres measured and modelled by day [L], nan where less than 20 h of the day were read.
@@ -316,16 +316,17 @@ def _on_the_calendar(
     since = np.concatenate([[-step], seconds[:-1]])
     gaps = seconds - since > LONGEST_STEP
     begin = times[0] - datetime.timedelta(seconds=min(step, LONGEST_STEP))
-    first = begin.date()
+    began = begin.date()
     leap = np.array(
         [(stamp - datetime.timedelta(seconds=1)).date().timetuple()[1:3] == (2, 29) for stamp in times]
     )
-    skipped = np.array([_leap_days(first, stamp) for stamp in times])
-    offset = (times[0] - datetime.datetime.combine(first, datetime.time())).total_seconds()
+    skipped = np.array([_leap_days(began, stamp) for stamp in times])
+    offset = (times[0] - datetime.datetime.combine(began, datetime.time())).total_seconds()
     at = offset + seconds - 86400.0 * skipped
     since = offset + since - 86400.0 * np.concatenate([skipped[:1], skipped[:-1]])
     since[gaps | (since < 0.0) | (since >= at)] = np.nan
-    days = math.ceil(float(at[-1]) / 86400.0)
+    keep = ~leap
+    days = math.ceil(float(at[keep][-1]) / 86400.0) if keep.any() else 0
     if not LEAST_DAYS <= days <= MOST_DAYS:
         raise FileError(Problem(file, f"{days} days", f"{LEAST_DAYS} to {MOST_DAYS} days",
                                 "Cut a longer log; each year is judged by itself."))  # fmt: skip
@@ -336,8 +337,9 @@ def _on_the_calendar(
         )
     if leap.any():
         warnings.append("29 February was left out: the model's year has none.")
-    keep = ~leap
-    nominal = datetime.date(2021, first.month, min(first.day, 28) if first.month == 2 else first.day)
+    # the readings of a 29 February are dropped: what is left of a log that begins there begins on 1 March
+    first = datetime.date(began.year, 3, 1) if (began.month, began.day) == (2, 29) else began
+    nominal = datetime.date(2021, first.month, first.day)
     return DeviceLog(
         file, first, (nominal - datetime.date(2021, 1, 1)).days, days, at[keep], since[keep],
         {name: column[keep] for name, column in values.items()}, tuple(warnings),
@@ -353,7 +355,7 @@ def _leap_days(first: datetime.date, stamp: datetime.datetime) -> int:
     )
 
 
-def _later(first: datetime.date, days: int) -> datetime.date:
+def later(first: datetime.date, days: int) -> datetime.date:
     """The date so many days later on a calendar without 29 February."""
     day = first
     for _ in range(days):

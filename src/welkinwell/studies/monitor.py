@@ -24,6 +24,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from welkinwell.declare import declared_fields
 from welkinwell.errors import InputError, Problem
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.harvester import Bucketed
@@ -305,7 +306,7 @@ def explanations_of(base: Prepared, log: DeviceLog, weather: Sequence[str] = ())
     if hasattr(design, "soiling"):
         listed("soiling", "Soiling: dust takes more of the sun", (0.0, 0.08, 0.18, 0.32, 0.5), "of the sun",
                shape=SHIFT, change=_dust, exposed=other_dust)  # fmt: skip
-    if base.sorbent is not None:
+    if base.sorbent is not None and "sorbent_mass" in declared_fields(type(design)):
         listed("ageing", "Ageing: the sorbent holds less", (1.0, 0.85, 0.7, 0.5, 0.3), "of the capacity",
                change=other_loading)  # fmt: skip
     if hasattr(design, "leak"):
