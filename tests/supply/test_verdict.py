@@ -1,5 +1,6 @@
 """Whether to build: each decision by a plant and prices made for it; the parts list by hand."""
 
+import json
 from dataclasses import asdict, replace
 
 import numpy as np
@@ -317,6 +318,15 @@ def test_draws_without_water_have_no_cost():
     assert np.isnan(sure.cost).all()
     assert sure.as_data()["cost_per_delivered_litre_exceeded_in"]["50 %"] is None
     assert "In no draw" in sure.words()[0]
+    _, _, sure = in_draws(np.outer([1.0, 1.0, 1.0, 0.0], np.full(12, 1.5)))
+    assert "of the draws that deliver any; 25 % of the draws deliver none." in sure.words()[0]
+
+
+def test_without_a_draw_nothing_is_told():
+    """All draws failed: no share is a share of nothing, and the data is JSON."""
+    _, _, sure = in_draws(np.zeros((0, 12)), alternatives={"trucked": "5 USD/m3"})
+    assert sure.words() == ["No draw could be simulated, so nothing tells how sure cost and supply are."]
+    assert json.loads(json.dumps(sure.as_data(), allow_nan=False))["other_water_cheaper_in"] == {}
 
 
 @pytest.mark.parametrize(

@@ -57,6 +57,6 @@ def compare(
         typer.echo(f"{one.figures['litres_per_day']:9.2f} L/day  {one.entry.name}")
         if one.draws is not None and one.plant is not None and one.plant.sure is not None:
             said = one.plant.sure.words()
-            typer.echo(f"{'':17}{said[0]} {said[1]}")
+            typer.echo(f"{'':17}{' '.join(said[:2])}")
     if page is not None:
         typer.echo(f"Page: {page}")

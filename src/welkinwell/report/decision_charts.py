@@ -252,7 +252,8 @@ def comparison_bars(found: Comparison) -> charts.Figure:
         row: dict[str, Any] = {"name": one.entry.name, "litres": float(one.figures["litres_per_day"])}
         if one.draws is not None:
             values = one.draws.litres[np.isfinite(one.draws.litres)] * area
-            row |= {"low": float(np.quantile(values, 0.1)), "high": float(np.quantile(values, 0.9))}
+            if values.size:
+                row |= {"low": float(np.quantile(values, 0.1)), "high": float(np.quantile(values, 0.9))}
         rows.append(row)
     names = [one.entry.name for one in found.entries]
     y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=330, ticks=False, domain=False))

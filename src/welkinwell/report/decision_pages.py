@@ -324,8 +324,8 @@ def write_comparison(names: Sequence[str], notes: Sequence[str], found: Comparis
     table = _compared(found)
     pairs = Table(
         "How often each gives more than the next, draw by draw",
-        ("Harvester", "Gives more than", "In so many draws"),
-        [(first, second, percent(share)) for first, second, share in found.leads], frozenset({0, 1}),
+        ("Harvester", "Gives more than", "In so many draws", "As much in"),
+        [(one.of, one.over, _share(one.better), _share(one.same)) for one in found.leads], frozenset({0, 1}),
     )  # fmt: skip
     months = draw(charts.litres_of_harvesters(
         [one.entry.name for one in found.entries[:6]],
@@ -490,6 +490,10 @@ def _page(
     }
     write_summary(summary, folder)
     return write_page("study.html.jinja", context, folder / name)
+
+
+def _share(value: float) -> str:
+    return percent(value) if np.isfinite(value) else "–"
 
 
 def _or_dash(value: float | None) -> str:

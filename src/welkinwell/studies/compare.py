@@ -8,6 +8,7 @@ alone (`uncertainty.columns_of`). So a lead is counted draw by draw.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -20,6 +21,7 @@ from numpy.typing import NDArray
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import Sorbent
+from welkinwell.studies.digits import plain, told_apart
 from welkinwell.studies.doubts import Doubt, doubts_of
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.uncertainty import Columns, Draws, columns_of, draw
@@ -106,7 +108,10 @@ class Compared:
 
 @dataclass(frozen=True)
 class Lead:
-    """Shares of the draws in which the first is better than the second in one figure, and as good [1]."""
+    """Shares of the draws in which the first is better than the second in one figure, and as good [1].
+
+    Of the draws that could be simulated for both; nan where there is none.
+    """
 
     of: str
     over: str
@@ -114,13 +119,18 @@ class Lead:
     better: float
     same: float
 
+    @property
+    def worse(self) -> float:
+        """Share of the draws in which the second is the better one [1]."""
+        return 1.0 - self.better - self.same
+
 
 @dataclass(frozen=True)
 class Comparison:
-    """All entries, most litres first; leads: for each next pair, the share of draws that the first leads."""
+    """All entries, most litres first; leads: for each next pair, how often the first gives more litres."""
 
     entries: list[Compared]
-    leads: list[tuple[str, str, float]]
+    leads: list[Lead]
     verdict: str
     drawn_together: str = ""
     of_plants: tuple[Lead, ...] = ()
@@ -143,7 +153,13 @@ class Comparison:
                 for one in self.entries
             ],
             "leads": [
-                {"of": first, "over": second, "share_of_draws": share} for first, second, share in self.leads
+                {
+                    "of": one.of,
+                    "over": one.over,
+                    "share_of_draws": _or_none(one.better),
+                    "as_good_in": _or_none(one.same),
+                }
+                for one in self.leads
             ],
             "leads_of_plants": [
                 {
@@ -190,17 +206,17 @@ def compare(
         plant = plants(number, drawn) if plants is not None else None
         compared.append(Compared(entry, found, by_month, basis, drawn, plant))
     compared.sort(key=lambda one: -one.figures["litres_per_day"])
-    leads = [
-        (first.entry.name, second.entry.name, lead(first, second))
-        for first, second in pairwise(compared)
-    ] if draws else []  # fmt: skip
+    leads = [lead(*pair) for pair in pairwise(compared)] if draws else []
     together = together_in_words(lists, columns) if draws and len(entries) > 1 else ""
     of_plants = tuple(found for pair in pairwise(compared) for found in leads_of_plants(*pair))
     return Comparison(compared, leads, _verdict(compared, leads), together, of_plants)
 
 
 def leads_of_plants(first: Compared, second: Compared) -> list[Lead]:
-    """Hold two plants against each other in each figure, draw by draw; cost only in one currency."""
+    """Hold two plants against each other in each figure, draw by draw; cost only in one currency.
+
+    In a draw without a litre the litre has no cost: it counts as dearer than any that is there.
+    """
     found = []
     for name in OF_A_PLANT:
         a, b = first.of_plant(name), second.of_plant(name)
@@ -208,15 +224,28 @@ def leads_of_plants(first: Compared, second: Compared) -> list[Lead]:
             continue
         if name == "cost" and first.plant.currency != second.plant.currency:
             continue
-        a, b = (b, a) if name in LESS_IS_BETTER else (a, b)
-        good = np.isfinite(a) & np.isfinite(b)
-        if good.any():
-            same = np.isclose(a[good], b[good], rtol=1e-9, atol=0.0)
-            better = (a[good] > b[good]) & ~same
-            found.append(
-                Lead(first.entry.name, second.entry.name, name, float(better.mean()), float(same.mean()))
-            )
+        if name in LESS_IS_BETTER:
+            a, b = -_dear_where_dry(a, first), -_dear_where_dry(b, second)
+        one = _counted(first, second, name, a, b)
+        if np.isfinite(one.better):
+            found.append(one)
     return found
+
+
+def _dear_where_dry(values: Floats, of: Compared) -> Floats:
+    """Put infinity where a draw was simulated and gave no litre to share the cost."""
+    assert of.draws is not None
+    return np.where(np.isfinite(of.draws.litres) & np.isnan(values), np.inf, values)
+
+
+def _counted(first: Compared, second: Compared, figure: str, a: Floats, b: Floats) -> Lead:
+    """Count draws in which a is more than b, and as much; those that failed in either (nan) left out."""
+    good = ~(np.isnan(a) | np.isnan(b))
+    better = same = float("nan")
+    if good.any():
+        equal = np.isclose(a[good], b[good], rtol=1e-9, atol=0.0)
+        better, same = float(((a[good] > b[good]) & ~equal).mean()), float(equal.mean())
+    return Lead(first.entry.name, second.entry.name, figure, better, same)
 
 
 def together_in_words(lists: Sequence[Sequence[Doubt]], columns: Sequence[Columns]) -> str:
@@ -248,13 +277,11 @@ def _told(doubt: Doubt) -> str:
     return "fit of the isotherm" if doubt.key.startswith("fit_") else doubt.name[0].lower() + doubt.name[1:]
 
 
-def lead(first: Compared, second: Compared) -> float:
-    """Share of the draws in which the first gives more litres a day than the second, all modules of each."""
+def lead(first: Compared, second: Compared) -> Lead:
+    """Count the draws in which the first gives more litres a day than the second, all modules of each."""
     assert first.draws is not None and second.draws is not None
-    a = first.draws.litres * _area(first)
-    b = second.draws.litres * _area(second)
-    good = np.isfinite(a) & np.isfinite(b)
-    return float((a[good] > b[good]).mean()) if good.any() else float("nan")
+    a, b = first.draws.litres * _area(first), second.draws.litres * _area(second)
+    return _counted(first, second, "litres", a, b)
 
 
 def _area(one: Compared) -> float:
@@ -269,24 +296,51 @@ def _simulated(entry: Entry) -> tuple[dict[str, Any], Floats, str]:
     return figures(year), by_month, str(year.attrs["basis"])
 
 
-def _verdict(compared: Sequence[Compared], leads: Sequence[tuple[str, str, float]]) -> str:
+def _verdict(compared: Sequence[Compared], leads: Sequence[Lead]) -> str:
     """Say in plain words which gives most and how sure that is."""
     if len(compared) == 1:
         return f"{compared[0].entry.name} stands alone: there is nothing to compare it with."
     first, second = compared[0], compared[1]
     a, b = first.figures["litres_per_day"], second.figures["litres_per_day"]
-    said = f"{first.entry.name} gives most: {a:.3g} L/day against {b:.3g} of {second.entry.name}, the next."
+    if math.isclose(a, b, rel_tol=1e-9):
+        said = f"{first.entry.name} and {second.entry.name} give as much as each other: {a:.3g} L/day."
+    else:
+        most, less = told_apart(plain, a, b)
+        said = f"{first.entry.name} gives most: {most} L/day against {less} of {second.entry.name}, the next."
     if not leads:
         return said + " How sure that is was not asked for." + _of_plants(compared)
-    share = leads[0][2]
-    counted = f"it gives more in {100.0 * share:.0f} % of the draws"
-    if share >= SURE:
-        said += f" That is as good as sure: {counted}."
-    elif share >= LIKELY:
-        said += f" That is likely, not sure: {counted}."
-    else:
-        said += f" But the doubts do not tell the two apart: {counted}."
-    return said + _poor_draws(compared) + _of_plants(compared)
+    return said + _how_sure(leads[0]) + _poor_draws(compared) + _of_plants(compared)
+
+
+def _how_sure(one: Lead) -> str:
+    """Say what the draws make of a lead: it holds, it turns, it is none, or it cannot be told."""
+    if not np.isfinite(one.better):
+        return " How sure that is cannot be told: no draw could be simulated."
+    counted = f"gives more in {_percent(one.better)} of the draws{_and_same(one)}"
+    turned = f"{one.over} gives more in {_percent(one.worse)} of the draws{_and_same(one)}"
+    if one.better >= SURE:
+        return f" That is as good as sure: it {counted}."
+    if one.better >= LIKELY:
+        return f" That is likely, not sure: it {counted}."
+    if one.worse >= SURE:
+        return f" But with what is in doubt drawn the order turns, and that is as good as sure: {turned}."
+    if one.worse >= LIKELY:
+        return f" But with what is in doubt drawn the order likely turns: {turned}."
+    if one.same >= SURE:
+        return f" With what is in doubt drawn they give the same in {_percent(one.same)} of the draws."
+    return f" But the doubts do not tell the two apart: {one.of} {counted}."
+
+
+def _and_same(one: Lead) -> str:
+    return f" and as much in {_percent(one.same)}" if one.same >= 0.005 else ""
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.0f} %"
+
+
+def _or_none(value: float) -> float | None:
+    return value if np.isfinite(value) else None
 
 
 def _poor_draws(compared: Sequence[Compared]) -> str:
@@ -318,9 +372,25 @@ def _of_plants(compared: Sequence[Compared]) -> str:
         return ""
     (least, cheapest), (next_cost, second) = sorted(priced, key=lambda entry: entry[0])[:2]
     assert cheapest.plant is not None
-    said = (
-        f" A delivered litre is cheapest from {cheapest.entry.name}: {money(least)} "
-        f"{cheapest.plant.currency} against {money(next_cost)} from {second.entry.name}, the next"
-    )
-    sure = [lead for lead in leads_of_plants(cheapest, second) if lead.figure == "cost"]
-    return said + (f", and cheaper in {100.0 * sure[0].better:.0f} % of the draws." if sure else ".")
+    currency = cheapest.plant.currency
+    if math.isclose(least, next_cost, rel_tol=1e-9):
+        names = f"{cheapest.entry.name} and {second.entry.name}"
+        said = f" A delivered litre is cheapest from {names}: {money(least)} {currency} from either"
+    else:
+        said = (
+            f" A delivered litre is cheapest from {cheapest.entry.name}: {money(least)} {currency} against "
+            f"{money(next_cost)} from {second.entry.name}, the next"
+        )
+    for one in leads_of_plants(cheapest, second):
+        if one.figure == "cost":
+            return said + _how_surely_cheaper(one)
+    return said + "."
+
+
+def _how_surely_cheaper(one: Lead) -> str:
+    if one.same >= SURE:
+        return f", and as cheap in {_percent(one.same)} of the draws."
+    same = f" and as cheap in {_percent(one.same)}" if one.same >= 0.005 else ""
+    if one.worse >= LIKELY:
+        return f"; but in {_percent(one.worse)} of the draws that of {one.over} is the cheaper one{same}."
+    return f", and cheaper in {_percent(one.better)} of the draws{same}."

@@ -23,6 +23,7 @@ from welkinwell.harvesters.air import Surroundings
 from welkinwell.limits.bound import KIND_TITLES, Bound
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import Sorbent
+from welkinwell.studies.digits import plain, told_apart
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.variables import (
     Variable,
@@ -42,7 +43,6 @@ LONGEST: Final = 0.25  # of a range, that one round moves a variable
 SHARES: Final = (1.0, 0.5, 0.2, 0.05)  # of a move, tried side by side
 CLOSE: Final = 0.005  # of the target
 TINY: Final = 0.005  # of a range
-MOST_DIGITS: Final = 7  # in which a figure is written
 NAMED: Final = 4  # changes that the sentence names
 STEPS_OF_PLANT: Final = 24  # sizes of a tank, and of a large number of modules, that are tried
 WALKED: Final = 0.7  # share of the work that is walking
@@ -71,8 +71,7 @@ class Aim:
 
     def number(self, value: float, digits: int = 3) -> str:
         """Write a figure without its unit, in so many digits that count."""
-        shown = self.scale * value
-        return f"{shown:,.0f}" if abs(shown) >= 10.0**digits - 0.5 else f"{shown:.{digits}g}"
+        return plain(self.scale * value, digits)
 
     def text(self, value: float) -> str:
         """Write a figure with its unit."""
@@ -98,7 +97,7 @@ class Moved:
     @property
     def texts(self) -> tuple[str, str]:
         """Before and after with their unit, in so many digits that they differ."""
-        before, after = _apart(self.variable.text, self.before, self.after)
+        before, after = told_apart(self.variable.text, self.before, self.after)
         return before, after
 
 
@@ -598,7 +597,7 @@ def _words(
         )
     if outcome == NOT_FOUND:
         instead = f", with {swapped} as the sorbent," if swapped else ""
-        begun, came, missed = _apart(aim.number, now, got, target)
+        begun, came, missed = told_apart(aim.number, now, got, target)
         return (
             f"Not found: from {begun} {aim.unit} the search came to {came}{instead} and not to {missed}. "
             "That is no proof that no design does it."
@@ -608,14 +607,5 @@ def _words(
         named.insert(0, f"{swapped} as the sorbent")
     more = len(moved) - NAMED
     rest = f", and {more} more change{'s' if more > 1 else ''}" if more > 0 else ""
-    reached, begun = _apart(aim.number, got, now)
+    reached, begun = told_apart(aim.number, got, now)
     return f"Reached: {reached} {aim.unit} instead of {begun}, by {', '.join(named)}{rest}."
-
-
-def _apart(write: Callable[[float, int], str], *values: float) -> list[str]:
-    """Write values in so few digits, from three up, as tell apart those that differ."""
-    for digits in range(3, MOST_DIGITS):
-        texts = [write(value, digits) for value in values]
-        if len(set(texts)) == len({write(value, MOST_DIGITS) for value in values}):
-            return texts
-    return [write(value, MOST_DIGITS) for value in values]

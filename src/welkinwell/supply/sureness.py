@@ -64,14 +64,18 @@ class Sureness:
 
     def words(self) -> list[str]:
         """Say how sure cost, supply and verdict are."""
+        if not self.days_met.size:
+            return ["No draw could be simulated, so nothing tells how sure cost and supply are."]
         low, middle, high = _exceeded(self.cost)
+        dry = float(np.isnan(self.cost).mean())
         said = []
         if low is None or middle is None or high is None:
             said.append("In no draw a litre is delivered.")
         else:
             said.append(
                 f"With litres and prices in doubt a delivered litre costs {money(low)}, {money(middle)} and "
-                f"{money(high)} {self.currency}: exceeded in 90, 50 and 10 % of the draws."
+                f"{money(high)} {self.currency}: exceeded in 90, 50 and 10 % of the draws"
+                + (f" that deliver any; {_percent(dry)} of the draws deliver none." if dry > 0.0 else ".")
             )
         said.append(
             f"In {_percent(self.share_that_supplies)} of the draws the whole demand is met on nine days in "
@@ -143,7 +147,7 @@ def sureness(
     costs = np.array(found, dtype=float).reshape(-1, 3)
     there = [other for other in verdict.compared if other.there]
     paid = np.where(np.isfinite(costs[:, 0]), costs[:, 0], np.inf)
-    cheaper = [(other.name, float((other.central < paid).mean())) for other in there]
+    cheaper = [(other.name, float((other.central < paid).mean())) for other in there if paid.size]
     return Sureness(
         cost.currency,
         costs[:, 0],
