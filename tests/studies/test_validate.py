@@ -56,6 +56,33 @@ def test_a_finished_case_is_read_again_and_a_broken_one_is_made_again(tmp_path, 
     assert validate([name], draws=3, folder=tmp_path)[0].draws == 3
 
 
+@pytest.mark.parametrize(
+    ("name", "again"),
+    [
+        ("constants.py", True),
+        ("declare.py", True),
+        ("quantities.toml", True),
+        ("studies/doubts.py", True),
+        ("library/sorbents/mof_801.toml", True),
+        ("cli/validate.py", False),
+        ("report/charts.py", False),
+        ("library/published_tests.json", False),
+        ("studies/__pycache__/doubts.pyc", False),
+    ],
+)
+def test_a_kept_case_is_made_again_where_anything_that_it_rests_on_has_changed(
+    tmp_path, monkeypatch, name, again
+):
+    monkeypatch.setattr(module.resources, "files", lambda _: tmp_path)
+    file = tmp_path / name
+    file.parent.mkdir(parents=True, exist_ok=True)
+    found = []
+    for text in ("one", "two"):
+        file.write_text(text, encoding="utf-8")
+        found.append(module._code.__wrapped__())
+    assert (found[0] != found[1]) == again
+
+
 def test_a_coil_meets_the_power_that_its_case_states():
     # the rating's two figures are 552 W (library/experiments/room_dehumidifier_rating.toml)
     rows = predict(BY_CASE["room_dehumidifier_rating"], draws=2)

@@ -207,15 +207,18 @@ def two_intervals(draws: tuple[float, float], carried: Carried, now: float) -> c
 
     open_end = not np.isfinite(carried.top)
     # without an end and without a bound the bar is cut where it can still be seen beside the other
-    top = 3.0 * max(draws[1], carried.low) if open_end else carried.top
+    seen = max(draws[1], carried.low) if carried.low_known else draws[1]
+    top = 3.0 * seen if open_end else carried.top
+    # without a low end the bar begins where that of the draws does, and its label says so
+    low = carried.low if carried.low_known else min(draws[0], top)
     end = (
         "without end" if open_end else f"{top:.2f}" + (", a bound" if carried.high > carried.ceiling else "")
     )
     rows = [
         {"name": "What is drawn", "low": draws[0], "high": draws[1], "of": "draws",
          "text": f"{draws[0]:.2f} to {draws[1]:.2f}"},
-        {"name": "With the misses of published tests", "low": carried.low, "high": top, "of": "suggested, no correction",
-         "text": f"{carried.low:.2f} to {end}"},
+        {"name": "With the misses of published tests", "low": low, "high": top, "of": "suggested, no correction",
+         "text": f"{carried.low:.2f} to {end}" if carried.low_known else f"low end not known, to {end}"},
     ]  # fmt: skip
     names, kinds = [str(row["name"]) for row in rows], [str(row["of"]) for row in rows]
     y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=330, ticks=False, domain=False))

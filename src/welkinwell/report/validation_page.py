@@ -13,22 +13,24 @@ from welkinwell.report.tables import Table, number
 from welkinwell.studies.experiment_designs import CHANGES
 from welkinwell.studies.experiment_words import KINDS
 from welkinwell.studies.experiments import Experiment, library_experiments
-from welkinwell.studies.validate import Row, as_json, met
+from welkinwell.studies.validate import Row, as_json, met, published_tests
 
 COLUMNS: Final = ("case", "figure", "published", "predicted", "10 to 90 %", "error", "within", "inside")
 COLOURS: Final = (*charts.SERIES, "#a63a6b")  # one more than the house has, for the seventh kind
 MARKS: Final = (*charts.SHAPES, "triangle-right")
 JSON_NAME: Final = "validation.json"
 MARKDOWN_NAME: Final = "predicted_against_published.md"
+SHORT_NAME: Final = "published_tests.json"
 
 
 def write_validation(rows: Sequence[Row], folder: Path) -> Path:
-    """Write validation.html, validation.json, predicted_against_published.md and the charts.
+    """Write validation.html and its charts, validation.json, published_tests.json and the page in Markdown.
 
     Args: rows; folder. Returns: the path of the page.
     """
     (folder / JSON_NAME).write_text(as_json(rows), encoding="utf-8")
     (folder / MARKDOWN_NAME).write_text(markdown(rows), encoding="utf-8")
+    (folder / SHORT_NAME).write_text(published_tests(rows), encoding="utf-8")
     with charts.quick_charts():
         drawer = Drawer(folder / "charts")
         references = References()
@@ -239,8 +241,9 @@ def markdown(rows: Sequence[Row]) -> str:
         "",
         OPENING,
         "",
-        "Written, like `benchmarks/results/validation.json`, by `welkinwell validate -o DIR`. The list, its ranges and"
-        " its rules stand in [experiments.md](experiments.md).",
+        "Written, like `benchmarks/results/validation.json` and what `src/welkinwell/library/published_tests.json` holds"
+        " of it, by `welkinwell validate -o DIR`. The list, its ranges and its rules stand in"
+        " [experiments.md](experiments.md).",
         "",
         f"**{headline(rows)}**",
         "",

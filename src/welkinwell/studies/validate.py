@@ -40,6 +40,11 @@ from welkinwell.studies.experiments import (
 LOW, HIGH = 10.0, 90.0  # percentiles shown beside the median
 FEWEST_SHARE: Final = 0.5  # of the draws that must have run for a prediction
 NOT_PREDICTED: Final = "not predicted: "
+SHOWN: Final = ("cli", "report")  # rooms that show predictions and make none
+WRITTEN: Final = "library/published_tests.json"  # made of the predictions
+OF_PUBLISHED_TESTS: Final = (
+    "case", "kind", "quantity", "relation", "error", "inside", "judged", "source",
+)  # fmt: skip
 Progress = Callable[[str, float], None]
 
 
@@ -248,6 +253,13 @@ def as_json(rows: Sequence[Row]) -> str:
     return json.dumps([asdict(row) for row in rows], indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
+def published_tests(rows: Sequence[Row]) -> str:
+    """Write the rows as library/published_tests.json holds them: a JSON list, a row a line."""
+    short = [{key: asdict(row)[key] for key in OF_PUBLISHED_TESTS} for row in rows]
+    lines = (json.dumps(entry, ensure_ascii=False, allow_nan=False) for entry in short)
+    return "[\n " + ",\n ".join(lines) + "\n]\n"
+
+
 def from_json(text: str) -> list[Row]:
     """Read rows as `as_json` writes them."""
     return [Row(**entry) for entry in json.loads(text)]
@@ -294,18 +306,13 @@ def _fingerprint(experiment: Experiment, draws: int) -> str:
 
 @lru_cache(maxsize=1)
 def _code() -> str:
-    """Hash of everything that a prediction rests on: the package's code and data sheets."""
+    """Hash of everything that a prediction rests on: all code and data but those of doors and reports."""
     root = Path(str(resources.files("welkinwell")))
     digest = hashlib.sha256()
-    rooms = ("harvesters", "moist_air", "numerics", "parts", "sky", "sorbents", "transfer")
-    files = [
-        path
-        for room in (*rooms, "library/sorbents")
-        for path in root.joinpath(room).rglob("*")
-        if path.is_file()
-    ]
-    files += [root / "simulate.py", *root.joinpath("studies").glob("experiment*.py"), Path(__file__)]
-    for path in sorted(files):
-        if path.suffix in (".py", ".toml", ".csv"):
+    for path in sorted(root.rglob("*")):
+        name = path.relative_to(root)
+        made = name.parts[0] in SHOWN or "__pycache__" in name.parts or name.as_posix() == WRITTEN
+        if path.is_file() and not made:
+            digest.update(name.as_posix().encode())
             digest.update(path.read_bytes())
     return digest.hexdigest()
