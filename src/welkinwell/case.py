@@ -19,7 +19,7 @@ name, note
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass, field, replace
 from importlib import resources
 from pathlib import Path
@@ -442,6 +442,7 @@ def explained(case: Case, everything: bool = False) -> list[str]:
     """Say in plain words what a case asks for, line by line; everything lists the defaults too."""
     lines = [case.name, *([f"  {case.note}"] if case.note else []), ""]
     lines += [*_site_lines(case), *_supply_lines(case), *_tank_lines(case), ""]
+    lines += _table_lines(case) if everything else []
     lines += [f"Note: {words}" for words in (*demand_warnings(case.demand), *_tank_warnings(case))]
     for number, harvester in enumerate(case.harvesters, start=1):
         lines += [f"Harvester {number} of {len(case.harvesters)}: {harvester.name}"]
@@ -530,6 +531,35 @@ def _tank_warnings(case: Case) -> list[str]:
     return [tank_below_a_day(usable, day)]
 
 
+def _table_lines(case: Case) -> list[str]:
+    """Every field of the tables that are otherwise told in a sentence or not at all."""
+    tables = tomllib.loads(case.text)
+    power = None if case.power is None else case.power.supply
+    lines = []
+    for name, table in (
+        ("tank", case.tank), ("field", case.field), ("sound", case.sound), ("power", power),
+        ("power_cuts", case.power_cuts),
+    ):  # fmt: skip
+        if table is None:
+            continue
+        fields = declared_fields(type(table))
+        width = max(map(len, fields))
+        told = tables.get(name, {})
+        lines.append(f"[{name}]")
+        lines += [_field_line(entry, getattr(table, key), width, told) for key, entry in fields.items()]
+        if name == "power" and case.power is not None:
+            for key, row in case.power.prices.items():
+                written = f"{row.value:.6g} {row.unit}".removesuffix(" 1")
+                lines.append(_line(key, written, row.sentence, width, row.given))
+        if name == "power_cuts" and case.power_cuts is not None:
+            spans = ", ".join(f"{first}:00-{last}:00" for first, last in case.power_cuts.daily) or "none"
+            months = ", ".join(map(str, case.power_cuts.months)) or "all"
+            lines.append(_line("daily", spans, "Spans of local standard time", width, "daily" in told))
+            lines.append(_line("months", months, "Months of these spans", width, "months" in told))
+        lines.append("")
+    return lines
+
+
 def _harvester_lines(case: Case, harvester: HarvesterCase, everything: bool) -> list[str]:
     fields = declared_fields(type(harvester.design))
     lines = [KINDS[harvester.kind].title]
@@ -549,7 +579,8 @@ def _harvester_lines(case: Case, harvester: HarvesterCase, everything: bool) -> 
         lines.append(f"{mass * area * harvester.modules:.4g} kg of dry sorbent in all")
     shown = [name for name in fields if everything or name in harvester.given]
     width = max((len(name) for name in shown), default=0)
-    lines += [_field_line(fields[name], getattr(harvester.design, name), width, harvester) for name in shown]
+    design, given = harvester.design, harvester.given
+    lines += [_field_line(fields[name], getattr(design, name), width, given) for name in shown]
     if len(shown) < len(fields):
         lines.append(f"{len(fields) - len(shown)} more fields are at their defaults; --all lists them")
     return lines
@@ -561,7 +592,9 @@ def _written(entry: Declared, value: Any) -> str:
     return as_text(value, entry.unit) if entry.kind == "quantity" else str(value).lower()
 
 
-def _field_line(entry: Declared, value: Any, width: int, harvester: HarvesterCase) -> str:
-    written = _written(entry, value)
-    default = "" if entry.name in harvester.given else " (default)"
-    return f"  {entry.name:<{width}}  {written:<14} {entry.sentence}{default}"
+def _field_line(entry: Declared, value: Any, width: int, given: Container[str]) -> str:
+    return _line(entry.name, _written(entry, value), entry.sentence, width, entry.name in given)
+
+
+def _line(name: str, written: str, sentence: str, width: int, given: bool) -> str:
+    return f"  {name:<{width}}  {written:<14} {sentence}{'' if given else ' (default)'}"

@@ -10,10 +10,14 @@ from pathlib import Path
 import pytest
 
 import welkinwell.case
-from welkinwell.case import STARTER_WEATHER, explained, read_case, write_starter_case
+from welkinwell.case import STARTER_WEATHER, TABLES, Tank, explained, read_case, write_starter_case
 from welkinwell.cli import exit_code
 from welkinwell.declare import declared_fields
 from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.power_cuts import PowerCuts
+from welkinwell.supply.field import Field
+from welkinwell.supply.power import OffGridSupply
+from welkinwell.supply.sound import SoundPlace
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 COMMANDS = (
@@ -190,6 +194,60 @@ def test_every_field_is_listed_on_request():
     assert any(line.split()[:3] == ["dwell", "30", "min"] for line in all_fields)
     assert not any("vent_temperature" in line for line in few)
     assert any("more fields are at their defaults" in line for line in few)
+
+
+CUTS = """
+[power_cuts]
+daily = ["18:00-22:00"]
+months = [6, 7]
+purge = "10 min"
+"""
+
+
+def test_tables_of_sound_and_power_are_listed_on_request(tmp_path, capsys):
+    """Every field of them, with what the case gives told from what stands by default."""
+    case = read_case(EXAMPLES / "tern_hollow" / "off_grid.toml")
+    lines = [" ".join(line.split()) for line in explained(case, everything=True)]
+    for table in (SoundPlace, OffGridSupply, Field, Tank):
+        for name in declared_fields(table):
+            assert any(line.startswith(f"{name} ") for line in lines), name
+    assert any(line.startswith("unserved 0.02 ") and "default" not in line for line in lines)
+    assert any(line.startswith("battery_price 400 USD/kWh ") and "(default)" in line for line in lines)
+    assert not any(line.startswith("night_limit") for line in map(str.strip, explained(case)))
+    path = tmp_path / "case.toml"
+    text = (EXAMPLES / "tern_hollow" / "case.toml").read_text()
+    path.write_text(text.replace("../weather", str(EXAMPLES / "weather")) + CUTS)
+    cut = [" ".join(line.split()) for line in explained(read_case(path), everything=True)]
+    assert any(line.startswith("purge 10 min ") for line in cut)
+    assert "months 6, 7 Months of these spans" in cut
+    assert exit_code(["check", str(path), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["power_cuts"]["daily"] == [[18, 22]] and found["power_cuts"]["months"] == [6, 7]
+    assert found["power_cuts"]["fields"]["purge"] == {
+        "value": 600.0, "unit": "s", "written": "10 min", "given": True,
+        "sentence": declared_fields(PowerCuts)["purge"].sentence,
+    }  # fmt: skip
+    assert found["power"] is None
+
+
+@pytest.mark.parametrize("name", ["machine_and_dew", "off_grid", "all_kinds"])
+def test_a_case_of_any_kind_as_data(name, capsys):
+    """Kinds without a sorbent stopped it with an AttributeError."""
+    path = EXAMPLES / "tern_hollow" / f"{name}.toml"
+    assert exit_code(["check", str(path), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    case = read_case(path)
+    assert [one["sorbent"] for one in found["harvesters"]] == [
+        one.sorbent_name or None for one in case.harvesters
+    ]
+    assert all(one["cautions"] == [] for one in found["harvesters"] if one["sorbent"] is None)
+    assert set(found["sound"]["fields"]) == set(declared_fields(SoundPlace))
+    assert (found["power"] is None) == (name != "off_grid")
+    if name == "off_grid":
+        assert set(found["power"]["fields"]) == set(declared_fields(OffGridSupply))
+        assert found["power"]["assumptions"]["battery_price"]["value"] == 400.0
+    # every table that a case may have is there
+    assert {*TABLES} - {*found} == {"harvester"}
 
 
 def test_titles_are_those_of_the_kinds():

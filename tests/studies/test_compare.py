@@ -100,7 +100,7 @@ def test_the_verdict_names_the_worse_downside_and_the_cheaper_litre():
     assert "do not tell the two apart" in said
     # six m2 of each: a tenth of the way up from 0.2 to 1.8, and from 0.8 to 0.9
     assert (
-        "In its poor draws it gives less: 2.16 L/day are exceeded in 90 % of its draws, 4.86 in 90 % of"
+        "In its poor draws most gives less: 2.16 L/day are exceeded in 90 % of its draws, 4.86 in 90 % of"
         in said
     )
     assert "poor draws" not in verdict([safe, made("c", 4.0, [0.1])], led("safe", "c", 1.0))

@@ -83,25 +83,44 @@ def _as_data(case: Case, climate: xarray.Dataset) -> dict[str, Any]:
         "treatment": {"fields": _fields(case.treatment, tables.get("treatment", {}))},
         "tank": None if case.tank is None else {"fields": _fields(case.tank, tables["tank"])},
         "field": {"fields": _fields(case.field, tables.get("field", {}))},
+        "sound": {"fields": _fields(case.sound, tables.get("sound", {}))},
+        "power": None if case.power is None else {
+            "fields": _fields(case.power.supply, tables["power"]),
+            "assumptions": _assumptions(case.power.prices),
+        },
+        "power_cuts": None if case.power_cuts is None else {
+            "fields": _fields(case.power_cuts, tables["power_cuts"]),
+            "daily": [list(span) for span in case.power_cuts.daily],
+            "months": list(case.power_cuts.months),
+            "hours_of_the_file": None if case.power_cuts.given is None else int(case.power_cuts.given.sum()),
+        },
         "cost": {
             "currency": case.cost.currency,
-            "assumptions": {name: dataclasses.asdict(entry) for name, entry in case.cost.rows.items()},
+            "assumptions": _assumptions(case.cost.rows),
+            "of_sorbents": {name or "all": _assumptions(rows) for name, rows in case.cost.sorbent.items()},
         },
         "alternatives": [dataclasses.asdict(other) for other in case.alternatives],
         "harvesters": [
             {
                 "name": one.name,
                 "kind": one.kind,
-                "sorbent": one.sorbent_name,
-                "sorbent_name": one.sorbent.name,
-                "cautions": list(one.sorbent.cautions),
+                "sorbent": one.sorbent_name or None,
+                "sorbent_name": None if one.sorbent is None else one.sorbent.name,
+                "cautions": [] if one.sorbent is None else list(one.sorbent.cautions),
                 "modules": one.modules,
                 "fields": _fields(one.design, one.given),
             }
             for one in case.harvesters
         ],
         "weather": weather_entry(climate),
-    }
+    }  # fmt: skip
+
+
+def _assumptions(rows: Any) -> dict[str, Any]:
+    """Prices and lives by name, each with its range and where it comes from."""
+    import dataclasses
+
+    return {name: dataclasses.asdict(entry) for name, entry in rows.items()}
 
 
 def _fields(instance: Any, given: Any) -> dict[str, dict[str, Any]]:

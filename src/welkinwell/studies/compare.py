@@ -350,8 +350,8 @@ def _poor_draws(compared: Sequence[Compared]) -> str:
     if not safest > floors[0][0] * (1.0 + WORTH_TELLING):
         return ""
     return (
-        f" In its poor draws it gives less: {floors[0][0]:.3g} L/day are exceeded in 90 % of its draws, "
-        f"{safest:.3g} in 90 % of those of {name}."
+        f" In its poor draws {floors[0][1]} gives less: {floors[0][0]:.3g} L/day are exceeded in 90 % of "
+        f"its draws, {safest:.3g} in 90 % of those of {name}."
     )
 
 
