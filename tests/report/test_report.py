@@ -12,7 +12,7 @@ import pytest
 
 from welkinwell.answer import answer_case, answer_site
 from welkinwell.report import charts
-from welkinwell.report.document import write_report, write_site_report
+from welkinwell.report.document import _hero, write_report, write_site_report
 from welkinwell.year import load_year
 
 
@@ -342,3 +342,15 @@ def test_several_harvesters_without_a_tank(answer, tmp_path):
     sound(page)
     assert len(page.table("Harvester", "Demand met")) == 3
     assert "The case has no tank" in text and "Gel-box &lt;2&gt;" in text
+
+
+def test_without_a_tank_the_answer_names_the_tank_that_is_not_there(answer):
+    """Further down the report says that the case has none; the answer had it bridge the worst month's gap."""
+    assert "the tank bridges the gap" in _hero(answer)["sentence"]
+    without = _hero(replace(answer, case=replace(answer.case, tank=None)))["sentence"]
+    assert "bridges" not in without
+    assert (
+        "does not cover the demand by itself. Every day is met only because the case has no tank" in without
+    )
+    least = f"{answer.best.supply.peak.volume:,.0f} L above the tap"
+    assert f"would take a tank of at least {least}, which is not priced." in without

@@ -189,10 +189,24 @@ def _verdict(answer: Answer, best: HarvesterAnswer, worst: float) -> str:
     enough = float(best.supply.net_by_month[best.worst_month]) >= float(demand.months[best.worst_month])
     against = "covers" if enough else "does not cover"
     second = f"In the worst month, {month}, it collects {tables.litres(worst)} L/day, which after losses {against} the demand by itself"
+    if answer.case.tank is None:
+        return f"{first} {second}.{_kept_without_a_tank(best)}"
     if not enough and found["share_of_days_met"] >= 1.0:
         lowest = tables.number(float(best.tank.stored.min()), 2)
         second += f": the tank bridges the gap, and holds {lowest} L at its lowest"
     return f"{first} {second}."
+
+
+def _kept_without_a_tank(best: HarvesterAnswer) -> str:
+    """Say that days are met only because water is taken as kept; empty where each day brings its own."""
+    peak = best.supply.peak.volume
+    if best.figures["share_of_days_met"] < 1.0 or peak == 0.0:
+        return ""
+    size = f" of at least {peak:,.0f} L above the tap" if peak is not None else ""
+    return (
+        " Every day is met only because the case has no tank and water is taken as kept without limit: that would "
+        f"take a tank{size}, which is not priced."
+    )
 
 
 def _over(part: float, whole: float) -> float | None:
