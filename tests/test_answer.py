@@ -11,11 +11,13 @@ import numpy as np
 import pytest
 
 from box_cases import WEATHER
-from welkinwell.answer import answer_case, answer_site
+from welkinwell.answer import answer_case, answer_site, case_climate, further_climate
 from welkinwell.case import read_case
+from welkinwell.climate import read_climate
+from welkinwell.decide import asked, comparison_of
 from welkinwell.errors import InputError
 from welkinwell.supply.tank import tank_year
-from welkinwell.year import daily
+from welkinwell.year import daily, figures
 
 CASE = """
 schema_version = 1
@@ -156,6 +158,11 @@ def test_rows_shade_each_other_in_the_simulation(tmp_path, coast):
     assert found.figures["litres_per_day"] < alone * (1.0 - 0.5 * shade.total)
     light = float(found.year["sun_on_plane"].sum() / coast.harvesters[0].year["sun_on_plane"].sum())
     assert 1.0 - light == pytest.approx(shade.total, abs=0.02)
+    # the other commands meet the same sun
+    litres = found.figures["litres_per_m2_day"]
+    assert figures(asked(read_case(path)).year)["litres_per_m2_day"] == pytest.approx(litres, rel=1e-9)
+    compared = comparison_of([read_case(path)], draws=0)
+    assert compared.entries[0].figures["litres_per_m2_day"] == pytest.approx(litres, rel=1e-9)
 
 
 def test_without_a_tank_what_nobody_draws_is_left_over(tmp_path):
@@ -217,3 +224,51 @@ def test_progress_runs_from_nothing_to_all(tmp_path):
     assert told[0] == 0.0
     assert told[-1] == 1.0
     assert all(later >= earlier - 1e-12 for earlier, later in pairwise(told))
+
+
+def test_what_is_worth_building_is_said_first(tmp_path):
+    """A coil meets more of the demand at prices above trucked water; the box beside it is worth building."""
+    weather = WEATHER / "coast_western_australia_2020.csv.gz"
+    path = tmp_path / "case.toml"
+    path.write_text(
+        CASE.format(weather=weather, each=3.0, tank='[tank]\nvolume = "300 L"')
+        + '[[harvester]]\nname = "Machine"\nkind = "cooling_coil"\n'
+        + '[cost]\nelectricity_price = "2 USD/kWh"\n'
+        + '[alternatives]\ntrucked = "600 USD/m3"\npiped = "none"\nbottled = "none"\n'
+        + 'well = "none"\nrain = "none"\ndesalinated = "none"\n',
+        encoding="utf-8",
+    )
+    found = answer_case(read_case(path))
+    box, machine = found.harvesters
+    assert machine.figures["share_of_demand_met"] > box.figures["share_of_demand_met"]
+    decisions = [one.decision.verdict.decision for one in (box, machine)]
+    assert decisions == ["worth building", "do not build"]
+    assert found.best is box
+    assert found.headline.startswith("Worth building")
+    assert found.summary["verdict"]["harvester"] == "Box"
+
+
+def test_the_site_s_ground_and_altitude_go_into_every_year(tmp_path):
+    """A bright ground in both years; 300 m up by 6.5 K/km, thinner air and drier (climate page)."""
+    weather = WEATHER / "coast_western_australia_2020.csv.gz"
+    shutil.copy(weather, tmp_path / "again.csv.gz")
+    text = CASE.format(weather=weather, each=1.0, tank="").replace(
+        "[demand]", 'albedo = 0.6\nelevation = "383 m"\nfurther_years = ["again.csv.gz"]\n[demand]'
+    )
+    path = tmp_path / "case.toml"
+    path.write_text(text, encoding="utf-8")
+    case = read_case(path)
+    first = case_climate(case)
+    second = further_climate(case, first, case.further_weather[0])
+    for one in (first, second):
+        assert float(one["albedo"].min()) == 0.6
+        assert one.attrs["elevation"] == 383.0
+    plain = read_climate(weather)
+    assert float((plain["temperature"] - first["temperature"]).mean()) == pytest.approx(1.95, abs=1e-9)
+    assert first["pressure"].values == pytest.approx(second["pressure"].values)
+    assert float(first["pressure"].mean()) < 0.97 * float(plain["pressure"].mean())
+    path.write_text(text.replace("383 m", "2500 m"), encoding="utf-8")
+    with pytest.raises(
+        InputError, match=r"case\.toml, \[site\], elevation: got 2500 m from a station at 83 m"
+    ):
+        case_climate(read_case(path))

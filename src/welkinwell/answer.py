@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 from welkinwell.case import Case, HarvesterCase
 from welkinwell.climate import read_climate
 from welkinwell.climate.hourly import site_entry, weather_entry
+from welkinwell.climate.relocate import move_to_altitude
 from welkinwell.climate.survey import survey
 from welkinwell.constants import WATER_GAS_CONSTANT
-from welkinwell.errors import InputError, Problem
+from welkinwell.errors import CaseError, ClimateError, InputError, Problem
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.kinds import KINDS, harvester_of
 from welkinwell.harvesters.power_cuts import with_power_cuts
@@ -28,6 +29,7 @@ from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps
 from welkinwell.studies.off_grid import (
     HarvesterOffGrid,
     cost_off_grid,
+    in_another_year,
     off_grid,
     off_grid_warnings,
     own_power,
@@ -37,7 +39,7 @@ from welkinwell.supply.decision import Decision, decision, decision_summary, sta
 from welkinwell.supply.field import FieldShade, field_shade
 from welkinwell.supply.plant import PlantSupply, plant_supply
 from welkinwell.supply.tank import TankYear
-from welkinwell.supply.verdict import verdict_summary
+from welkinwell.supply.verdict import DECISIONS, verdict_summary
 from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, daily, figures, water_account
 
 Progress = Callable[[str, float], None]
@@ -92,7 +94,7 @@ class Answer:
 
     @property
     def best(self) -> HarvesterAnswer:
-        """The harvester that meets most of the demand."""
+        """The harvester that is most worth building."""
         return _best(self.harvesters)
 
 
@@ -169,12 +171,22 @@ def answer_site(path: Path, progress: Progress | None = None) -> SiteAnswer:
 def case_climate(case: Case) -> xr.Dataset:
     """Read the case's weather and lay the case's own site figures over it."""
     climate = read_climate(case.weather_path)
-    site = case.site
-    degrees = {"latitude": site.latitude, "longitude": site.longitude}
+    degrees = {"latitude": case.site.latitude, "longitude": case.site.longitude}
     given = {name: float(np.degrees(value)) for name, value in degrees.items() if value is not None}
-    if site.elevation is not None:
-        given["elevation"] = site.elevation
-    climate = climate.assign_attrs(site=site.name, **given)
+    return as_at_the_site(case, climate.assign_attrs(site=case.site.name, **given))
+
+
+def as_at_the_site(case: Case, climate: xr.Dataset) -> xr.Dataset:
+    """Bring a weather year to the case's altitude, ground and hours without electricity."""
+    site = case.site
+    if site.elevation is not None and site.elevation != float(climate.attrs["elevation"]):
+        try:
+            climate = move_to_altitude(climate, site.elevation)
+        except ClimateError as error:
+            problem = error.problems[0]
+            if isinstance(problem, Problem):
+                problem = replace(problem, where=f"{case.path.name}, [site], elevation")
+            raise CaseError(problem) from error
     if site.albedo is not None:
         climate["albedo"] = ("time", np.full(climate.sizes["time"], site.albedo))
     return with_cuts(case, climate)
@@ -189,8 +201,8 @@ def further_climate(case: Case, climate: xr.Dataset, path: Path) -> xr.Dataset:
             raise InputError(
                 Problem(f"{path}, {name}", f"{there:.3f} deg", f"the case's site, {here:.3f} deg")
             )
-    kept = {name: climate.attrs[name] for name in ("site", "latitude", "longitude", "elevation")}
-    return with_cuts(case, found.assign_attrs(kept))
+    kept = {name: climate.attrs[name] for name in ("site", "latitude", "longitude")}
+    return as_at_the_site(case, found.assign_attrs(kept))
 
 
 def with_cuts(case: Case, climate: xr.Dataset) -> xr.Dataset:
@@ -217,7 +229,7 @@ def _answer_harvester(
     span: float,
 ) -> HarvesterAnswer:
     unshaded = site
-    site, shade = _in_its_rows(case, entry, site)
+    site, shade = in_its_rows(case, entry, site)
     year = simulate(entry.design, entry.sorbent, site, name=entry.name)
     power = off_grid(case, entry, year, site, unshaded)
     if power is not None and power.year is not None and power.site is not None:
@@ -229,7 +241,7 @@ def _answer_harvester(
         site,
         lambda share: tell(f"What limits {entry.name}", base + span * (0.3 + 0.7 * share)),
     )
-    supply = supply_of(case, year, _water_of_further_years(case, entry, further))
+    supply = supply_of(case, year, _water_of_further_years(case, entry, further, power))
     tank = supply.daily
     days = tank.delivered.size
     found["litres_delivered_per_day"] = float(tank.delivered.sum()) / days
@@ -249,15 +261,24 @@ def _answer_harvester(
 
 
 def _water_of_further_years(
-    case: Case, entry: HarvesterCase, further: Sequence[tuple[str, Any]]
+    case: Case,
+    entry: HarvesterCase,
+    further: Sequence[tuple[str, Any]],
+    power: HarvesterOffGrid | None,
 ) -> list[tuple[str, NDArray[np.float64]]]:
     """Simulate a harvester in further weather years; name and hourly water of each [kg/m2]."""
     found = []
     for name, site in further:
-        in_rows, _ = _in_its_rows(case, entry, site)
-        year = simulate(entry.design, entry.sorbent, in_rows, name=entry.name, accuracy="fast", audit=False)
+        met = as_it_meets(case, entry, site, power)
+        year = simulate(entry.design, entry.sorbent, met, name=entry.name, accuracy="fast", audit=False)
         found.append((name, year["water_collected"].values))
     return found
+
+
+def as_it_meets(case: Case, entry: HarvesterCase, site: Any, power: HarvesterOffGrid | None) -> Any:
+    """Give a further year's surroundings as a harvester meets them: in its rows, on its own electricity."""
+    in_rows, _ = in_its_rows(case, entry, site)
+    return in_rows if power is None else in_another_year(power, entry, in_rows, site)
 
 
 def supply_of(
@@ -323,7 +344,7 @@ def decision_of(
     )
 
 
-def _in_its_rows(case: Case, entry: HarvesterCase, site: Any) -> tuple[Any, FieldShade | None]:
+def in_its_rows(case: Case, entry: HarvesterCase, site: Any) -> tuple[Any, FieldShade | None]:
     """Give the sun that a mean row of the field sees: rows shade each other's beam and sky.
 
     The ground taken per aperture is the distance of rows over their slant length. The shaded sun is
@@ -350,11 +371,16 @@ def _in_its_rows(case: Case, entry: HarvesterCase, site: Any) -> tuple[Any, Fiel
 
 
 def _best(found: list[HarvesterAnswer]) -> HarvesterAnswer:
-    """Give the harvester that meets most of the demand; of equals the one whose litre costs least."""
+    """Give the harvester most worth building; of equals the one that meets most, then the cheapest."""
 
-    def rank(one: HarvesterAnswer) -> tuple[float, float]:
+    def rank(one: HarvesterAnswer) -> tuple[int, float, float]:
         price = one.decision.cost.central.per_litre
-        return round(one.figures["share_of_demand_met"], 3), -price if price is not None else -np.inf
+        met = round(one.figures["share_of_demand_met"], 3)
+        return (
+            DECISIONS.index(one.decision.verdict.decision),
+            met,
+            -price if price is not None else -np.inf,
+        )
 
     return max(found, key=rank)
 

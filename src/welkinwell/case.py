@@ -40,7 +40,13 @@ from welkinwell.errors import CaseError, FileError, InputError, Problem, nearest
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.power_cuts import PowerCuts, read_power_cuts
 from welkinwell.quantities import as_text, from_si
-from welkinwell.supply.cost import Alternative, CostChoices, default_cost, read_money_tables
+from welkinwell.supply.cost import (
+    Alternative,
+    CostChoices,
+    default_cost,
+    one_price_for_many,
+    read_money_tables,
+)
 from welkinwell.supply.demand import Demand, demand_lines, demand_warnings, read_demand
 from welkinwell.supply.field import Field
 from welkinwell.supply.net_water import Collection, Treatment
@@ -69,7 +75,11 @@ class Site:
         high=180,
     )
     elevation: float | None = quantity(
-        "m", "Height above the sea; the weather file's own if not given", default=None, low=-430, high=6000
+        "m",
+        "Height above the sea, to which the air of the weather file is moved; its own if not given",
+        default=None,
+        low=-430,
+        high=6000,
     )
     albedo: float | None = quantity(
         "1",
@@ -182,6 +192,7 @@ def case_from_text(text: str, path: Path) -> Case:
     cost, alternatives = read_money_tables(tables, file, problems)
     power, cuts = _read_power_tables(tables, path, cost, problems)
     harvesters = _read_harvesters(tables, path, problems)
+    problems += one_price_for_many(cost, [one.kind for one in harvesters], f"{file}, [cost]")
     if problems or site is None or demand is None:
         raise CaseError(problems)
     return Case(title or site.name, note, site, demand, tank, harvesters, text, path, collection, treatment,

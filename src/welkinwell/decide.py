@@ -11,7 +11,16 @@ from typing import Any, Final
 import numpy as np
 import xarray as xr
 
-from welkinwell.answer import Answer, case_climate, decision_of, further_climate, supply_of
+from welkinwell.answer import (
+    Answer,
+    as_it_meets,
+    case_climate,
+    decision_of,
+    further_climate,
+    in_its_rows,
+    supply_of,
+    with_cuts,
+)
 from welkinwell.case import Case, HarvesterCase
 from welkinwell.climate import read_climate
 from welkinwell.climate.declared_air import AirState, declared_air
@@ -302,10 +311,11 @@ def asked(
     climate = case_climate(case)
     if air is not None:
         climate = declared_air(climate, air)
-    site = surroundings(climate)
+    unshaded = surroundings(climate)
+    site, _ = in_its_rows(case, entry, unshaded)
     tell(f"Simulating {entry.name}", 0.02)
     year = simulate(entry.design, entry.sorbent, site, name=entry.name)
-    power = off_grid(case, entry, year, site)
+    power = off_grid(case, entry, year, site, unshaded)
     if power is not None and power.year is not None and power.site is not None:
         year, site = power.year, power.site
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, climate)
@@ -315,12 +325,13 @@ def asked(
 def studied(answer: Answer, draws: int = 256, progress: Progress | None = None) -> list[Studied]:
     """Study every harvester of an answered case; the summary of the answer gains what is found."""
     tell = progress or (lambda what, share: None)
-    site = surroundings(answer.climate)
+    unshaded = surroundings(answer.climate)
     found = []
     for number, one in enumerate(answer.harvesters):
         share = 1.0 / len(answer.harvesters)
         cut = one.power.site if one.power is not None else None
-        about = Asked(answer.case, one.case, answer.climate, cut or site, one.year, one.bounds, one.power)
+        site = cut or in_its_rows(answer.case, one.case, unshaded)[0]
+        about = Asked(answer.case, one.case, answer.climate, site, one.year, one.bounds, one.power)
         doubts = doubts_of_case(
             about, draws, progress=_part(tell, one.case.name, number * share, 0.6 * share)
         )
@@ -379,7 +390,7 @@ def doubts_of_case(
     weather = weather or about.case.further_weather
     drawn = draw(
         design, material, site, draws=draws, seed=seed,
-        years=[surroundings(further_climate(about.case, about.climate, path)) for path in weather],
+        years=[_further_site(about, path) for path in weather],
         progress=lambda share: tell("Drawing", 0.05 + 0.8 * share),
     )  # fmt: skip
     slopes = elasticities(
@@ -396,6 +407,12 @@ def doubts_of_case(
     )
     names = (about.case.weather_path.name, *(path.name for path in weather)) if weather else ()
     return Doubtful(about, drawn, shares, slopes, plant, headline, bias_of(about.entry.kind), names)
+
+
+def _further_site(about: Asked, path: Path) -> Surroundings:
+    """Read a further year of a harvester's site, as it meets it."""
+    site = surroundings(further_climate(about.case, about.climate, path))
+    return as_it_meets(about.case, about.entry, site, about.power)
 
 
 def plant_in_the_draws(about: Asked, drawn: Draws) -> Sureness:
@@ -431,14 +448,18 @@ def comparison_of(
     """Compare every harvester of one case or several, and where weather files are given, in each of them."""
     tell = progress or (lambda what, share: None)
     entries: list[Entry] = []
-    of: list[tuple[Case, HarvesterCase]] = []
+    of: list[tuple[Case, HarvesterCase, Surroundings]] = []
     names: set[str] = set()
     for case in cases:
         places = [(case.site.name, case.weather_path, case_climate(case))]
-        places += [(path.name.split(".")[0].replace("_", " "), path, read_climate(path)) for path in weather]
+        places += [
+            (path.name.split(".")[0].replace("_", " "), path, with_cuts(case, read_climate(path)))
+            for path in weather
+        ]
         for place, file, climate in places:
-            site = surroundings(climate)
+            unshaded = surroundings(climate)
             for one in case.harvesters:
+                site, _ = in_its_rows(case, one, unshaded)
                 name = one.name if len(cases) == 1 else f"{case.name}: {one.name}"
                 name = name if len(places) == 1 else f"{name}, {place}"
                 while name in names:
@@ -446,12 +467,12 @@ def comparison_of(
                 names.add(name)
                 met = str(file.resolve())
                 entries.append(Entry(name, one.design, one.sorbent, site, place, met))
-                of.append((case, one))
+                of.append((case, one, unshaded))
 
     def year_of(number: int) -> tuple[Entry, HarvesterOffGrid | None]:
-        entry, (case, one) = entries[number], of[number]
+        entry, (case, one, unshaded) = entries[number], of[number]
         year = simulate(entry.design, entry.sorbent, entry.site, name=entry.name)
-        power = off_grid(case, one, year, entry.site)
+        power = off_grid(case, one, year, entry.site, unshaded)
         if power is not None and power.year is not None and power.site is not None:
             return replace(entry, year=power.year, site=power.site), power
         return replace(entry, year=year), power
@@ -459,7 +480,7 @@ def comparison_of(
     simulated = run_all(year_of, range(len(entries)), progress=lambda share: tell("Simulating", 0.2 * share))
 
     def plant(number: int, drawn: Draws | None) -> Plant:
-        (entry, power), (case, one) = simulated[number], of[number]
+        (entry, power), (case, one, _) = simulated[number], of[number]
         assert entry.year is not None
         sure = None if drawn is None else _in_the_draws(case, one, entry.year, power, drawn)
         if sure is None:

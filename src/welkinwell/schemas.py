@@ -20,7 +20,7 @@ from welkinwell.harvesters.power_cuts import PowerCuts
 from welkinwell.quantities import as_text, variables
 from welkinwell.sorbents import sheet as sheets
 from welkinwell.sorbents.brine import SALTS
-from welkinwell.supply.cost import sorbent_assumptions
+from welkinwell.supply.cost import KIND_KEYS, sorbent_assumptions
 from welkinwell.supply.demand import DemandTable, UseTable
 from welkinwell.supply.field import Field
 from welkinwell.supply.money import library_currency, price_tables
@@ -191,6 +191,14 @@ def _money_schema(row: Mapping[str, Any]) -> Schema:
 
 def _cost_schema() -> Schema:
     rows = {name: _money_schema(row) for name, row in price_tables()["cost"].items()}
+    for name in KIND_KEYS:
+        each = {"anyOf": rows[name]["anyOf"]}
+        by_kind = {
+            "type": "object",
+            "properties": dict.fromkeys(cases.KINDS, each),
+            "additionalProperties": False,
+        }
+        rows[name] = {**rows[name], "anyOf": [*rows[name]["anyOf"], by_kind]}
     sorbent = {}
     for name, entry in sorbent_assumptions("").items():
         base = {"unit": entry.unit, "value": entry.value, "sentence": entry.sentence, "where": entry.where}

@@ -82,3 +82,14 @@ def test_power_cuts_stand_in_report_and_summary(tmp_path):
     assert "there is no electricity in some of its hours" in page
     assert "Electricity off the grid" not in page
     assert answer.harvesters[0].year["electricity"].values.min() == 0.0
+
+
+def test_a_further_year_runs_on_the_same_modules_and_battery(tmp_path):
+    """The case's own year again as a further one: it lacks the same hours, and not none."""
+    text = CASE.replace("[demand]", f'further_years = ["{WEATHER.name}"]\n[demand]')
+    text += '[power]\npv_area = "5 m2"\nbattery = "3 kWh"\n'
+    case = case_from_text(text, WEATHER.parent / "case.toml")
+    machine = answer_case(case).summary["harvesters"][0]
+    first, second = machine["delivered"]["weather_years"]["litres_per_day"]
+    assert machine["power"]["share_of_litres_lost"] > 0.5
+    assert second == pytest.approx(first, rel=0.02, abs=0.02)

@@ -88,7 +88,7 @@ def test_a_place_says_its_limits(tmp_path):
     from welkinwell.report.limits_section import write_limits_page
 
     found = limits_of_site(next(WEATHER.glob("tropics*.gz")))
-    assert "no device that takes 50 %" in found.headline
+    assert "no device driven by sun, sky and air alone that takes 50 %" in found.headline
     page = write_limits_page(found, tmp_path)
     text = page.read_text()
     assert "Least release temperature" in text and "first and second law" in text

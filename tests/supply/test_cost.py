@@ -18,6 +18,7 @@ from welkinwell.supply.cost import (
     levelised,
     litre_carbon,
     litre_cost,
+    one_price_for_many,
     priced,
     read_money_tables,
     recovery_factor,
@@ -315,6 +316,35 @@ def test_a_machine_is_priced_by_the_piece_and_has_no_sorbent():
     assert at_even.per_litre == pytest.approx(0.9 * found.central.per_litre)
 
 
+def test_prices_by_kind_leave_the_other_kinds_theirs():
+    choices, _, problems = read({"module_price": {"cooling_coil": "2500 USD"}, "device_price": "90 USD/m2"})
+    assert problems == []
+    assert choices.for_plant("", "cooling_coil")["module_price"].value == 2500.0
+    box = choices.for_plant("silica_gel_type_a", "passive_box")
+    assert (box["device_price"].value, box["module_price"].value) == (90.0, 0.0)
+
+
+def test_a_machine_that_the_case_prices_by_the_m2_is_not_paid_by_the_piece_too():
+    choices, _, _ = read({"device_price": {"active_bed": "250 USD/m2"}})
+    bed = choices.for_plant("silica_gel_type_a", "active_bed")
+    assert (bed["device_price"].value, bed["module_price"].value, bed["module_price"].high) == (
+        250.0,
+        0.0,
+        0.0,
+    )
+    assert choices.for_plant("silica_gel_type_a", "liquid_desiccant")["module_price"].value == 600.0
+    both, _, _ = read({"device_price": {"hybrid": "300 USD/m2"}, "module_price": {"hybrid": "50 USD"}})
+    assert both.for_plant("silica_gel_type_a", "hybrid")["module_price"].value == 50.0
+
+
+def test_one_price_for_several_kinds_is_refused():
+    choices, _, _ = read({"module_price": "2500 USD"})
+    assert one_price_for_many(choices, ["passive_box", "passive_box"], "case.toml, [cost]") == []
+    (problem,) = one_price_for_many(choices, ["passive_box", "cooling_coil"], "case.toml, [cost]")
+    assert "module_price: got one price for 2 kinds" in str(problem)
+    assert 'passive_box = "...", cooling_coil = "..."' in str(problem)
+
+
 def test_another_currency_with_its_rate():
     choices, alternatives, problems = read(
         {"device_price": "200 EUR/m2", "library_rate": 0.9}, {"rain": "none"}
@@ -359,6 +389,7 @@ WRONG = {
     "a bare number": ({"device_price": 200}, {}, ["device_price: got 200", "three letters"]),
     "for the wrong thing": ({"device_price": "200 USD/kg"}, {}, ["got '200 USD/kg'", "a price for each m2"]),
     "as a whole": ({"treatment_price": "200 USD/m2"}, {}, ["got '200 USD/m2'", "a price as a whole"]),
+    "no such kind": ({"module_price": {"coil": "9 USD"}}, {}, ["[cost], module_price", "coil"]),
     "misspelt": ({"devise_price": "200 USD/m2"}, {}, ["Did you mean 'device_price'?"]),
     "misspelt water": ({}, {"truckd": "5 USD/m3"}, ["Did you mean 'trucked'?"]),
     "share over bounds": ({"discount_rate": 8}, {}, ["discount_rate: got 8; expected from 0 to 1"]),

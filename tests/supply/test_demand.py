@@ -137,3 +137,15 @@ def test_the_published_quantities_are_in_their_own_bounds_and_sourced():
     for name, least in MINIMA.items():
         assert least.low <= least.litres <= least.high, name
         assert (least.source and reference(least.source) != least.source) or "no source" in least.remark, name
+
+
+def test_uses_of_a_household_are_of_the_same_people():
+    """By hand: 6 people at 3 + 6 + 6 L, and cattle that drink no person's water."""
+    uses = [{"use": use, "heads": 6} for use in ("survival", "basic hygiene", "cooking")]
+    found = good(use=[*uses, {"use": "cattle", "heads": 20}])
+    assert found.people == 6
+    assert found.litres_per_day == pytest.approx(90.0 + 500.0)
+    assert found.litres_per_person == pytest.approx(15.0)
+    assert demand_warnings(found) == []
+    herd = good(use=[{"use": "cattle", "heads": 20}])
+    assert (herd.people, herd.litres_per_person) == (0, None)

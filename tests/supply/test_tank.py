@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from welkinwell.supply.tank import (
+    TankYear,
     area_against_tank,
     longest_shortfall,
     resampled_years,
@@ -300,3 +301,16 @@ def test_after_spillage_never_gives_more_than_before_it(days, volume):
     inflow, demand = (np.array(column) for column in zip(*days, strict=True))
     after, before = (tank_year(inflow, demand, volume, rule) for rule in ("after", "before"))
     assert after.delivered.sum() <= before.delivered.sum() + 1e-9 * (1.0 + before.delivered.sum())
+
+
+def test_days_without_a_demand_are_no_days_met():
+    """20 L a day in January alone, 5 L a day come. By hand: 31 x 20 L less what comes on the 29 days between
+    the first, whose water spills from a full tank, and the last, whose water comes too late."""
+    demand = np.where(np.arange(365) < 31, 20.0, 0.0)
+    run = tank_year(np.full(365, 5.0), demand, 100.0)
+    assert run.delivered[:4] == pytest.approx([20.0] * 4)
+    met = int((run.missing[:31] <= 1e-9).sum())
+    assert 0 < met < 31
+    assert run.share_of_days_met == pytest.approx(met / 31)
+    assert tank_for_share(np.full((365, 1), 5.0), demand, 1.0)[0] == pytest.approx(620.0 - 29 * 5.0, abs=0.01)
+    assert TankYear(*np.zeros((4, 5))).share_of_days_met == 1.0

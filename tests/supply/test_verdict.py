@@ -57,6 +57,24 @@ def decided(litres=1.5, alternatives=None, each="4 L/day", modules=9, tank=285.0
     return supply, found
 
 
+def test_the_water_of_a_working_module_is_not_cut_by_outages():
+    """Ten modules give 25 L a day while all work, 2.5 L each: 20 L take eight of them."""
+    problems = []
+    demand = read_demand({"litres_per_day": "20 L/day"}, "case.toml, [demand]", problems)
+    hours = np.zeros((365, 24))
+    hours[:, 10] = 1.25  # of modules of 2 m2
+    for availability in (1.0, 0.8):
+        treatment = Treatment(availability=availability, backwash=0.0, samples_per_year=0)
+        supply = plant_supply(hours.ravel(), 2.0, 10, demand, 300.0, Collection(drips=0.0), treatment)
+        field = Field(module_availability=0.6)
+        stand = standing(
+            field, supply, 10, 2.0, 1.5, hours.ravel(), np.full(8760, 2.0), np.full(8760, 0.01), None
+        )
+        assert stand.needed == 8
+        assert stand.chance == pytest.approx(0.1673, abs=1e-4)  # of ten at 0.6, eight or more: binomial table
+    assert problems == []
+
+
 def test_no_water_no_plant():
     _, found = decided(litres=0.0, alternatives={"trucked": "5 USD/m3"})
     assert found.verdict.decision == NO

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from welkinwell.constants import DAYS_IN_MONTH
 from welkinwell.limits import solar_bounds as solar
-from welkinwell.limits.bound import EVERY_KIND, PROCESSING_KINDS, Bound
+from welkinwell.limits.bound import PROCESSING_KINDS, SUN_KINDS, Bound
 from welkinwell.limits.least_work import least_work, least_work_at_recovery
 from welkinwell.limits.regeneration import release_temperature_from_ambient
 from welkinwell.moist_air import latent_heat, saturation_pressure
@@ -108,7 +108,7 @@ def bounds_of_days(days: xr.Dataset, given: DayBounds) -> list[Bound]:
     other = at["sky_exergy"] + at["swing_exergy"]
     first, shared = at["least_work"], at["least_work_at_recovery"]
     hot, share = given.hot, f"{100 * given.recovery:.0f} %"
-    once = solar.single_effect_water(sun, warm)
+    once = solar.single_effect_water(sun + at["sky_cooling"], warm)
     heat = solar.heat_driven_water(sun, cold, hot, shared, other)
     several = np.minimum(given.effects * once, heat)
     strict = np.minimum(once, solar.heat_driven_water(sun, cold, hot, first, other))
@@ -119,13 +119,16 @@ def bounds_of_days(days: xr.Dataset, given: DayBounds) -> list[Bound]:
         else ""
     )
     degrees = f"{hot - 273.15:.0f} degC"
-    processed = f"Binds devices that take at least {share} of the vapour from the air that they process."
+    alone = "Electricity or heat from elsewhere comes on top."
+    processed = (
+        f"Binds devices that take at least {share} of the vapour from the air that they process. {alone}"
+    )
     return [
         _bound(
             "reversible", "reversible, first drop",
             solar.reversible_solar_water(sun, cold, first, other),
             "exergy of the day's sun, cold sky and swing of the air, over the least work of its best hour",
-            "Petela1964, Kim2020", EVERY_KIND, reversible_note,
+            "Petela1964, Kim2020", SUN_KINDS, f"{alone} {reversible_note}".rstrip(),
         ),
         _bound(
             "reversible_at_recovery", f"reversible, {share} of the vapour taken",
@@ -137,8 +140,9 @@ def bounds_of_days(days: xr.Dataset, given: DayBounds) -> list[Bound]:
             "photovoltaic", f"solar cells of {100 * given.cells:.0f} % and a reversible machine",
             solar.photovoltaic_water(sun, shared, given.cells),
             "electricity of cells on the plane, over the least work at that recovery",
-            "first and second law", ("cooling_coil",),
-            "Binds a machine whose only energy is electricity from cells of the same area.",
+            "first and second law", (),
+            f"Binds a machine that takes at least {share} of the vapour from its air, and whose only energy "
+            "is electricity from cells of the same area.",
         ),
         _bound(
             "heat", f"heat at {degrees}", heat,
@@ -153,9 +157,11 @@ def bounds_of_days(days: xr.Dataset, given: DayBounds) -> list[Bound]:
         ),
         _bound(
             "single_effect", "one effect", strict,
-            f"sun over the latent heat at the day's warmest air; at most Carnot at {degrees}, first drop",
+            "sun, and what is lost to the sky, over the latent heat at the day's warmest air; at most Carnot "
+            f"at {degrees}, first drop",
             "first and second law", ("passive_box",),
-            "Binds what boils off water with sun once and throws the heat of condensation away.",
+            "Binds what boils off water once and throws the heat of condensation away. Stores that warm air "
+            "warms, and salts whose crystals dissolve, come on top.",
         ),
         _bound(
             "sky", "dew under this sky", at["sky_cooling"] / latent_heat(warm),

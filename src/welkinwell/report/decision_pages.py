@@ -68,13 +68,17 @@ def _bounds_above(about: Asked, ladder: LossLadder) -> Table:
     """Bounds of the place and of the design, each with the lowest of those so far that bind the kind."""
     kind, of_place = about.entry.kind, {name for name, _, _ in ladder.bounds}
     own = [b for b in about.bounds.bounds if b.name not in of_place]
+    # all but the box take in other energy than the sun on their m2: their reversible limit rests on it
+    as_driven = set() if kind == "passive_box" else {b.name for b in about.bounds.bounds}
     rows, lowest = [], math.inf
     for name, value, binds in (
         *((name, value, True) for name, value, _ in ladder.bounds),
         *((b.name, b.value, kind in b.binds) for b in sorted(own, key=lambda b: -b.value)),
     ):
         lowest = min(lowest, value) if binds else lowest
-        of = "the place" if name in of_place else "the design" if binds else "not binding here"
+        of = "the design" if binds else "not binding here"
+        if name in of_place:
+            of = "the energy that this design takes in" if name in as_driven else "the place"
         rows.append((name, of, number(value), number(lowest)))
     return Table(
         "What physics allows, L/m² a day", ("Bound", "Of", "Bound", "Lowest so far"), rows, frozenset({0, 1})

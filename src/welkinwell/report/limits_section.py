@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from welkinwell.limits.bound import EVERY_KIND, KIND_TITLES, Bound
+from welkinwell.limits.bound import EVERY_KIND, KIND_TITLES, SUN_KINDS, Bound
 from welkinwell.limits.day_bounds import CONDENSER_LIFTS
 from welkinwell.report import charts, tables
 from welkinwell.report.citations import References, reference
@@ -105,7 +105,7 @@ def bounds_by_month(bounds: list[Bound]) -> charts.Figure:
     said = "; ".join(f"{bound.name}: {_span(bound.by_month)}" for bound in shown)
     return charts.Figure(
         "bounds_by_month",
-        "What no device can pass, litres a day from each m² that takes the sun, by month (logarithmic)",
+        "What no device driven by sun, sky and air can pass: litres a day from each m², by month (logarithmic)",
         f"Lines by month on a logarithmic axis, in L/m² a day. {said}.",
         charts._finished(chart.properties(width=charts.WIDE - 300, height=300)),
     )
@@ -205,6 +205,8 @@ def _release(limits: SiteLimits) -> Table:
 def _binds(kinds: tuple[str, ...]) -> str:
     if set(kinds) == set(EVERY_KIND):
         return "every kind"
+    if set(kinds) == set(SUN_KINDS):
+        return "every kind driven by sun, sky and air alone"
     return ", ".join(KIND_TITLES[kind] for kind in kinds)
 
 

@@ -435,7 +435,7 @@ def _site_headline(climate: xr.Dataset, bounds: list[Bound], days: xr.Dataset) -
     once, shared = by_key["single_effect"], by_key["reversible_at_recovery"]
     share = 100.0 * float(days.attrs["recovery"])
     return (
-        f"{climate.attrs['site']}: with {sun:.1f} kWh/m2 of sun a day, no device that takes {share:.0f} % of "
-        f"the vapour from its air passes {shared.value:.0f} L/m2 a day, and none that uses the sun's heat "
-        f"once passes {once.value:.1f} L/m2 a day."
+        f"{climate.attrs['site']}: with {sun:.1f} kWh/m2 of sun a day, no device driven by sun, sky "
+        f"and air alone that takes {share:.0f} % of the vapour from its air passes {shared.value:.0f} L/m2 a "
+        f"day, and none that uses the sun's heat once passes {once.value:.1f} L/m2 a day."
     )

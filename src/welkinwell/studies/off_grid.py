@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import numpy as np
@@ -42,7 +42,7 @@ class HarvesterOffGrid:
     found: array, battery and what they leave unserved; litres_per_day: with all the electricity it asks for;
     litres_with_cuts: simulated again with the plant off in every hour that lacks some [L/day]; still_dark:
     hours and still_unserved: share of energy that this second year would lack itself [1]; year, site: that
-    second year and its surroundings, None where no hour lacks any.
+    second year and its surroundings, None where no hour lacks any; restart: what follows a cut.
     """
 
     found: OffGrid
@@ -52,6 +52,7 @@ class HarvesterOffGrid:
     still_unserved: float
     year: xr.Dataset | None = None
     site: Surroundings | None = None
+    restart: PowerCuts = field(default_factory=PowerCuts)
 
     @property
     def litres_lost(self) -> float:
@@ -92,20 +93,16 @@ def off_grid(
     load = plant_load(year, supply)
     found = size_off_grid(made, load, case.power, case.cost.rows["discount_rate"].value)
     litres = figures(year)["litres_per_day"]
-    if not found.dark.any():
-        return HarvesterOffGrid(found, litres, litres, 0, 0.0)
     cuts = case.power_cuts or PowerCuts()
+    if not found.dark.any():
+        return HarvesterOffGrid(found, litres, litres, 0, 0.0, restart=cuts)
     dark = with_power_cuts(
         site.climate, found.dark, restart_delay=cuts.restart_delay, purge=cuts.purge, dampers=cuts.dampers
     )
     cut = replace(site, climate=dark)
     again = simulate(entry.design, entry.sorbent, cut, name=entry.name)
     asked = plant_load(again, supply)
-    taken = inverter_input(asked, found.inverter, supply.inverter_efficiency, supply.standby_share)
-    ran = battery_year(found.pair.area * made, taken, found.pair.battery, supply)
-    share = np.divide(ran.short, taken * HOUR, out=np.zeros(taken.size), where=taken > 0.0)
-    missing = np.minimum(asked, found.inverter) * HOUR * np.minimum(share, 1.0)
-    missing += np.maximum(asked - found.inverter, 0.0) * HOUR
+    missing = _missing(found, asked, made)
     energy = float(asked.sum()) * HOUR
     return HarvesterOffGrid(
         found,
@@ -115,7 +112,42 @@ def off_grid(
         float(missing.sum()) / energy if energy > 0.0 else 0.0,
         again,
         cut,
+        cuts,
     )
+
+
+def in_another_year(
+    plant: HarvesterOffGrid, entry: HarvesterCase, site: Surroundings, unshaded: Surroundings | None = None
+) -> Surroundings:
+    """Lay over another year's surroundings the hours in which the same cells and battery lack electricity.
+
+    plant: as sized or judged in the year of the case; entry: the harvester; site, unshaded: of the other
+    year, as in `off_grid`.
+    """
+    found, cuts = plant.found, plant.restart
+    year = simulate(entry.design, entry.sorbent, site, name=entry.name, accuracy="fast", audit=False)
+    asked = plant_load(year, found.choices.supply)
+    missing = _missing(found, asked, made_by_modules(unshaded or site, found.choices.supply))
+    dark = (missing > 1e-6 * asked * HOUR) & (asked > 0.0)
+    if not dark.any():
+        return site
+    laid = with_power_cuts(
+        site.climate, dark, restart_delay=cuts.restart_delay, purge=cuts.purge, dampers=cuts.dampers
+    )
+    return replace(site, climate=laid)
+
+
+def _missing(found: OffGrid, asked: Floats, made: Floats) -> Floats:
+    """Alternating current that cells and battery of a plant leave missing, by hour [J].
+
+    asked: by hour [W]; made: by a m2 of modules [W/m2].
+    """
+    supply = found.choices.supply
+    taken = inverter_input(asked, found.inverter, supply.inverter_efficiency, supply.standby_share)
+    ran = battery_year(found.pair.area * made, taken, found.pair.battery, supply)
+    share = np.divide(ran.short, taken * HOUR, out=np.zeros(taken.size), where=taken > 0.0)
+    missing = np.minimum(asked, found.inverter) * HOUR * np.minimum(share, 1.0)
+    return np.asarray(missing + np.maximum(asked - found.inverter, 0.0) * HOUR)
 
 
 def plant_load(year: xr.Dataset, supply: OffGridSupply) -> Floats:

@@ -20,7 +20,7 @@ from welkinwell.studies.variables import Variable, bed_volume
 from welkinwell.supply.cost import PlantSize, priced
 from welkinwell.supply.net_water import net_water
 from welkinwell.supply.plant import OPEN_TANK
-from welkinwell.supply.tank import TankYear, tank_year
+from welkinwell.supply.tank import MET, TankYear, tank_year
 from welkinwell.supply.verdict import money
 from welkinwell.year import figures
 
@@ -115,8 +115,9 @@ def days_bound(case: Case, design: Any, aim: Aim, litres: Bound) -> Bound:
         water += min(tank, water)
     else:
         water += water
-    demands = np.cumsum(np.sort(case.demand.daily(DAYS)))
-    share = float(np.searchsorted(demands, water, side="right")) / DAYS
+    daily = case.demand.daily(DAYS)
+    demands = np.cumsum(np.sort(daily[daily > MET]))
+    share = float(np.searchsorted(demands, water, side="right")) / demands.size
     note = (
         f"{modules:.0f} such modules, the most that may stand there, give at most {litres.value:.2f} L/m² a "
         f"day, enough for {100.0 * share:.1f} % of the days."

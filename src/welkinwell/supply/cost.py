@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
@@ -26,6 +26,7 @@ Floats = NDArray[np.float64]
 DRAWS: Final = 2000
 SEED: Final = 1
 SORBENT_KEYS: Final = ("sorbent_price", "sorbent_life", "sorbent_ageing")
+KIND_KEYS: Final = ("device_price", "module_price", "plant_life", "upkeep_share")  # may be tables by kind
 PARTS: Final = (
     "devices", "sorbent", "tank", "treatment", "installation", "spare parts", "filters", "tests", "work",
     "electricity", "solar modules", "battery", "inverter", "end of life",
@@ -139,7 +140,8 @@ class CostChoices:
     """The [cost] table laid over the library: every assumption in one currency.
 
     rows: by name; sorbent: rows that the case sets, by sorbent ("" for all); rate: of the case's currency for
-    one of the library's; power: prices and lives of the plant's own electricity, empty where it has none.
+    one of the library's; power: prices and lives of the plant's own electricity, empty where it has none;
+    kind: rows that the case sets for one kind of harvester, by its name.
     """
 
     currency: str
@@ -147,13 +149,20 @@ class CostChoices:
     rows: Mapping[str, Assumption]
     sorbent: Mapping[str, Mapping[str, Assumption]]
     power: Mapping[str, Assumption] = field(default_factory=dict)
+    kind: Mapping[str, Mapping[str, Assumption]] = field(default_factory=dict)
 
     def for_plant(self, sorbent: str, kind: str = "passive_box") -> dict[str, Assumption]:
         """Give every assumption for a kind of harvester with a sorbent, by the sheet's key ("" for none)."""
-        rows = dict(self.rows)
-        for name, entry in kind_assumptions(kind, self.rate, self.currency).items():
-            if not rows[name].given:
-                rows[name] = entry
+        listed = kind_assumptions(kind, self.rate, self.currency)
+        rows = {
+            name: listed.get(name, entry) if not entry.given else entry for name, entry in self.rows.items()
+        }
+        rows |= self.kind.get(kind, {})
+        device, module = (rows.get(name) for name in ("device_price", "module_price"))
+        if device is not None and module is not None and device.given and not module.given:
+            # what the case prices by the m2 is not paid for by the piece as well
+            where = "nothing: the case prices the device by the m2"
+            rows["module_price"] = replace(module, value=0.0, low=0.0, high=0.0, where=where)
         if not sorbent:
             return {**rows, **no_sorbent(self.currency), **self.power}
         own = {**sorbent_assumptions(sorbent, self.rate, self.currency)}
@@ -252,10 +261,11 @@ def read_money_tables(
     where = f"{file}, [cost]"
     rows = _library_rows("cost", 1.0, library_currency())
     problems += unknown_keys(cost, ["currency", "library_rate", *rows, *SORBENT_KEYS], where)
+    by_kind = _read_kind_rows(cost, rows, where, currencies, problems)
     own = {
         name: read_assumption(entry, cost[name], f"{where}, {name}", currencies, problems)
         for name, entry in rows.items()
-        if name in cost
+        if name in cost and not _is_by_kind(name, cost)
     }
     sorbent = _read_sorbent_rows(cost, where, currencies, problems)
     listed = _library_rows("alternative", 1.0, library_currency())
@@ -267,7 +277,10 @@ def read_money_tables(
     unset += [name for name in listed if name not in others]
     rate = _rate(cost, where, currency, unset, problems)
     laid = {**_library_rows("cost", rate, currency), **{n: _in(entry, currency) for n, entry in own.items()}}
-    sorbent = {key: {n: _in(entry, currency) for n, entry in named.items()} for key, named in sorbent.items()}
+    sorbent, by_kind = (
+        {key: {n: _in(entry, currency) for n, entry in named.items()} for key, named in table.items()}
+        for table in (sorbent, by_kind)
+    )
     alternatives = tuple(
         Alternative(name, _in(prices[name][0], currency), True)
         if name in prices and prices[name][1]
@@ -276,7 +289,52 @@ def read_money_tables(
         else Alternative(name, _converted(entry, rate, currency), None)
         for name, entry in listed.items()
     )
-    return CostChoices(currency, rate, laid, sorbent), alternatives
+    return CostChoices(currency, rate, laid, sorbent, kind=by_kind), alternatives
+
+
+def one_price_for_many(choices: CostChoices, kinds: Sequence[str], where: str) -> list[Problem]:
+    """Refuse one price of a device where a case has devices of several kinds, some sold by the piece.
+
+    kinds: of the case's harvesters, by name; where: file and table.
+    """
+    several = list(dict.fromkeys(kinds))
+    if len(several) < 2:
+        return []
+    told = ", ".join(f'{kind} = "..."' for kind in several)
+    return [
+        Problem(
+            f"{where}, {name}",
+            f"one price for {len(several)} kinds of harvester",
+            f"a table by kind, as in {name} = {{ {told} }}",
+            "A kind that is left out keeps the price of the library.",
+        )
+        for name in ("device_price", "module_price")
+        if choices.rows[name].given
+    ]
+
+
+def _is_by_kind(name: str, cost: Mapping[str, Any]) -> bool:
+    return name in KIND_KEYS and isinstance(cost.get(name), Mapping)
+
+
+def _read_kind_rows(
+    cost: Mapping[str, Any],
+    rows: Mapping[str, Assumption],
+    where: str,
+    currencies: dict[str, str],
+    problems: list[Problem],
+) -> dict[str, dict[str, Assumption]]:
+    """Read what the case gives as a table by kind of harvester."""
+    known = ["passive_box", *price_tables()["kind"]]
+    found: dict[str, dict[str, Assumption]] = {}
+    for name in KIND_KEYS:
+        if not _is_by_kind(name, cost):
+            continue
+        problems += unknown_keys(cost[name], known, f"{where}, {name}")
+        for kind, value in cost[name].items():
+            entry = read_assumption(rows[name], value, f"{where}, {name}, {kind}", currencies, problems)
+            found.setdefault(kind, {})[name] = entry
+    return found
 
 
 def _in(entry: Assumption, currency: str) -> Assumption:

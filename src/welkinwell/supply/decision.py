@@ -118,7 +118,8 @@ def standing(
     rate = taken / footprint_ratio / 3600.0
     share = dried_air(rate, wind, vapour_density, ground**0.5, field.mixing_height)
     mean = float((share * taken).sum() / taken.sum()) if taken.sum() > 0.0 else 0.0
-    each = supply.net_per_day / modules / field.module_availability
+    # of one that works: outages of the plant and of modules are counted in the chance, not in the litres
+    each = float(supply.net.after_samples.sum()) / supply.demand.size / modules
     needed = int(np.ceil(float(supply.demand.mean()) / each - 1e-9)) if each > 0.0 else None
     if needed is None:
         return Standing(shade, mean, float(share.max()), None, None, None)

@@ -27,6 +27,7 @@ Floats = NDArray[np.float64]
 
 PURPOSES: Final = ("drinking", "drinking and cooking", "household", "animals", "plants", "technical")
 EVEN: Final = (1.0,) * 12
+PEOPLE: Final = ("person", "pupil", "outpatient", "inpatient")  # heads of uses that are not animals
 
 
 @dataclass(frozen=True)
@@ -119,6 +120,11 @@ class Use:
     factors: tuple[float, ...]
     given: bool
 
+    @property
+    def litres(self) -> float:
+        """Mean of the year [L/day]."""
+        return self.heads * self.litres_per_head * float(np.dot(self.factors, DAYS_IN_MONTH)) / 365.0
+
 
 @dataclass(frozen=True)
 class Demand:
@@ -141,9 +147,12 @@ class Demand:
 
     @property
     def people(self) -> int:
-        """People served, visitors included [1]; 0 where the case does not say."""
-        named = sum(use.heads for use in self.uses if MINIMA[use.name].head != "head")
-        return max(self.residents + self.visitors, named)
+        """People served, visitors included [1]; 0 where the case does not say.
+
+        Several uses of a household are those of the same people; pupils and patients come beside them.
+        """
+        heads = {kind: [use.heads for use in self.uses if MINIMA[use.name].head == kind] for kind in PEOPLE}
+        return self.residents + self.visitors + sum(max(named, default=0) for named in heads.values())
 
     @property
     def months(self) -> Floats:
@@ -161,7 +170,12 @@ class Demand:
         """What one resident, or else one of the people served, gets in a day [L/day]; None without people."""
         if self.residents and self.litres_per_resident_day > 0.0:
             return self.litres_per_resident_day
-        return self.litres_per_day / self.people if self.people else None
+        if not self.people:
+            return None
+        whole = sum(use.litres for use in self.uses)
+        animals = sum(use.litres for use in self.uses if MINIMA[use.name].head not in PEOPLE)
+        share = 1.0 - animals / whole if whole > 0.0 else 1.0  # what is left to the people
+        return share * self.litres_per_day / self.people
 
     @property
     def seasonal(self) -> bool:
@@ -389,9 +403,8 @@ def demand_lines(demand: Demand) -> list[str]:
 def demand_warnings(demand: Demand) -> list[str]:
     """Say what a demand asks of water from the air that it can hardly give."""
     said = []
-    people = demand.people
-    if people and demand.litres_per_day / people >= UNUSUAL:
-        each = demand.litres_per_day / people
+    each = demand.litres_per_person
+    if each is not None and each >= UNUSUAL:
         said.append(
             f"{each:.0f} L a person and day is asked for: far above what drinking and cooking take "
             "(3 to 15 L). Water from the air is for the few litres that must be drinkable; "

@@ -21,6 +21,7 @@ from welkinwell.supply.tank import (
     WeatherYears,
     area_against_tank,
     sequent_peak,
+    share_met,
     tank_below_a_day,
     tank_in_many_years,
     tank_through_years,
@@ -61,8 +62,8 @@ class PlantSupply:
 
     @property
     def hourly_days_met(self) -> float:
-        """Share of days on which the demand of every hour was drawn [1]."""
-        return float(np.mean(self.hourly.missing.reshape(-1, 24).sum(axis=1) <= 1e-9))
+        """Share of the days with a demand on which that of every hour was drawn [1]."""
+        return float(share_met(self.hourly.missing.reshape(-1, 24).sum(axis=1), self.demand))
 
     @property
     def net_per_day(self) -> float:

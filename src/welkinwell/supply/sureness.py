@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from welkinwell.constants import DAYS_IN_MONTH
 from welkinwell.supply.cost import SEED, LitreCost, litre_carbon, price_draws, priced, two_sided
 from welkinwell.supply.plant import PlantSupply
-from welkinwell.supply.tank import MET, tank_steps
+from welkinwell.supply.tank import share_met, tank_steps
 from welkinwell.supply.verdict import GOOD_DAYS, LEAST_SHARE, NO, NOT_THIS, YES, Verdict, money
 
 Floats = NDArray[np.float64]
@@ -152,7 +152,7 @@ def sureness(
         cost.currency,
         costs[:, 0],
         costs[:, 1],
-        (missing <= MET).mean(axis=0),
+        share_met(missing, supply.demand),
         demand_met,
         _stands(verdict.decision, paid, demand_met, [other.central for other in there]),
         cheaper,

@@ -28,8 +28,8 @@ class TankYear:
 
     @property
     def share_of_days_met(self) -> float:
-        """Share of steps (days, where the steps are days) on which the whole demand was drawn [1]."""
-        return float(np.mean(self.missing <= MET))
+        """Share of the steps (days, where they are days) with a demand on which all of it was drawn [1]."""
+        return float(share_met(self.missing, self.delivered + self.missing))
 
     @property
     def share_of_demand_met(self) -> float:
@@ -41,6 +41,18 @@ class TankYear:
     def longest_shortfall(self) -> int:
         """Longest run of steps (days, where the steps are days) through which no demand was met in full."""
         return longest_shortfall(self.missing, self.delivered + self.missing)
+
+
+def share_met(missing: Floats, wanted: Floats) -> Floats:
+    """Give the share of the steps with a demand on which all of it was drawn [1]; 1 without a demand.
+
+    Days on which nothing is asked for, such as those of a school's holidays, are no days met.
+    missing: shape (steps,) or (steps, plants); wanted: by step, shape (steps,) [the same unit].
+    """
+    asked = wanted > MET
+    if not asked.any():
+        return np.ones(missing.shape[1:])
+    return np.asarray(np.mean(missing[asked] <= MET, axis=0))
 
 
 def longest_shortfall(missing: Floats, wanted: Floats) -> int:
@@ -165,7 +177,7 @@ def tank_for_share(
         drawn, _, missing, _ = tank_steps(inflow, demand, volume, rule)
         if of == "volume":
             return drawn.sum(axis=0) >= share * demand.sum() * (1.0 - 1e-12)
-        return np.mean(missing <= MET, axis=0) >= share - 1e-12
+        return share_met(missing, demand) >= share - 1e-12
 
     low = np.zeros(plants)
     high = np.full(plants, max(float(demand.sum()), float(demand.max(initial=0.0)) * 2.0, 1.0))
@@ -267,7 +279,7 @@ def tank_through_years(
     return WeatherYears(
         tuple(names),
         np.array([record.mean() for record in inflow]),
-        np.array([np.mean(part <= MET) for part in missing]),
+        np.array([share_met(*pair) for pair in zip(missing, demand, strict=True)]),
         np.array([d / a if a > 0.0 else 1.0 for d, a in zip(delivered, asked, strict=True)]),
         np.array([longest_shortfall(*pair) for pair in zip(missing, demand, strict=True)]),
         run.longest_shortfall,
@@ -320,7 +332,7 @@ def tank_in_many_years(
     delivered = run.delivered.reshape(came.shape).sum(axis=1)
     wanted = float(demand.sum())
     return ManyYears(
-        np.mean(missing <= MET, axis=1),
+        share_met(missing.T, demand),
         delivered / wanted if wanted > 0.0 else np.ones(years),
         np.array([longest_shortfall(row, demand) for row in missing]),
         came.mean(axis=1),
