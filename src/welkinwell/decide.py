@@ -27,6 +27,7 @@ from welkinwell.climate.declared_air import AirState, declared_air
 from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.harvesters.air import Surroundings, surroundings
+from welkinwell.harvesters.power_cuts import VARIABLE as POWER_OFF
 from welkinwell.limits.bound import Bound
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent
@@ -676,9 +677,11 @@ def watched(
     tell = progress or (lambda what, share: None)
     design, material = about.entry.design, about.entry.sorbent
     readings = read_device_log(log, float(about.climate.attrs["utc_offset"]))
-    # over the weather of the harvester's own site, whose hours without electricity stay
-    climate, replaced = on_the_logs_weather(about.site.climate, readings)
-    site = surroundings(climate) if replaced else about.site
+    climate, replaced = on_the_logs_weather(about.climate, readings)
+    if POWER_OFF in about.site.climate:  # the hours without electricity stay
+        climate = climate.assign({POWER_OFF: about.site.climate[POWER_OFF]})
+    # what the log says of the sun is of open ground: the rows shade it after
+    site = in_its_rows(about.case, about.entry, surroundings(climate))[0] if replaced else about.site
     share = 0.9 if promised is None else 0.6
     found = monitor(
         design, material, site, readings, typical=about.site, weather=replaced, weeks=weeks,

@@ -2,6 +2,7 @@
 
 import datetime
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -296,6 +297,34 @@ def test_hours_without_own_electricity_stay_under_the_logs_weather(tmp_path, mon
         for site in (seen[0], about.site)
     )  # fmt: skip
     assert with_log == pytest.approx(as_filed, rel=1e-3)
+
+
+def test_the_sun_of_a_log_is_shaded_by_the_rows(tmp_path, monkeypatch):
+    """A log of the filed sun and air itself meets what the rows leave of that sun."""
+    case = read_case(EXAMPLES / "tern_hollow" / "case.toml")
+    rows = replace(case, field=replace(case.field, arranged="rows", rows=5))
+    about = decide.asked(rows)
+    first, days = 172, 8
+    hours = slice(24 * first, 24 * (first + days))
+    begin = datetime.datetime(2021, 1, 1) + datetime.timedelta(days=first)
+    sun = about.climate["ghi"].values[hours]
+    lines = [
+        f"{begin + datetime.timedelta(hours=k + 1):%Y-%m-%dT%H:%M},0.5,{sun[k]:.6f}" for k in range(24 * days)
+    ]
+    file = tmp_path / "log.csv"
+    file.write_text("\n".join(["time,litres [L],sun [W/m2]", *lines]) + "\n", encoding="utf-8")
+    seen = []
+
+    def kept(design, material, site, *args, **kwargs):
+        seen.append(site)
+        raise KeyError
+
+    monkeypatch.setattr(decide, "monitor", kept)
+    with pytest.raises(KeyError):
+        decide.watched(about, file)
+    shaded, filed = (one.climate["ghi"].values[hours].sum() for one in (seen[0], about.site))
+    assert filed < 0.99 * sun.sum()
+    assert shaded == pytest.approx(filed, rel=0.02)  # beam and diffuse are split anew, by Erbs1982
 
 
 def test_a_plan_that_no_length_can_tell_names_no_litres():
