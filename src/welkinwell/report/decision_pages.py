@@ -392,7 +392,7 @@ def write_best(found: Optimised, folder: Path) -> Path:
         [(name or "none", "no water" if value is None else number(abs(value))) for name, value in best.order],
     )
     lines = "\n".join(
-        f'{v.key} = "{v.text(x)}"' for v, x in zip(search.variables, best.best.values, strict=True)
+        f'{v.key} = "{v.text(x, 6)}"' for v, x in zip(search.variables, best.best.values, strict=True)
     )
     mass = best.best.numbers.get("mass")
     if mass:

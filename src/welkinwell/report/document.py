@@ -144,12 +144,15 @@ def _drawn(context: dict[str, Any], drawer: Drawer) -> dict[str, Any]:
 
 
 def _hero(answer: Answer) -> dict[str, Any]:
-    """The answer in one sentence and four figures: of the harvester that meets most of the demand."""
+    """The answer in one sentence and four figures: of the harvester most worth building."""
     best = answer.best
     found = best.figures
     worst = found["litres_by_month"][best.worst_month] / DAYS_IN_MONTH[best.worst_month]
+    most = max(round(one.figures["share_of_demand_met"], 3) for one in answer.harvesters)
+    serves = round(found["share_of_demand_met"], 3) >= most
     return {
         "name": best.case.name,
+        "why": "serves the demand best" if serves else "is the one most worth building",
         "collected": found["litres_per_day"],
         "delivered": found["litres_delivered_per_day"],
         "per_m2": found["litres_per_m2_day"],

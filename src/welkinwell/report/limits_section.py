@@ -203,6 +203,8 @@ def _release(limits: SiteLimits) -> Table:
 
 
 def _binds(kinds: tuple[str, ...]) -> str:
+    if not kinds:
+        return "see the note"
     if set(kinds) == set(EVERY_KIND):
         return "every kind"
     if set(kinds) == set(SUN_KINDS):
