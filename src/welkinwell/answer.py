@@ -25,7 +25,7 @@ from welkinwell.harvesters.power_cuts import with_power_cuts
 from welkinwell.simulate import simulate
 from welkinwell.sky.sun import climate_sun_path
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
-from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps
+from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps, not_eased
 from welkinwell.studies.off_grid import (
     HarvesterOffGrid,
     cost_off_grid,
@@ -251,6 +251,8 @@ def _answer_harvester(
     found["longest_shortfall_days"] = tank.longest_shortfall
     limits = limit_by_month(relaxed, np.array(found["litres_by_month"]))
     warnings = [*_warnings(entry, year), *off_grid_warnings(power, case.cost), *supply.warnings]
+    if words := not_eased(relaxed, entry.kind):
+        warnings.append(words)
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
     decided = decision_of(case, entry, year, found, supply, shade, power)
     safety = safety_of(case, entry, year, site, found["litres_delivered_per_day"])

@@ -7,12 +7,15 @@ import pytest
 
 from box_cases import SILICA, site_of
 from welkinwell.declare import check
+from welkinwell.errors import SolverError
+from welkinwell.harvesters.dew_condenser import DewCondenser
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.harvesters.power_cuts import with_power_cuts
 from welkinwell.report.tables import LEAST_GAIN, limits_in_words
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import sorbent
+from welkinwell.studies import limiting
 from welkinwell.studies.limiting import (
     POWER_CUTS,
     REASONS,
@@ -138,3 +141,20 @@ def test_power_cuts_are_named_where_they_limit(kind):
 def test_kinds_without_electricity_meet_no_power_cuts():
     _, _, keys = named_by_month("dew_condenser", {}, range(24))
     assert POWER_CUTS not in keys
+
+
+def test_a_step_that_cannot_be_eased_is_left_out_and_named(monkeypatch):
+    site, usual = site_of("tropics"), limiting.simulate
+
+    def stops(design, *arguments, **options):
+        if design.back_loss == 0.0:
+            raise SolverError("it stopped")
+        return usual(design, *arguments, **options)
+
+    monkeypatch.setattr(limiting, "simulate", stops)
+    found = limiting.limiting_steps(DewCondenser(), None, site)
+    assert "back" not in {one.key for one in found} and len(found) == 4
+    assert "heat from behind" in limiting.not_eased(found, "dew_condenser")
+    monkeypatch.setattr(limiting, "simulate", lambda *a, **k: stops(replace(a[0], back_loss=0.0)))
+    with pytest.raises(SolverError, match="no step could be eased"):
+        limiting.limiting_steps(DewCondenser(), None, site)

@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from box_cases import SILICA, box, site_of
-from welkinwell.errors import SolverError
+from welkinwell.errors import InputError, SolverError
 from welkinwell.harvesters.dew_condenser import DewCondenser
 from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant
 from welkinwell.limits.bound import Bound
 from welkinwell.simulate import prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
@@ -73,7 +74,8 @@ def test_a_loss_whose_removal_costs_water_is_shown_with_its_reason(monkeypatch):
     assert ladder.ideal < ladder.collected
 
 
-def test_a_loss_that_cannot_be_switched_off_is_left_out_and_named(monkeypatch):
+@pytest.mark.parametrize("error", [SolverError, InputError])
+def test_a_loss_that_cannot_be_switched_off_is_left_out_and_named(monkeypatch, error):
     """The others' ladder stands, and adds up, without a simulation more."""
     wrong = Mechanism("wrong", "Wrong", "a march that stops", lambda d, s: (replace(d, tilt=math.nan), s))
     monkeypatch.setattr(losses, "MECHANISMS", {"dew_condenser": (*MECHANISMS["dew_condenser"][1:3], wrong)})
@@ -82,7 +84,7 @@ def test_a_loss_that_cannot_be_switched_off_is_left_out_and_named(monkeypatch):
 
     def stops(design, *arguments, **options):
         if math.isnan(design.tilt):
-            raise SolverError("it stopped")
+            raise error("it stopped")
         return whole(design, *arguments, **options)
 
     monkeypatch.setattr(losses, "simulate", stops)
@@ -92,8 +94,18 @@ def test_a_loss_that_cannot_be_switched_off_is_left_out_and_named(monkeypatch):
     assert sum(step.shapley for step in ladder.steps) == pytest.approx(ladder.ideal - ladder.collected)
 
     monkeypatch.setattr(losses, "simulate", lambda *a, **k: stops(replace(a[0], tilt=math.nan)))
-    with pytest.raises(SolverError, match="it stopped"):
+    with pytest.raises(error, match="it stopped"):
         loss_ladder(DewCondenser(), None, site)
+
+
+def test_more_solution_is_as_strong_as_before():
+    """Most of the salt in the still: three times the tank with three times its salt still fits."""
+    design = LiquidDesiccant(salt_mass=12.8, still_salt=8.0, store_volume=0.0277)
+    (ample,) = (m for m in MECHANISMS["liquid_desiccant"] if m.key == "absorber")
+    more, _ = ample.without(design, sorbent("licl_brine"))
+    assert more.still_salt == design.still_salt
+    assert more.store_salt / more.store_volume == pytest.approx(design.store_salt / design.store_volume)
+    prepare(more, sorbent("licl_brine"), site_of("coast"))
 
 
 SHEETS = {"liquid_desiccant": "licl_brine"}

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from welkinwell.errors import InputError, SolverError
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.kinds import harvester_of
 from welkinwell.harvesters.passive_box import PassiveBox
@@ -146,13 +147,18 @@ def _tight_still(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
     return replace(design, leak=0.0, condenser_holdup=0.001, glazing_holdup=0.001), sorbent
 
 
+def _larger_store(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
+    # the still keeps its own, so that the solution is as strong as before
+    salt = design.still_salt + 2.0 * design.store_salt
+    return replace(design, salt_mass=salt, store_volume=2.0 * design.store_volume), sorbent
+
+
 def _free_solution(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
     return replace(design, exchanger_effectiveness=0.95), sorbent
 
 
 _OF_LIQUID_DESICCANT: Final[tuple[Relaxation, ...]] = (
-    ("sorbent", "Amount of salt", "twice the salt in a tank twice as large", _sized(
-        salt_mass=2.0, store_volume=2.0)),
+    ("sorbent", "Amount of salt", "twice the salt in a tank twice as large", _larger_store),
     ("air", "Air reaching the solution", "twice the absorber, its face and its fan", _sized(
         absorber_area=2.0, absorber_face=2.0, fan_flow=2.0)),
     ("kinetics", "Diffusion in the solution", "ten times the rate", _faster),
@@ -287,22 +293,38 @@ def limiting_steps(
     """Relax each step in turn and simulate the year again; the largest gain names what limits.
 
     Returns one entry a relaxation, in the order that RELAXATIONS has for the kind, and one more where the
-    weather year has power cuts that stop it: the same device with electricity in every hour.
+    weather year has power cuts that stop it: the same device with electricity in every hour. A relaxation
+    that cannot be simulated is left out; SolverError where that leaves none.
     """
     never_cut = replace(site, climate=without_power_cuts(site.climate))
 
-    def relaxed(entry: Relaxation) -> Relaxed:
+    def relaxed(entry: Relaxation) -> Relaxed | None:
         key, name, how, change = entry
         new_design, new_sorbent = change(design, sorbent)
         place = never_cut if key == POWER_CUTS else site
-        year = simulate(new_design, new_sorbent, place, keep="months", accuracy="fast", audit=False)
+        try:
+            year = simulate(new_design, new_sorbent, place, keep="months", accuracy="fast", audit=False)
+        except (SolverError, InputError):
+            return None
         found = figures(year)
         return Relaxed(key, name, how, found["litres_per_day"], np.array(found["litres_by_month"]))
 
     entries = RELAXATIONS[design.kind]
     if meets_power_cuts(design, site):
         entries = (*entries, (POWER_CUTS, "Power cuts", "electricity in every hour", _set()))
-    return run_all(relaxed, entries, progress=progress)
+    found = [one for one in run_all(relaxed, entries, progress=progress) if one is not None]
+    if not found:
+        raise SolverError("what limits the litres cannot be told: no step could be eased")
+    return found
+
+
+def not_eased(relaxed: Sequence[Relaxed], kind: str) -> str:
+    """Name the steps of a kind that could not be eased; empty where all were."""
+    tried = {one.key for one in relaxed}
+    names = [name.lower() for key, name, _, _ in RELAXATIONS[kind] if key not in tried]
+    if not names:
+        return ""
+    return f"What limits the litres was sought without these steps, whose easing stopped: {', '.join(names)}."
 
 
 def meets_power_cuts(design: Any, site: Surroundings) -> bool:

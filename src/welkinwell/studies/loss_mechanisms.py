@@ -88,6 +88,12 @@ def _times(**factors: float) -> Change:
     return change
 
 
+def _larger_store(design: Any, sorbent: Any) -> tuple[Any, Any]:
+    """Three times tank and its salt; the still keeps its own, so that the solution is as strong as before."""
+    salt = design.still_salt + 3.0 * design.store_salt
+    return replace(design, salt_mass=salt, store_volume=3.0 * design.store_volume), sorbent
+
+
 # Losses that several kinds share
 _OPTICAL: Final = Mechanism(
     "optical",
@@ -399,8 +405,8 @@ _OF_LIQUID_DESICCANT: Final = (
     Mechanism(
         "absorber",
         "Too little absorber, air or salt for the night",
-        "three times absorber, its face, its fan, the salt and the tank",
-        _times(absorber_area=3.0, absorber_face=3.0, fan_flow=3.0, salt_mass=3.0, store_volume=3.0),
+        "three times absorber, its face, its fan, the salt in tank and absorber and the tank",
+        _both(_times(absorber_area=3.0, absorber_face=3.0, fan_flow=3.0), _larger_store),
     ),
 )
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Any, Final
 
-from welkinwell.errors import SolverError
+from welkinwell.errors import InputError, SolverError, WelkinwellError
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.kinds import harvester_of
 from welkinwell.limits.bound import Bound, running_minimum
@@ -160,13 +160,13 @@ def _without(
     assert count <= LARGEST_COUNT
     sets = [frozenset(c) for size in range(count + 1) for c in combinations(range(count), size)]
 
-    def run(off: frozenset[int]) -> dict[str, float] | SolverError:
+    def run(off: frozenset[int]) -> dict[str, float] | WelkinwellError:
         new_design, new_sorbent = design, sorbent
         for number in sorted(off):
             new_design, new_sorbent = mechanisms[number].without(new_design, new_sorbent)
         try:
             year = simulate(new_design, new_sorbent, site, keep="year", accuracy="screening", audit=False)
-        except SolverError as error:
+        except (SolverError, InputError) as error:  # stopped, or a device that cannot be built
             return error
         days = float(year.attrs["days"])
         return {name: amount / days for name, amount in water_account(year).items()}
@@ -176,10 +176,10 @@ def _without(
 
 
 def _of_those_that_ran(
-    found: Mapping[frozenset[int], dict[str, float] | SolverError], mechanisms: Sequence[Mechanism]
+    found: Mapping[frozenset[int], dict[str, float] | WelkinwellError], mechanisms: Sequence[Mechanism]
 ) -> tuple[Accounts, Sequence[Mechanism], Kept]:
     """Leave out the fewest mechanisms, as far as a greedy choice finds them, whose sets did not run."""
-    failed = {off: result for off, result in found.items() if isinstance(result, SolverError)}
+    failed = {off: result for off, result in found.items() if isinstance(result, WelkinwellError)}
     kept, left_out = list(range(len(mechanisms))), []
     while failed:
         if frozenset() in failed:
@@ -193,7 +193,7 @@ def _of_those_that_ran(
     accounts = {
         frozenset(place[number] for number in off): result
         for off, result in found.items()
-        if off <= place.keys() and not isinstance(result, SolverError)
+        if off <= place.keys() and not isinstance(result, WelkinwellError)
     }
     return accounts, [mechanisms[number] for number in kept], tuple(left_out)
 
