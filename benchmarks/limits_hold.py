@@ -40,7 +40,10 @@ WEATHER: Final = Path(__file__).parents[1] / "examples" / "weather"
 PLACES: Final = ("coast", "desert", "highland", "tropics")
 SEED: Final = 20
 # 1,000 in all, spread over the places; fewer of the kinds whose years take seconds
-DESIGNS: Final = dict.fromkeys(KINDS, 100) | {"passive_box": 400, "active_bed": 60, "desiccant_wheel": 40}
+DESIGNS: Final = {
+    "passive_box": 400, "two_stage_box": 100, "active_bed": 12, "desiccant_wheel": 12,
+    "liquid_desiccant": 60, "hybrid": 60, "cooling_coil": 178, "dew_condenser": 178,
+}  # fmt: skip
 DAYS: Final = 4  # of a ladder, after as many as bring the device into its routine
 
 
@@ -170,7 +173,8 @@ def main(arguments: list[str]) -> None:
     known = ["reversible", *KINDS]
     if unknown := [name for name in names if name not in known]:
         raise SystemExit(f"{', '.join(unknown)}: expected {', '.join(known)}")
-    found: dict[str, Any] = json.loads(RESULTS.read_text()) if RESULTS.is_file() else {}
+    kept: dict[str, Any] = json.loads(RESULTS.read_text()) if RESULTS.is_file() else {}
+    found = {name: part for name, part in kept.items() if name in known}
     for name in names or known:
         if name == "reversible":
             part: Any = {where: reversible_at(_place(where)) for where in PLACES}
