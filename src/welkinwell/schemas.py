@@ -476,7 +476,7 @@ def _summary_schema() -> Schema:
                 "type": "object",
                 "properties": {"decision": {"enum": list(DECISIONS)}, "sentence": {"type": "string"}},
                 "required": ["harvester", "decision", "sentence", "reasons", "alternatives"],
-                "description": "whether to build, of the harvester that meets most of the demand",
+                "description": "whether to build, of the harvester most worth building",
             },
             "harvesters": {"type": "array", "minItems": 1, "items": _harvester_summary()},
             "version": {"type": "string"},
