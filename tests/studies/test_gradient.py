@@ -27,13 +27,13 @@ def test_slopes_of_a_sheet_against_extrapolated_ones(number):
 
 
 def test_the_whole_table_as_it_was_measured():
-    """The table lies in benchmarks/results with its date; of those judged, nearly all lie within the aims."""
+    """The table lies in benchmarks/results with its date; of those judged, all lie within the aims."""
     found = json.loads(RESULTS.read_text())
     assert len(found["cases"]) >= 18
     assert all(len(case["parameters"]) == 10 for case in found["cases"])
     assert found["judged"] > 0.8 * found["slopes"]
     assert found["median_error"] <= AIMS["median"]
-    assert found["share_within_1e-2"] > 0.98
+    assert found["worst_error"] <= AIMS["worst"]
 
 
 @pytest.mark.long

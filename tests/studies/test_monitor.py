@@ -264,23 +264,18 @@ def test_what_may_explain_a_gap_can_be_tried_of_every_kind(kind, tmp_path):
             drawn(base, (one.doubt,), np.array([one.values[-1]]))
 
 
-def test_hours_without_own_electricity_stay_under_the_logs_weather(tmp_path, monkeypatch):
-    """A log of the filed weather itself expects what the plant gave with its own cells and battery."""
-    about = decide.asked(read_case(EXAMPLES / "tern_hollow" / "off_grid.toml"), "Small machine")
-    first, days = 172, 8
-    hours = slice(24 * first, 24 * (first + days))
-    climate = about.site.climate
-    assert climate[POWER_OFF].values[hours].sum() > 0.0
-    warm = climate["temperature"].values[hours]
-    humid = climate["vapour_pressure"].values[hours] / saturation_pressure(warm)
-    begin = datetime.datetime(2021, 1, 1) + datetime.timedelta(days=first)
-    lines = [
-        f"{begin + datetime.timedelta(hours=k + 1):%Y-%m-%dT%H:%M},0.5,{warm[k] - 273.15:.6f},{humid[k]:.6f}"
-        for k in range(24 * days)
-    ]
-    file = tmp_path / "log.csv"
-    head = "time,litres [L],air_temperature [degC],relative_humidity [1]"
-    file.write_text("\n".join([head, *lines]) + "\n", encoding="utf-8")
+LOGGED_FROM, LOGGED_DAYS = 172, 8
+LOGGED = slice(24 * LOGGED_FROM, 24 * (LOGGED_FROM + LOGGED_DAYS))
+
+
+def met_under_the_log(about, folder, monkeypatch, **columns):
+    """Give the surroundings that a harvester is monitored in with an hourly log of these columns."""
+    begin = datetime.datetime(2021, 1, 1) + datetime.timedelta(days=LOGGED_FROM)
+    stamps = [f"{begin + datetime.timedelta(hours=k + 1):%Y-%m-%dT%H:%M}" for k in range(24 * LOGGED_DAYS)]
+    rows = zip(stamps, *([f"{value:.6f}" for value in values] for values in columns.values()), strict=True)
+    file = folder / "log.csv"
+    lines = [",".join(["time,litres [L]", *columns]), *(",".join([t, "0.5", *rest]) for t, *rest in rows)]
+    file.write_text("\n".join(lines) + "\n", encoding="utf-8")
     seen = []
 
     def kept(design, material, site, *args, **kwargs):
@@ -290,39 +285,33 @@ def test_hours_without_own_electricity_stay_under_the_logs_weather(tmp_path, mon
     monkeypatch.setattr(decide, "monitor", kept)
     with pytest.raises(KeyError):
         decide.watched(about, file)
+    return seen[0]
+
+
+def test_hours_without_own_electricity_stay_under_the_logs_weather(tmp_path, monkeypatch):
+    """A log of the filed weather itself expects what the plant gave with its own cells and battery."""
+    about = decide.asked(read_case(EXAMPLES / "tern_hollow" / "off_grid.toml"), "Small machine")
+    climate = about.site.climate
+    assert climate[POWER_OFF].values[LOGGED].sum() > 0.0
+    warm = climate["temperature"].values[LOGGED]
+    humid = climate["vapour_pressure"].values[LOGGED] / saturation_pressure(warm)
+    columns = {"air_temperature [degC]": warm - 273.15, "relative_humidity [1]": humid}
     with_log, as_filed = (
         monitor.hours_of(
-            prepare(about.entry.design, None, site), 24 * first, 24 * days, TOLERANCES["fast"]
+            prepare(about.entry.design, None, site), LOGGED.start, 24 * LOGGED_DAYS, TOLERANCES["fast"]
         )[0].sum()
-        for site in (seen[0], about.site)
+        for site in (met_under_the_log(about, tmp_path, monkeypatch, **columns), about.site)
     )  # fmt: skip
     assert with_log == pytest.approx(as_filed, rel=1e-3)
 
 
 def test_the_sun_of_a_log_is_shaded_by_the_rows(tmp_path, monkeypatch):
-    """A log of the filed sun and air itself meets what the rows leave of that sun."""
+    """A log of the filed sun itself meets what the rows leave of that sun."""
     case = read_case(EXAMPLES / "tern_hollow" / "case.toml")
-    rows = replace(case, field=replace(case.field, arranged="rows", rows=5))
-    about = decide.asked(rows)
-    first, days = 172, 8
-    hours = slice(24 * first, 24 * (first + days))
-    begin = datetime.datetime(2021, 1, 1) + datetime.timedelta(days=first)
-    sun = about.climate["ghi"].values[hours]
-    lines = [
-        f"{begin + datetime.timedelta(hours=k + 1):%Y-%m-%dT%H:%M},0.5,{sun[k]:.6f}" for k in range(24 * days)
-    ]
-    file = tmp_path / "log.csv"
-    file.write_text("\n".join(["time,litres [L],sun [W/m2]", *lines]) + "\n", encoding="utf-8")
-    seen = []
-
-    def kept(design, material, site, *args, **kwargs):
-        seen.append(site)
-        raise KeyError
-
-    monkeypatch.setattr(decide, "monitor", kept)
-    with pytest.raises(KeyError):
-        decide.watched(about, file)
-    shaded, filed = (one.climate["ghi"].values[hours].sum() for one in (seen[0], about.site))
+    about = decide.asked(replace(case, field=replace(case.field, arranged="rows", rows=5)))
+    sun = about.climate["ghi"].values[LOGGED]
+    met = met_under_the_log(about, tmp_path, monkeypatch, **{"sun [W/m2]": sun})
+    shaded, filed = (one.climate["ghi"].values[LOGGED].sum() for one in (met, about.site))
     assert filed < 0.99 * sun.sum()
     assert shaded == pytest.approx(filed, rel=0.02)  # beam and diffuse are split anew, by Erbs1982
 
