@@ -16,6 +16,7 @@ from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.harvesters.power_cuts import spells_of, without_power_cuts
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import Sorbent
+from welkinwell.studies.loss_mechanisms import larger_store
 from welkinwell.studies.runner import run_all
 from welkinwell.year import figures
 
@@ -147,18 +148,12 @@ def _tight_still(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
     return replace(design, leak=0.0, condenser_holdup=0.001, glazing_holdup=0.001), sorbent
 
 
-def _larger_store(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
-    # the still keeps its own, so that the solution is as strong as before
-    salt = design.still_salt + 2.0 * design.store_salt
-    return replace(design, salt_mass=salt, store_volume=2.0 * design.store_volume), sorbent
-
-
 def _free_solution(design: Any, sorbent: Sorbent) -> tuple[Any, Sorbent]:
     return replace(design, exchanger_effectiveness=0.95), sorbent
 
 
 _OF_LIQUID_DESICCANT: Final[tuple[Relaxation, ...]] = (
-    ("sorbent", "Amount of salt", "twice the salt in a tank twice as large", _larger_store),
+    ("sorbent", "Amount of salt", "twice the salt in a tank twice as large", larger_store(2.0)),
     ("air", "Air reaching the solution", "twice the absorber, its face and its fan", _sized(
         absorber_area=2.0, absorber_face=2.0, fan_flow=2.0)),
     ("kinetics", "Diffusion in the solution", "ten times the rate", _faster),

@@ -88,10 +88,14 @@ def _times(**factors: float) -> Change:
     return change
 
 
-def _larger_store(design: Any, sorbent: Any) -> tuple[Any, Any]:
-    """Three times tank and its salt; the still keeps its own, so that the solution is as strong as before."""
-    salt = design.still_salt + 3.0 * design.store_salt
-    return replace(design, salt_mass=salt, store_volume=3.0 * design.store_volume), sorbent
+def larger_store(times: float) -> Change:
+    """Enlarge tank and its salt; the still keeps its own, so that the solution is as strong as before."""
+
+    def change(design: Any, sorbent: Any) -> tuple[Any, Any]:
+        salt = design.still_salt + times * design.store_salt
+        return replace(design, salt_mass=salt, store_volume=times * design.store_volume), sorbent
+
+    return change
 
 
 # Losses that several kinds share
@@ -406,7 +410,7 @@ _OF_LIQUID_DESICCANT: Final = (
         "absorber",
         "Too little absorber, air or salt for the night",
         "three times absorber, its face, its fan, the salt in tank and absorber and the tank",
-        _both(_times(absorber_area=3.0, absorber_face=3.0, fan_flow=3.0), _larger_store),
+        _both(_times(absorber_area=3.0, absorber_face=3.0, fan_flow=3.0), larger_store(3.0)),
     ),
 )
 

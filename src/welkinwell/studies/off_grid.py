@@ -25,6 +25,7 @@ from welkinwell.supply.power import (
     battery_year,
     cell_temperature,
     inverter_input,
+    lacking,
     power_summary,
     size_off_grid,
 )
@@ -108,7 +109,7 @@ def off_grid(
         found,
         litres,
         figures(again)["litres_per_day"],
-        int(((missing > 1e-6 * asked * HOUR) & (asked > 0.0)).sum()),
+        int(lacking(missing, asked).sum()),
         float(missing.sum()) / energy if energy > 0.0 else 0.0,
         again,
         cut,
@@ -128,7 +129,7 @@ def in_another_year(
     year = simulate(entry.design, entry.sorbent, site, name=entry.name, accuracy="fast", audit=False)
     asked = plant_load(year, found.choices.supply)
     missing = _missing(found, asked, made_by_modules(unshaded or site, found.choices.supply))
-    dark = (missing > 1e-6 * asked * HOUR) & (asked > 0.0)
+    dark = lacking(missing, asked)
     if not dark.any():
         return site
     laid = with_power_cuts(

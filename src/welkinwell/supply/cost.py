@@ -261,13 +261,22 @@ def read_money_tables(
     where = f"{file}, [cost]"
     rows = _library_rows("cost", 1.0, library_currency())
     problems += unknown_keys(cost, ["currency", "library_rate", *rows, *SORBENT_KEYS], where)
-    by_kind = _read_kind_rows(cost, rows, where, currencies, problems)
+    of_kinds = {name: cost[name] for name in KIND_KEYS if isinstance(cost.get(name), Mapping)}
+    for name, table in of_kinds.items():
+        known = ["passive_box", *price_tables()["kind"]]
+        problems += unknown_keys(table, known, f"{where}, {name}")
+    by_kind = _read_tables(of_kinds, rows, where, currencies, problems)
     own = {
         name: read_assumption(entry, cost[name], f"{where}, {name}", currencies, problems)
         for name, entry in rows.items()
-        if name in cost and not _is_by_kind(name, cost)
+        if name in cost and name not in of_kinds
     }
-    sorbent = _read_sorbent_rows(cost, where, currencies, problems)
+    of_sorbents = {
+        name: cost[name] if isinstance(cost[name], Mapping) else {"": cost[name]}
+        for name in SORBENT_KEYS
+        if name in cost
+    }
+    sorbent = _read_tables(of_sorbents, sorbent_assumptions(""), where, currencies, problems)
     listed = _library_rows("alternative", 1.0, library_currency())
     prices = _read_alternatives(others, listed, f"{file}, [alternatives]", currencies, problems)
     currency = _currency(cost, where, currencies, problems)
@@ -313,46 +322,22 @@ def one_price_for_many(choices: CostChoices, kinds: Sequence[str], where: str) -
     ]
 
 
-def _is_by_kind(name: str, cost: Mapping[str, Any]) -> bool:
-    return name in KIND_KEYS and isinstance(cost.get(name), Mapping)
-
-
-def _read_kind_rows(
-    cost: Mapping[str, Any],
-    rows: Mapping[str, Assumption],
-    where: str,
-    currencies: dict[str, str],
-    problems: list[Problem],
-) -> dict[str, dict[str, Assumption]]:
-    """Read what the case gives as a table by kind of harvester."""
-    known = ["passive_box", *price_tables()["kind"]]
-    found: dict[str, dict[str, Assumption]] = {}
-    for name in KIND_KEYS:
-        if not _is_by_kind(name, cost):
-            continue
-        problems += unknown_keys(cost[name], known, f"{where}, {name}")
-        for kind, value in cost[name].items():
-            entry = read_assumption(rows[name], value, f"{where}, {name}, {kind}", currencies, problems)
-            found.setdefault(kind, {})[name] = entry
-    return found
-
-
 def _in(entry: Assumption, currency: str) -> Assumption:
     """Name the currency of a price that the case gives; it is already in it."""
     return replace(entry, unit=currency + entry.unit[3:]) if entry.is_money else entry
 
 
-def _read_sorbent_rows(
-    cost: Mapping[str, Any], where: str, currencies: dict[str, str], problems: list[Problem]
+def _read_tables(
+    given: Mapping[str, Mapping[str, Any]],
+    base: Mapping[str, Assumption],
+    where: str,
+    currencies: dict[str, str],
+    problems: list[Problem],
 ) -> dict[str, dict[str, Assumption]]:
-    """Read sorbent_price, _life and _ageing: one value for all, or a table of values by sorbent."""
-    base = sorbent_assumptions("")
+    """Read what is given by sorbent or kind, "" for all; returns rows by sorbent or kind, then by name."""
     found: dict[str, dict[str, Assumption]] = {}
-    for name in SORBENT_KEYS:
-        if name not in cost:
-            continue
-        given = cost[name] if isinstance(cost[name], Mapping) else {"": cost[name]}
-        for key, value in given.items():
+    for name, values in given.items():
+        for key, value in values.items():
             place = f"{where}, {name}" + (f", {key}" if key else "")
             entry = read_assumption(base[name], value, place, currencies, problems)
             found.setdefault(key, {})[name] = entry

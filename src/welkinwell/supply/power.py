@@ -232,6 +232,11 @@ class Pair:
     yearly: float
 
 
+def lacking(missing: Floats, load: Floats) -> NDArray[np.bool_]:
+    """Say in which hours some of a load is missing. missing [J], load [W]: by hour, shape (hours,)."""
+    return np.asarray(missing > 1e-6 * load * HOUR) & (load > 0.0)
+
+
 @dataclass(frozen=True)
 class OffGrid:
     """A plant's electricity off the grid.
@@ -266,7 +271,7 @@ class OffGrid:
     @property
     def dark(self) -> NDArray[np.bool_]:
         """Hours in which some of the load is missing, shape (hours,)."""
-        return np.asarray(self.unserved > 1e-6 * self.load * HOUR) & (self.load > 0.0)
+        return lacking(self.unserved, self.load)
 
     @property
     def unserved_by_month(self) -> Floats:
