@@ -26,7 +26,7 @@ from welkinwell.climate import read_climate
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import prepare, simulate
+from welkinwell.simulation import prepare, simulate
 from welkinwell.sorbents import row as slots
 from welkinwell.sorbents.sorbent import Sorbent, sorbent
 from welkinwell.studies.doubts import FACTOR, SHIFT, Doubt, doubts_of

@@ -24,7 +24,7 @@ import numpy as np
 from welkinwell.climate import read_climate
 from welkinwell.harvesters.air import Surroundings, surroundings
 from welkinwell.harvesters.kinds import KINDS
-from welkinwell.simulate import Prepared, prepare
+from welkinwell.simulation import Prepared, prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.doubts import doubts_of
 from welkinwell.studies.gradient import (

@@ -58,7 +58,7 @@ class Bench:
         """Prepare the default box, its start and both texts of the reference."""
         from welkinwell.harvesters.layered_box_flows import CELLS
         from welkinwell.harvesters.passive_box import PassiveBox
-        from welkinwell.simulate import march_year, prepare
+        from welkinwell.simulation import march_year, prepare
         from welkinwell.sorbents.sorbent import sorbent
 
         self.cells = CELLS
@@ -73,7 +73,7 @@ class Bench:
 
     def march(self, tolerance: float, repeats: int = 5) -> Timing:
         """Time the march; the median of some runs."""
-        from welkinwell.simulate import march_year
+        from welkinwell.simulation import march_year
 
         given = {"tolerance": tolerance, "keep": "year", "last_hour": 24 * self.days, "start": self.start}
         _, result = march_year(self.ready, **given)
@@ -139,7 +139,7 @@ def sparsity_of(bench: Bench) -> Any:
 def by_thickness() -> list[dict[str, float]]:
     """Litres of both depths with the layer's thickness alone changed, the density kept [L/m2 a day]."""
     from welkinwell.harvesters.passive_box import PassiveBox
-    from welkinwell.simulate import march_year, prepare
+    from welkinwell.simulation import march_year, prepare
     from welkinwell.sorbents.sorbent import sorbent
 
     found = []
@@ -160,7 +160,7 @@ def by_cells() -> list[dict[str, Any]]:
     """Litres by the number of cells [L/m2 a day]; each number is compiled once."""
     from welkinwell.harvesters.layered_box_harvester import layered_harvester
     from welkinwell.harvesters.passive_box import PassiveBox
-    from welkinwell.simulate import march_year, prepare
+    from welkinwell.simulation import march_year, prepare
     from welkinwell.sorbents.sorbent import sorbent
 
     found = []

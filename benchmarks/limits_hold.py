@@ -30,7 +30,7 @@ from welkinwell.limits import solar_bounds as solar
 from welkinwell.limits.day_bounds import DayBounds, days_of
 from welkinwell.limits.least_work import least_work, least_work_at_recovery
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import simulate, simulate_prepared
+from welkinwell.simulation import simulate, simulate_prepared
 from welkinwell.studies.bounds import limits_of_harvester
 from welkinwell.studies.losses import loss_ladder
 from welkinwell.studies.runner import run_all

@@ -14,7 +14,7 @@ from welkinwell.harvesters.air import SPACING, AirRecord
 from welkinwell.harvesters.kinds import harvester_of
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import Prepared
+from welkinwell.simulation import Prepared
 from welkinwell.sky.plane import linear_nodes
 from welkinwell.sorbents.sorbent import Sorbent, sorbent
 

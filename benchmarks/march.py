@@ -71,7 +71,7 @@ class Bench:
         from welkinwell.harvesters.air import surroundings
         from welkinwell.harvesters.operation import schedule
         from welkinwell.harvesters.passive_box import PassiveBox
-        from welkinwell.simulate import prepare
+        from welkinwell.simulation import prepare
         from welkinwell.sorbents.sorbent import sorbent
 
         self.reference = _reference()
@@ -107,7 +107,7 @@ class Bench:
     def march(self, tolerance: float, repeats: int = 7) -> Timing:
         """Time the march, spin-up included; the median of the repeats."""
         from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
-        from welkinwell.simulate import march_year
+        from welkinwell.simulation import march_year
 
         _, result = march_year(self.ready, tolerance=tolerance, keep="hours")
         flows = result.flows.sum(axis=1)
@@ -229,7 +229,7 @@ def best_compiled(bench: Bench, compiled: Any) -> Timing:
 def device_years_per_second(bench: Bench, tolerance: float) -> float:
     """Time a batch of random designs on one site, each prepared, marched and reduced to its litres."""
     from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
-    from welkinwell.simulate import march_year, prepare
+    from welkinwell.simulation import march_year, prepare
     from welkinwell.studies.runner import run_all
 
     rng = np.random.default_rng(1)
@@ -263,7 +263,7 @@ import xarray; done("import xarray")
 from welkinwell.climate import read_climate
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import sorbent
 done("import welkinwell")
 climate = read_climate(sys.argv[1]); done("read the weather file")
@@ -328,13 +328,13 @@ def show(report: dict[str, Any], ours: dict[float, Timing]) -> None:
 
 
 def _normal() -> float:
-    from welkinwell.simulate import TOLERANCES
+    from welkinwell.simulation import TOLERANCES
 
     return TOLERANCES["normal"]
 
 
 def _loosest_offered() -> float:
-    from welkinwell.simulate import TOLERANCES
+    from welkinwell.simulation import TOLERANCES
 
     return max(TOLERANCES.values())
 

@@ -12,7 +12,7 @@ from welkinwell.declare import Declared, check, declared_fields
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.kinds import KINDS
-from welkinwell.simulate import Prepared, prepare
+from welkinwell.simulation import Prepared, prepare
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
 
 WIDER: Final = 4.0  # times and over the default, where no span is given

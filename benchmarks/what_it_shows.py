@@ -28,7 +28,7 @@ from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX, BoxNumbers, box
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.numerics.balance import recomputed_flows
 from welkinwell.numerics.march import MarchResult, MarchState
-from welkinwell.simulate import TOLERANCES, Prepared, march_year, prepare, simulate
+from welkinwell.simulation import TOLERANCES, Prepared, march_year, prepare, simulate
 from welkinwell.sorbents.sorbent import Sorbent, sorbent
 from welkinwell.year import figures
 
@@ -191,7 +191,7 @@ def tightened(ready: Prepared, first_hour: int = 0, last_hour: int | None = None
 
 def extreme_run(seed: int) -> tuple[Prepared, MarchState, MarchResult]:
     """March one extreme case through its twenty days, every step recorded."""
-    import welkinwell.simulate as simulation
+    from welkinwell import simulation
 
     rng = np.random.default_rng(seed)
     air = extreme_air(rng)

@@ -11,7 +11,7 @@ import xarray as xr
 from box_cases import OPTIONS, SILICA, box, site_of
 from welkinwell.errors import FileError
 from welkinwell.quantities import scale, variables
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import (
     DAYS_IN_MONTH,

@@ -13,10 +13,6 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
-from welkinwell.compile_cache import use_own_folder
-
-use_own_folder()
-
 if TYPE_CHECKING:
     from welkinwell.answer import answer_case as answer_case
     from welkinwell.case import read_case as read_case
@@ -31,7 +27,7 @@ if TYPE_CHECKING:
     from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant as LiquidDesiccant
     from welkinwell.harvesters.passive_box import PassiveBox as PassiveBox
     from welkinwell.harvesters.two_stage_box import TwoStageBox as TwoStageBox
-    from welkinwell.simulate import simulate as simulate
+    from welkinwell.simulation import simulate as simulate
     from welkinwell.sorbents.sorbent import sheet_names as sheet_names
     from welkinwell.sorbents.sorbent import sorbent as sorbent
     from welkinwell.year import figures as figures
@@ -54,7 +50,7 @@ _HOMES = {
     "read_climate": "welkinwell.climate",
     "save_year": "welkinwell.year",
     "sheet_names": "welkinwell.sorbents.sorbent",
-    "simulate": "welkinwell.simulate",
+    "simulate": "welkinwell.simulation",
     "sorbent": "welkinwell.sorbents.sorbent",
     "surroundings": "welkinwell.harvesters.air",
     "survey": "welkinwell.climate.survey",
@@ -65,9 +61,10 @@ __all__ = [*sorted(_HOMES), *_ROOMS]  # noqa: PLE0604
 
 
 def __getattr__(name: str) -> Any:
-    """Import a public name from its home."""
+    """Import a public name from its home, and keep it: every access gives the same object."""
     if name in _HOMES:
-        return getattr(importlib.import_module(_HOMES[name]), name)
+        found = globals()[name] = getattr(importlib.import_module(_HOMES[name]), name)
+        return found
     if name in _ROOMS:
         return importlib.import_module(f"welkinwell.{name}")
     raise AttributeError(f"module 'welkinwell' has no attribute {name!r}")

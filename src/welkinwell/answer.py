@@ -22,7 +22,7 @@ from welkinwell.errors import CaseError, ClimateError, InputError, Problem
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.kinds import KINDS, harvester_of
 from welkinwell.harvesters.power_cuts import with_power_cuts
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sky.sun import climate_sun_path
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps, not_eased

@@ -1,18 +1,24 @@
-"""Where compiled code is kept between runs: one folder for each state of the source.
+"""Where compiled code is kept between runs: one folder for each content of the source.
 
 numba notices a change in the file of a compiled function, but not in the functions that it calls. A folder
-named after all files that hold compiled functions makes stale code impossible; old folders are removed.
+named after the content of all files that hold compiled functions makes stale code impossible, and lets every
+clone and worker on a machine use what another has compiled. Nothing here imports numba; `compiled` does.
 """
 
 from __future__ import annotations
 
 import hashlib
 import os
+import platform
 import shutil
 import sys
+import time
+from functools import cache
+from importlib.metadata import version
 from pathlib import Path
 
 KEPT_FOLDERS = 8
+IN_USE = 6 * 3600.0  # s since a folder was last used, within which it is never removed
 COMPILED_ROOMS = (
     "constants.py",
     "numerics",
@@ -25,22 +31,13 @@ COMPILED_ROOMS = (
     "harvesters",
 )
 VARIABLE = "NUMBA_CACHE_DIR"
+PACKAGE = Path(__file__).parent
 
 
-def use_own_folder() -> None:
-    """Point numba at this version's folder, unless the user has pointed it elsewhere."""
-    if os.environ.get(VARIABLE):
-        return
-    folder = cache_root() / source_stamp()
-    os.environ[VARIABLE] = str(folder)
-    if "numba" in sys.modules:  # imported before us: its setting is already read
-        sys.modules["numba"].config.CACHE_DIR = str(folder)
-    try:
-        if not folder.exists():
-            folder.mkdir(parents=True)
-            _remove_old(folder)
-    except OSError:
-        return  # numba falls back to a folder of its own
+def folder() -> Path:
+    """Give this version's folder, in the user's own place for numba's files where that is set."""
+    own = os.environ.get(VARIABLE)
+    return Path(own) if own else cache_root() / source_stamp()
 
 
 def cache_root() -> Path:
@@ -49,31 +46,57 @@ def cache_root() -> Path:
     return (Path(base) if base else Path.home() / ".cache") / "welkinwell" / "compiled"
 
 
-def is_warm() -> bool:
-    """Whether a simulation has been compiled for this state of the source and this folder."""
-    folder = Path(os.environ.get(VARIABLE) or cache_root() / source_stamp())
-    return any(folder.rglob("march.march_*.nbi"))
+@cache
+def writable_folder() -> Path | None:
+    """Make this version's folder, mark it as used and remove old ones; None where nothing can be written."""
+    place = folder()
+    try:
+        new = not place.exists()
+        place.mkdir(parents=True, exist_ok=True)
+        os.utime(place)
+        if new and place.parent == cache_root():
+            _remove_old(place)
+    except OSError:
+        return None
+    return place if os.access(place, os.W_OK) else None
 
 
+def is_warm(kind: str = "*") -> bool:
+    """Whether a kind of harvester, or any, has been compiled for this state of the source and this folder.
+
+    kind: the march's name for it, `passive_box` say, as its `Kind` has it.
+    """
+    return any(folder().rglob(f"march.march_{kind}-*.nbi"))
+
+
+@cache
 def source_stamp() -> str:
-    """Return a short name for the state of the rooms with compiled code: each file's path, size and time."""
-    root = Path(__file__).parent
-    digest = hashlib.sha256(str(root).encode())
-    files = [
-        path
-        for room in COMPILED_ROOMS
-        for path in ([root / room] if room.endswith(".py") else (root / room).rglob("*.py"))
-    ]
-    for path in sorted(files):
-        state = path.stat()
-        digest.update(f"{path.relative_to(root)} {state.st_size} {state.st_mtime_ns};".encode())
+    """Return a short name for what compiled code follows from: the files' content and the compiler.
+
+    Processor features are left to numba, which keeps code for several in one folder.
+    """
+    digest = hashlib.sha256()
+    for path in sorted(compiled_files()):
+        digest.update(f"{path.relative_to(PACKAGE).as_posix()} ".encode())
+        digest.update(hashlib.sha256(path.read_bytes()).digest())
+    made_with = (sys.implementation.cache_tag, platform.machine(), version("numba"), version("llvmlite"))
+    digest.update(repr(made_with).encode())
     return digest.hexdigest()[:16]
 
 
+def compiled_files() -> list[Path]:
+    """List the files of the rooms with compiled code."""
+    return [
+        path
+        for room in COMPILED_ROOMS
+        for path in ([PACKAGE / room] if room.endswith(".py") else (PACKAGE / room).rglob("*.py"))
+    ]
+
+
 def _remove_old(current: Path) -> None:
-    """Keep the newest folders only."""
-    folders = sorted(
-        (p for p in current.parent.iterdir() if p.is_dir()), key=lambda p: p.stat().st_mtime, reverse=True
-    )
-    for folder in folders[KEPT_FOLDERS:]:
-        shutil.rmtree(folder, ignore_errors=True)
+    """Keep the folders used last, and those that a running process may still use."""
+    now = time.time()
+    used = {p: p.stat().st_mtime for p in current.parent.iterdir() if p.is_dir()}
+    for place in sorted(used, key=used.__getitem__, reverse=True)[KEPT_FOLDERS:]:
+        if now - used[place] > IN_USE:
+            shutil.rmtree(place, ignore_errors=True)

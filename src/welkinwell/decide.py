@@ -29,7 +29,7 @@ from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.harvesters.air import Surroundings, surroundings
 from welkinwell.harvesters.power_cuts import VARIABLE as POWER_OFF
 from welkinwell.limits.bound import Bound
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent
 from welkinwell.studies.acceptance import Acceptance, acceptance
 from welkinwell.studies.any_size import Place, bounds_of_any_size, carried_once_a_day

@@ -7,7 +7,7 @@ import pytest
 from benchmarks.monitor_trials import place, planted, written_log
 
 from welkinwell.cli import exit_code
-from welkinwell.simulate import prepare
+from welkinwell.simulation import prepare
 
 WEATHER = Path(__file__).parents[2] / "examples" / "weather" / "coast_western_australia_2020.csv.gz"
 CASE = f"""

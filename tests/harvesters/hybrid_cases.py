@@ -8,7 +8,7 @@ import numpy as np
 from box_cases import SILICA, site_of, steady_air
 from welkinwell.harvesters.hybrid import Hybrid
 from welkinwell.harvesters.operation import Schedule
-from welkinwell.simulate import march_year, prepare
+from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent
 
 DESIGNS = {

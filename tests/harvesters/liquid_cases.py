@@ -8,7 +8,7 @@ import numpy as np
 from box_cases import site_of, steady_air
 from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant
 from welkinwell.harvesters.operation import Schedule
-from welkinwell.simulate import march_year, prepare
+from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent
 
 HOURS = 3600.0

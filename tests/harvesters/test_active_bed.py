@@ -12,7 +12,7 @@ from welkinwell.harvesters.active_bed_flows import ACTIVE_BED, bed_numbers, heat
 from welkinwell.harvesters.active_bed_harvester import plan
 from welkinwell.limits.least_work import least_work
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import march_year, prepare, simulate
+from welkinwell.simulation import march_year, prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import figures
 

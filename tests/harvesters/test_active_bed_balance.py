@@ -10,7 +10,7 @@ from welkinwell.harvesters.active_bed import ActiveBed
 from welkinwell.harvesters.active_bed_audit import FLOWS as AUDITED
 from welkinwell.harvesters.active_bed_audit import audited_flows, boundary
 from welkinwell.harvesters.active_bed_flows import ACTIVE_BED, FLOWS, bed_numbers
-from welkinwell.simulate import march_year, prepare
+from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance
 

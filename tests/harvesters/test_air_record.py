@@ -5,7 +5,7 @@ import pytest
 
 from box_cases import SILICA, box, site_of
 from welkinwell.harvesters import air as columns
-from welkinwell.simulate import prepare
+from welkinwell.simulation import prepare
 from welkinwell.sky.plane import CoverOptics, absorbed_sun, plane_sun
 from welkinwell.sorbents.sorbent import sorbent
 

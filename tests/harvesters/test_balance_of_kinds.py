@@ -12,7 +12,7 @@ from box_cases import site_of
 from welkinwell.harvesters.hybrid_flows import HYBRID
 from welkinwell.harvesters.liquid_desiccant_flows import LIQUID_DESICCANT
 from welkinwell.harvesters.two_stage_box_flows import TWO_STAGE_BOX
-from welkinwell.simulate import march_year
+from welkinwell.simulation import march_year
 from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance
 
 CASES = {"hybrid": hybrid_cases, "liquid_desiccant": liquid_cases, "two_stage_box": two_stage_cases}

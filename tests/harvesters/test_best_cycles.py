@@ -12,7 +12,7 @@ from welkinwell.errors import InputError
 from welkinwell.harvesters.active_bed import ActiveBed
 from welkinwell.harvesters.active_bed_cycles import RELEASES, UPTAKES, best_cycles, cycle_table
 from welkinwell.harvesters.power_cuts import with_power_cuts
-from welkinwell.simulate import prepare, simulate
+from welkinwell.simulation import prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import figures
 

@@ -15,7 +15,7 @@ from welkinwell.harvesters.cooling_coil import CoolingCoil
 from welkinwell.harvesters.cooling_coil_flows import COOLING_COIL, coil_numbers
 from welkinwell.limits.least_work import least_work
 from welkinwell.parts.thermoelectric import best_performance
-from welkinwell.simulate import march_year, prepare, simulate
+from welkinwell.simulation import march_year, prepare, simulate
 from welkinwell.studies.bounds import limits_of_harvester
 from welkinwell.year import figures
 

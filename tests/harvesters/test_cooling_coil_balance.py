@@ -11,7 +11,7 @@ from welkinwell.harvesters.cooling_coil import CoolingCoil
 from welkinwell.harvesters.cooling_coil_audit import boundary
 from welkinwell.harvesters.cooling_coil_flows import COOLING_COIL, FLOWS
 from welkinwell.quantities import scale, variables
-from welkinwell.simulate import march_year, prepare, simulate
+from welkinwell.simulation import march_year, prepare, simulate
 from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance, water_account
 
 DESIGNS = {

@@ -19,7 +19,7 @@ from welkinwell.harvesters.desiccant_wheel_flows import DESICCANT_WHEEL, FLOWS, 
 from welkinwell.harvesters.operation import schedule
 from welkinwell.parts.wheel import sorbed_heat, turned_heat
 from welkinwell.quantities import variables
-from welkinwell.simulate import march_year, prepare, simulate
+from welkinwell.simulation import march_year, prepare, simulate
 from welkinwell.sorbents.potential import potential_at_loading
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, figures, outsiders_balance

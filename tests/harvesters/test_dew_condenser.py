@@ -14,7 +14,7 @@ from welkinwell.harvesters.dew_condenser import DewCondenser
 from welkinwell.harvesters.dew_condenser_flows import TS, UNKNOWNS, sheet_numbers
 from welkinwell.harvesters.dew_condenser_harvester import radiative_ceiling
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import march_year, prepare, simulate
+from welkinwell.simulation import march_year, prepare, simulate
 from welkinwell.year import figures
 
 NIGHT = 36000.0  # s, ten hours

@@ -10,7 +10,7 @@ from welkinwell.harvesters.dew_condenser import DewCondenser
 from welkinwell.harvesters.dew_condenser_audit import boundary
 from welkinwell.harvesters.dew_condenser_flows import DEW_CONDENSER, FLOWS
 from welkinwell.quantities import scale, variables
-from welkinwell.simulate import march_year, prepare, simulate
+from welkinwell.simulation import march_year, prepare, simulate
 from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance, water_account
 
 DESIGNS = {

@@ -16,7 +16,7 @@ from welkinwell.harvesters.hybrid_flows import HYBRID, loop_numbers, top_up_shar
 from welkinwell.harvesters.hybrid_harvester import notes
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.quantities import scale, variables
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.bounds import limits_of_harvester
 from welkinwell.year import figures, water_account

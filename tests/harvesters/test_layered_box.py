@@ -18,7 +18,7 @@ from welkinwell.harvesters.layered_box_audit import audited_flows, flow_names
 from welkinwell.harvesters.layered_box_flows import CELLS, layered_kind, layered_numbers
 from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX, POOL_ENTHALPY
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import march_year, prepare
+from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.sips_terms import fill_row
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
 from welkinwell.transfer.layers import effective_diffusivity, front_time
@@ -317,7 +317,7 @@ def test_extreme_weather_and_boxes_finish():
 
 
 def test_a_capped_run_is_refused_by_name(monkeypatch):
-    monkeypatch.setattr("welkinwell.simulate.STEP_LIMIT", 3)
+    monkeypatch.setattr("welkinwell.simulation.STEP_LIMIT", 3)
     with pytest.raises(StepLimitError, match="more than 3 steps within half an hour"):
         march_year(prepare(layered(), sorbent(SILICA), site_of("coast")), tolerance=1e-4, last_hour=48)
 

@@ -14,7 +14,7 @@ from welkinwell.harvesters.layered_box_flows import CELLS, layered_kind
 from welkinwell.quantities import variables
 from welkinwell.report import charts
 from welkinwell.report.accounts import heat_of
-from welkinwell.simulate import march_year, prepare, simulate
+from welkinwell.simulation import march_year, prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance, water_account
 

@@ -21,7 +21,7 @@ from welkinwell.harvesters.liquid_desiccant_flows import (
 from welkinwell.harvesters.liquid_desiccant_harvester import notes
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.quantities import scale, variables
-from welkinwell.simulate import march_year, simulate
+from welkinwell.simulation import march_year, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.bounds import limits_of_harvester
 from welkinwell.year import figures, water_account

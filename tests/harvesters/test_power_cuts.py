@@ -12,7 +12,7 @@ from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.power_cuts import PowerCuts, spells_of, with_power_cuts
-from welkinwell.simulate import march_year, prepare
+from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance
 

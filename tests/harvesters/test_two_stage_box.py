@@ -19,7 +19,7 @@ from welkinwell.harvesters.two_stage_box_harvester import notes
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.numerics.slopes import grouped
 from welkinwell.quantities import scale, variables
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.bounds import limits_of_harvester
 from welkinwell.year import figures, water_account

@@ -14,7 +14,7 @@ from welkinwell.errors import SheetError
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.harvesters.passive_box_audit import audited_flows
 from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
-from welkinwell.simulate import march_year, prepare, simulate
+from welkinwell.simulation import march_year, prepare, simulate
 from welkinwell.sorbents import dual_site_langmuir
 from welkinwell.sorbents.kinetics import fill_kinetics, fill_rate_law, uptake_rate
 from welkinwell.sorbents.potential import potential_at_loading, sorbed_state

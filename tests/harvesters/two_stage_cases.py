@@ -4,7 +4,7 @@ from functools import cache
 
 from box_cases import SILICA, site_of
 from welkinwell.harvesters.two_stage_box import TwoStageBox
-from welkinwell.simulate import prepare
+from welkinwell.simulation import prepare
 from welkinwell.sorbents.sorbent import sorbent
 
 DESIGNS = {

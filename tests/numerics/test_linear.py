@@ -10,7 +10,7 @@ from box_cases import OPTIONS, SILICA, box, site_of
 from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
 from welkinwell.numerics.linear import factorise, substitute
 from welkinwell.numerics.wiring import make_wiring
-from welkinwell.simulate import march_year, prepare
+from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.potential import potential_at_loading
 from welkinwell.sorbents.sorbent import sorbent
 

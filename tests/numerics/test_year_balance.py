@@ -13,7 +13,7 @@ from welkinwell.errors import SolverError
 from welkinwell.harvesters.harvester import Kind
 from welkinwell.harvesters.passive_box_audit import audited_stocks, boundary
 from welkinwell.harvesters.passive_box_flows import FLOWS, PASSIVE_BOX, box_numbers
-from welkinwell.simulate import march_year, prepare
+from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.row import FORM_SALT_HYDRATES, SLOT_FORM
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance

@@ -5,7 +5,7 @@ import pytest
 from benchmarks.what_it_shows import PLACES, tightened
 
 from box_cases import OPTIONS, SILICA, box, site_of
-from welkinwell.simulate import prepare
+from welkinwell.simulation import prepare
 from welkinwell.sorbents.sorbent import sorbent
 
 YEAR, DAY = 3e-3, 3e-2
@@ -43,7 +43,7 @@ def test_a_start_from_the_years_end_or_from_a_hot_dry_bed_is_forgotten():
     """The spin-up is long enough: another start changes the second month by less than the tolerance does."""
     from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
     from welkinwell.numerics.march import MarchState
-    from welkinwell.simulate import march_year
+    from welkinwell.simulation import march_year
     from welkinwell.sorbents.potential import potential_at_loading
 
     ready = prepare(box(), sorbent(SILICA), site_of("coast"))

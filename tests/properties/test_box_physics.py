@@ -18,7 +18,7 @@ from welkinwell.harvesters.passive_box_audit import audited_stocks
 from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.numerics.march import MarchState
-from welkinwell.simulate import march_year, prepare, simulate
+from welkinwell.simulation import march_year, prepare, simulate
 from welkinwell.sorbents.potential import potential_at_loading
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
 

@@ -7,7 +7,7 @@ from box_cases import PLACES, site_of
 from welkinwell.declare import declared_fields
 from welkinwell.harvesters.cooling_coil import CoolingCoil
 from welkinwell.harvesters.dew_condenser import DewCondenser
-from welkinwell.simulate import march_year, prepare
+from welkinwell.simulation import march_year, prepare
 from welkinwell.year import Run, outsiders_balance
 
 DAYS = 10

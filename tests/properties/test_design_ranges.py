@@ -14,7 +14,7 @@ from welkinwell.declare import check, declared_fields
 from welkinwell.errors import InputError
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
-from welkinwell.simulate import march_year, tolerance_of
+from welkinwell.simulation import march_year, tolerance_of
 from welkinwell.sorbents.potential import potential_at_loading
 from welkinwell.sorbents.sorbent import sorbent
 

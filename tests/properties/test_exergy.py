@@ -10,7 +10,7 @@ from box_cases import site_of
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.limits.least_work import least_work, solar_exergy_factor
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import exergy_supplied, figures, monthly
 

@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 from box_cases import site_of
 from welkinwell.harvesters.cooling_coil import CoolingCoil
 from welkinwell.harvesters.dew_condenser import DewCondenser
-from welkinwell.simulate import march_year, prepare
+from welkinwell.simulation import march_year, prepare
 
 ZERO = 273.15
 

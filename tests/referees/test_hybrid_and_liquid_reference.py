@@ -13,7 +13,7 @@ from welkinwell.harvesters.hybrid import Hybrid
 from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant
 from welkinwell.harvesters.operation import segments
 from welkinwell.harvesters.outsider import integral_enthalpy
-from welkinwell.simulate import march_year, prepare
+from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent
 
 ZERO, WATER = 273.15, 4186.0

@@ -10,7 +10,7 @@ from box_cases import SILICA, site_of
 from welkinwell.harvesters.harvester import incidence_of
 from welkinwell.harvesters.layered_box_flows import CELLS
 from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.simulate import march_year, prepare
+from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.potential import potential_at_loading
 from welkinwell.sorbents.sorbent import sorbent
 

@@ -18,7 +18,7 @@ from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.harvesters.passive_box_audit import FLOWS, audited_flows, audited_stocks
 from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import TOLERANCES, march_year, prepare
+from welkinwell.simulation import TOLERANCES, march_year, prepare
 from welkinwell.sorbents import dubinin_astakhov, potential, sips_terms, toth
 from welkinwell.sorbents.row import (
     SLOT_ACTIVATION_ENERGY,

@@ -10,7 +10,7 @@ from welkinwell.declare import check
 from welkinwell.errors import InputError
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.harvesters.passive_box_harvester import box_air
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sky.plane import PlaneSun, plane_sun
 from welkinwell.sky.reflectors import Reflectors, with_reflectors
 from welkinwell.sorbents.sorbent import sorbent

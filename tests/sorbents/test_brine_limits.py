@@ -8,7 +8,7 @@ import pytest
 from box_cases import site_of
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.brine import solubility
 from welkinwell.sorbents.brine_limits import NONE, brine_limits, crystallisation_loading
 from welkinwell.sorbents.sorbent import sorbent

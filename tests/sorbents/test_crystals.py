@@ -11,7 +11,7 @@ from welkinwell.constants import WATER_MOLAR_MASS as M
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air.liquid_water import liquid_specific_heat
 from welkinwell.moist_air.saturation import latent_heat
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.brine import hydrate_water, solubility
 from welkinwell.sorbents.deliquescence import saturated_humidity
 from welkinwell.sorbents.potential import potential_at_loading, sorbed_state

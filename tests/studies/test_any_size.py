@@ -10,7 +10,7 @@ from box_cases import SILICA, box, site_of
 from welkinwell.harvesters.dew_condenser import DewCondenser
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import simulate, simulate_prepared
+from welkinwell.simulation import simulate, simulate_prepared
 from welkinwell.sorbents.sorbent import lowest_heat_ratio, sheet_names, sorbent
 from welkinwell.studies.any_size import Place, bounds_of_any_size, carried_once_a_day, saved_release_heat
 from welkinwell.studies.reach import variables_of_reach

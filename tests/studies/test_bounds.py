@@ -13,7 +13,7 @@ from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.report.charts import embedded
 from welkinwell.report.limits_section import distance, distance_in_words
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.bounds import ladder, limits_of_harvester, limits_of_site
 

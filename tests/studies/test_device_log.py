@@ -10,7 +10,7 @@ from welkinwell.errors import FileError
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import TOLERANCES, prepare
+from welkinwell.simulation import TOLERANCES, prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.device_log import on_the_logs_weather, read_device_log
 from welkinwell.studies.monitor import hours_of, known_weather

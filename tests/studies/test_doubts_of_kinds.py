@@ -6,7 +6,7 @@ import pytest
 from box_cases import site_of
 from welkinwell.declare import declared_fields
 from welkinwell.harvesters.kinds import KINDS
-from welkinwell.simulate import prepare
+from welkinwell.simulation import prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.doubts import OF_KIND, doubts_of
 from welkinwell.studies.drawn import drawn

@@ -9,7 +9,7 @@ from benchmarks.gradients import AIMS, RESULTS, one_case
 from box_cases import SILICA, site_of
 from welkinwell.harvesters.dew_condenser import DewCondenser
 from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.simulate import prepare, simulate
+from welkinwell.simulation import prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.doubts import doubts_of
 from welkinwell.studies.gradient import Parameter, gradient, of_doubts, of_variables

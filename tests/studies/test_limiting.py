@@ -13,7 +13,7 @@ from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.harvesters.power_cuts import with_power_cuts
 from welkinwell.report.tables import LEAST_GAIN, limits_in_words
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import limiting
 from welkinwell.studies.limiting import (

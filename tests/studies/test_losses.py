@@ -13,7 +13,7 @@ from welkinwell.harvesters.dew_condenser import DewCondenser
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant
 from welkinwell.limits.bound import Bound
-from welkinwell.simulate import prepare, simulate
+from welkinwell.simulation import prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import losses
 from welkinwell.studies.loss_mechanisms import MECHANISMS, Mechanism

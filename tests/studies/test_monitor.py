@@ -15,7 +15,7 @@ from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.power_cuts import VARIABLE as POWER_OFF
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import TOLERANCES, march_year, prepare
+from welkinwell.simulation import TOLERANCES, march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import acceptance as test_of
 from welkinwell.studies import monitor, weighing

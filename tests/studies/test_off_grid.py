@@ -15,7 +15,7 @@ from welkinwell.climate import read_climate
 from welkinwell.decide import asked, own_figures
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import surroundings
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.studies.off_grid import (
     cost_off_grid,
     made_by_modules,

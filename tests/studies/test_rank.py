@@ -11,7 +11,7 @@ from welkinwell.errors import InputError
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.row import PARAMETERS_END, SLOT_HYSTERESIS, SLOT_PARAMETERS
 from welkinwell.sorbents.sips_terms import fill_row
 from welkinwell.sorbents.sorbent import sheet_names, sorbent

@@ -6,7 +6,7 @@ import pytest
 
 from box_cases import SILICA, site_of
 from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.safety import dry_stagnation
 

@@ -7,7 +7,7 @@ from box_cases import SILICA, site_of
 from welkinwell.constants import DAYS_IN_MONTH
 from welkinwell.harvesters.dew_condenser import DewCondenser
 from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.simulate import prepare, simulate
+from welkinwell.simulation import prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import uncertainty
 from welkinwell.studies.doubts import doubts_of

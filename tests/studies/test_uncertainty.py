@@ -9,7 +9,7 @@ from box_cases import SILICA, box, site_of
 from welkinwell.errors import InputError
 from welkinwell.harvesters.dew_condenser import DewCondenser
 from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.simulate import prepare
+from welkinwell.simulation import prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt, doubts_of
 from welkinwell.studies.drawn import drawn

@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from welkinwell.climate.hourly import FileYear
+from welkinwell.compiled import njit
 from welkinwell.errors import ClimateError, Problem
 from welkinwell.moist_air.saturation import dew_point_from_pressure, saturation_pressure
 

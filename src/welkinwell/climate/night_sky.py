@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from welkinwell.climate.gaps import LARGEST_SHARE, filled, missing_share
 from welkinwell.climate.hourly import FileYear
 from welkinwell.climate.moisture import dew_points
+from welkinwell.compiled import njit
 from welkinwell.sky import longwave
 from welkinwell.sky.sun import SunPath
 

@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from typing import Any, Final, NamedTuple
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.constants import (
     DRY_AIR_GAS_CONSTANT,
     DRY_AIR_SPECIFIC_HEAT,

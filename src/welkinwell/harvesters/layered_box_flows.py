@@ -14,8 +14,8 @@ from functools import cache, partial
 from typing import Final, NamedTuple
 
 import numpy as np
-from numba import njit
 
+from welkinwell.compiled import njit
 from welkinwell.constants import FREEZING_POINT, GAS_CONSTANT, VAPOUR_SPECIFIC_HEAT, WATER_GAS_CONSTANT
 from welkinwell.harvesters.harvester import Flow, Kind, Unknown
 from welkinwell.harvesters.layered_box_wiring import IN_BOX, OF_BOX, PER_CELL, TS, layered_wiring

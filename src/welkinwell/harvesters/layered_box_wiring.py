@@ -7,8 +7,7 @@ pore vapour as a block of two, which touch the next cell and the carrier; what r
 
 from __future__ import annotations
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.harvesters.harvester import Flow, incidence_of
 from welkinwell.harvesters.passive_box_flows import POOL_ENTHALPY, PS, TB
 from welkinwell.numerics.wiring import Wiring, make_wiring

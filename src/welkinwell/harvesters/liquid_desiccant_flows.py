@@ -10,8 +10,8 @@ import math
 from typing import Any, Final, NamedTuple
 
 import numpy as np
-from numba import njit
 
+from welkinwell.compiled import njit
 from welkinwell.constants import (
     DRY_AIR_GAS_CONSTANT,
     DRY_AIR_SPECIFIC_HEAT,

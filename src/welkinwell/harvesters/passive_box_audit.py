@@ -10,9 +10,9 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
+from welkinwell.compiled import njit
 from welkinwell.constants import (
     DRY_AIR_GAS_CONSTANT,
     DRY_AIR_SPECIFIC_HEAT,

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.constants import DRY_AIR_GAS_CONSTANT, GRAVITY, STANDARD_PRESSURE
 
 

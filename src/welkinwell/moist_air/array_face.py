@@ -43,12 +43,14 @@ def _universal(kernel: Callable[..., Any]) -> Any:
     """Compile; with NUMBA_DISABLE_JIT=1 step through plain Python instead."""
     import numba
 
+    from welkinwell.compiled import universal
+
     plain = getattr(kernel, "py_func", kernel)
     count = plain.__code__.co_argcount
     if getattr(numba.config, "DISABLE_JIT", 0):
         return _PlainUniversal(np.frompyfunc(plain, count, 1))
     signature = f"float64({', '.join(['float64'] * count)})"
-    return numba.vectorize([signature], nopython=True, cache=True)(plain)
+    return universal(plain, signature)
 
 
 class _PlainUniversal:

@@ -10,8 +10,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.constants import FREEZING_POINT, TRIPLE_POINT
 
 CRITICAL_TEMPERATURE: Final = 647.096  # K, IAPWS

@@ -17,9 +17,9 @@ from collections.abc import Callable
 from typing import Any, Final, NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from welkinwell.compiled import njit
 from welkinwell.errors import SolverError, StepLimitError
 from welkinwell.numerics.unowned import unowned
 from welkinwell.numerics.wiring import Wiring

@@ -6,8 +6,9 @@ from collections.abc import Callable, Sequence
 from typing import Any, Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from welkinwell.compiled import njit
 
 SHIFT: Final = 1e-7  # of the size of an unknown
 SHIFT_BOTH_WAYS: Final = 1e-6  # the same for central differences

@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.numerics import linear
 
 Incidence = Iterable[tuple[int, int, float]]

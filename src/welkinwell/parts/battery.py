@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from numba import njit
+from welkinwell.compiled import njit
 
 HOUR: Final = 3600.0  # s
 

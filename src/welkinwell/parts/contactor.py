@@ -9,8 +9,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.constants import GRAVITY
 
 LAMINAR_SHERWOOD: Final = 7.54  # fully developed between parallel plates at even state (Bergman2011)

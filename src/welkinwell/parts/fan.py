@@ -8,8 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.constants import DRY_AIR_SPECIFIC_HEAT, STANDARD_PRESSURE
 
 REFERENCE_DENSITY: Final = 1.2  # kg/m3, of standard air, for which pressure drops are stated (ASHRAE2017)

@@ -8,8 +8,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.constants import FREEZING_POINT, FUSION_HEAT, LIQUID_SPECIFIC_HEAT
 from welkinwell.moist_air.saturation import (
     ice_saturation_pressure,

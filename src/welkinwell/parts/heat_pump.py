@@ -10,8 +10,7 @@ from __future__ import annotations
 import math
 from typing import Final, NamedTuple
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.constants import FREEZING_POINT
 from welkinwell.transfer.smooth_bounds import positive_part
 

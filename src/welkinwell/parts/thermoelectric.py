@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from welkinwell.compiled import njit
 
 
 @njit(cache=True)

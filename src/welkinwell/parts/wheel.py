@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.constants import FREEZING_POINT, LIQUID_SPECIFIC_HEAT, WATER_MOLAR_MASS
 from welkinwell.sorbents.potential import sorbed_state
 

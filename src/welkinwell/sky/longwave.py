@@ -9,8 +9,7 @@ Idso and Jackson) fail in hot dry air and are kept for comparison.
 import math
 from typing import Final
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.constants import FREEZING_POINT, STEFAN_BOLTZMANN
 
 # Emissivity of the clouds times exp(-base height / 8.2 km), for a base at 2 km and black clouds:

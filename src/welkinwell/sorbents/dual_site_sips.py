@@ -19,9 +19,9 @@ from collections.abc import Iterable
 from typing import Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from welkinwell.compiled import njit
 from welkinwell.constants import GAS_CONSTANT, WATER_MOLAR_MASS
 from welkinwell.sorbents.row import FORM_SIPS_SITES, PARAMETERS_END, SLOT_COUNT, SLOT_FORM, SLOT_PARAMETERS
 from welkinwell.sorbents.saturation_curve import log_saturation_terms

@@ -17,9 +17,9 @@ import math
 from typing import Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from welkinwell.compiled import njit
 from welkinwell.constants import WATER_MOLAR_MASS
 from welkinwell.sorbents.row import FORM_DUBININ_ASTAKHOV, SLOT_COUNT, SLOT_FORM, SLOT_PARAMETERS
 

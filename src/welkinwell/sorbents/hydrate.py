@@ -25,9 +25,9 @@ from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from welkinwell.compiled import njit
 from welkinwell.constants import WATER_MOLAR_MASS
 from welkinwell.sorbents import sips_terms
 from welkinwell.sorbents.row import FORM_SALT_HYDRATES, PARAMETERS_END, SLOT_COUNT, SLOT_FORM, SLOT_PARAMETERS

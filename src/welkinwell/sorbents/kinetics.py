@@ -13,9 +13,9 @@ import math
 from typing import Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from welkinwell.compiled import njit
 from welkinwell.constants import GAS_CONSTANT
 from welkinwell.sorbents.row import (
     RATE_BY_LOADING,

@@ -24,9 +24,9 @@ from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from welkinwell.compiled import njit
 from welkinwell.constants import GAS_CONSTANT, WATER_MOLAR_MASS
 from welkinwell.errors import FileError, Problem
 from welkinwell.moist_air.saturation import latent_heat

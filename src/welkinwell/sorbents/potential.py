@@ -8,8 +8,7 @@ water at the same temperature is E = -(A q + Omega - T dOmega/dT) / M_w per kg o
 
 from __future__ import annotations
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.sorbents import (
     dual_site_sips,
     dubinin_astakhov,

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.moist_air.saturation import log_saturation_pressure
 
 STEP: Final = 0.003  # K, of the central difference that gives the second slope

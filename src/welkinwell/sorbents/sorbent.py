@@ -403,10 +403,7 @@ def _spread_over(face: Any, row: NDArray[np.float64], first: Any, second: Any) -
 @lru_cache(maxsize=1)
 def _faces() -> dict[str, Any]:
     """Compile the array faces when they are first asked for."""
-    from numba import guvectorize
-
-    signature = ["void(float64[:], float64, float64, float64[:])"]
-    compiled = guvectorize(signature, "(n),(),()->()", nopython=True, cache=True)
+    from welkinwell.compiled import generalised
 
     def loading(row, T, rh, result):
         A = -GAS_CONSTANT * T * math.log(max(rh, DRIEST_HUMIDITY))
@@ -424,4 +421,8 @@ def _faces() -> dict[str, Any]:
     def rate(row, T, q, result):
         result[0] = _rate_near_equilibrium(row, T, q)
 
-    return {face.__name__: compiled(face) for face in (loading, pressure, isosteric_heat, rate)}
+    signature = "void(float64[:], float64, float64, float64[:])"
+    return {
+        face.__name__: generalised(face, signature, "(n),(),()->()")
+        for face in (loading, pressure, isosteric_heat, rate)
+    }

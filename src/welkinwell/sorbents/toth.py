@@ -17,9 +17,9 @@ import math
 from typing import Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from welkinwell.compiled import njit
 from welkinwell.constants import GAS_CONSTANT, WATER_MOLAR_MASS
 from welkinwell.moist_air.saturation import log_saturation_pressure
 from welkinwell.sorbents.row import FORM_TOTH, SLOT_COUNT, SLOT_FORM, SLOT_PARAMETERS

@@ -25,8 +25,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.constants import GAS_CONSTANT
 from welkinwell.sorbents.kinetics import uptake_rate
 from welkinwell.sorbents.potential import potential_at_loading, sorbed_state

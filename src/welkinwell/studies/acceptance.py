@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem
 from welkinwell.harvesters.air import Surroundings
-from welkinwell.simulate import TOLERANCES, prepare
+from welkinwell.simulation import TOLERANCES, prepare
 from welkinwell.studies.device_log import later
 from welkinwell.studies.doubts import SHIFT, doubts_of
 from welkinwell.studies.drawn import drawn

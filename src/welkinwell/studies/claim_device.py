@@ -26,7 +26,7 @@ from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.moist_air import latent_heat, pressure_at_altitude, saturation_pressure
 from welkinwell.quantities import as_text
-from welkinwell.simulate import march_year, prepare, simulate, tolerance_of
+from welkinwell.simulation import march_year, prepare, simulate, tolerance_of
 from welkinwell.sky.longwave import prata
 from welkinwell.studies.check_claim import RANGES, WORDS, Verdict, check_claim
 from welkinwell.studies.claim import Claim

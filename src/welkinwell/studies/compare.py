@@ -19,7 +19,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.harvesters.air import Surroundings
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.digits import plain, told_apart
 from welkinwell.studies.doubts import Doubt, doubts_of

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from welkinwell.simulate import Prepared, planned
+from welkinwell.simulation import Prepared, planned
 from welkinwell.studies.doubts import Doubt
 
 

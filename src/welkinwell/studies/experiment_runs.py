@@ -23,7 +23,7 @@ from welkinwell.moist_air import latent_heat, saturation_pressure
 from welkinwell.moist_air.altitude import pressure_at_altitude
 from welkinwell.moist_air.transport import dry_air_conductivity, dry_air_viscosity
 from welkinwell.numerics.march import MarchResult
-from welkinwell.simulate import TOLERANCES, Prepared, march_year
+from welkinwell.simulation import TOLERANCES, Prepared, march_year
 from welkinwell.sky.plane import CoverOptics
 from welkinwell.sorbents.row import ROW_LENGTH
 from welkinwell.sorbents.sorbent import Sorbent, sorbent

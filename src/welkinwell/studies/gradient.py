@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from welkinwell.errors import SolverError
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.harvester import Bucketed
-from welkinwell.simulate import Prepared, march_year, prepare
+from welkinwell.simulation import Prepared, march_year, prepare
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.doubts import Doubt
 from welkinwell.studies.drawn import drawn

@@ -14,7 +14,7 @@ from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.kinds import harvester_of
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.harvesters.power_cuts import spells_of, without_power_cuts
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.loss_mechanisms import larger_store
 from welkinwell.studies.runner import run_all

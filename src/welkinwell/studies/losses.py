@@ -19,7 +19,7 @@ from welkinwell.errors import InputError, SolverError, WelkinwellError
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.kinds import harvester_of
 from welkinwell.limits.bound import Bound, running_minimum
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.loss_mechanisms import MECHANISMS, Mechanism
 from welkinwell.studies.runner import run_all

@@ -29,7 +29,7 @@ from welkinwell.errors import InputError, Problem
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.numerics.march import MarchState
-from welkinwell.simulate import TOLERANCES, Prepared, march_year, prepare
+from welkinwell.simulation import TOLERANCES, Prepared, march_year, prepare
 from welkinwell.studies.changes import other_dust, other_humidity, other_loading, other_sun
 from welkinwell.studies.device_log import INSIDE, DeviceLog
 from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt, doubts_of

@@ -13,7 +13,7 @@ from welkinwell.case import Case, HarvesterCase
 from welkinwell.harvesters.air import PER_HOUR, Surroundings
 from welkinwell.harvesters.facing import azimuth_of
 from welkinwell.harvesters.power_cuts import PowerCuts, with_power_cuts
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.sky.plane import CoverOptics, absorbed_shares, absorbed_sun, plane_sun
 from welkinwell.supply.cost import CostChoices, OwnPower
 from welkinwell.supply.power import (

@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem, SolverError
 from welkinwell.harvesters.air import Surroundings
-from welkinwell.simulate import TOLERANCES, Prepared, prepare
+from welkinwell.simulation import TOLERANCES, Prepared, prepare
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.gradient import OF_A_RANGE, Parameter, gradient
 from welkinwell.studies.runner import run_all

@@ -24,7 +24,7 @@ from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.harvesters.kinds import harvester_of
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.simulate import TOLERANCES, march_year, prepare, simulate
+from welkinwell.simulation import TOLERANCES, march_year, prepare, simulate
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.typical_weeks import Days, typical_weeks, whole_year

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from welkinwell.case import Case, HarvesterCase
 from welkinwell.harvesters.air import Surroundings
-from welkinwell.simulate import simulate
+from welkinwell.simulation import simulate
 from welkinwell.studies.sound import Sound, sound_of
 from welkinwell.supply import safeguards as guards
 

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from welkinwell.constants import DAYS_IN_MONTH
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.harvester import Accounts, Bucketed
-from welkinwell.simulate import TOLERANCES, Prepared, march_year, prepare
+from welkinwell.simulation import TOLERANCES, Prepared, march_year, prepare
 from welkinwell.studies.typical_weeks import Days, typical_weeks
 
 Floats = NDArray[np.float64]

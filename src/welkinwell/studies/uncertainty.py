@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem, SolverError
 from welkinwell.harvesters.air import Surroundings
-from welkinwell.simulate import Prepared, prepare
+from welkinwell.simulation import Prepared, prepare
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.doubts import Doubt, doubts_of
 from welkinwell.studies.drawn import drawn

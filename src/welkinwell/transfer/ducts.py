@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from numba import njit
+from welkinwell.compiled import njit
 
 
 class ChannelShape(NamedTuple):

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.transfer.smooth_bounds import positive_part
 
 ROUNDING: Final = 0.05  # half width, in Nusselt numbers, of the rounded corners of the correlations

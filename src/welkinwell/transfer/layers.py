@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.constants import GAS_CONSTANT, WATER_MOLAR_MASS
 from welkinwell.moist_air.transport import vapour_diffusivity
 

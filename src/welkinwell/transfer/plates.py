@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final, NamedTuple
 
-from numba import njit
-
+from welkinwell.compiled import njit
 from welkinwell.constants import STANDARD_PRESSURE
 from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.moist_air.humidity import density

@@ -12,7 +12,7 @@ from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
 from welkinwell.harvesters.passive_box_harvester import HOTTEST_VENT, VENT_MARGIN
-from welkinwell.simulate import march_year, month_of_hour, prepare, simulate
+from welkinwell.simulation import march_year, month_of_hour, prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import DAYS_IN_MONTH, figures
 
