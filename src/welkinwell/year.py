@@ -10,6 +10,7 @@ from __future__ import annotations
 import importlib.metadata
 import json
 from dataclasses import asdict, dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any, Final
 
@@ -81,6 +82,39 @@ class Run:
     def by_bucket(self) -> Bucketed:
         """The flow integrals by bucket."""
         return Bucketed(self.kind, self.design, self.result.flows)
+
+    @cached_property
+    def audited_steps(self) -> NDArray[np.float64]:
+        """Every flow's integral over each recorded step by the outsider, shape (steps, flows)."""
+        result = self.result
+        off = np.zeros(len(result.record), dtype=bool)
+        if self.outage is not None:
+            off = self.outage.holds(result.record_time[:, 0] + 0.5 * result.record_time[:, 1])
+        steps = np.zeros((len(result.record), len(self.kind.flows)))
+        for rows, design in (
+            (~off, self.design),
+            (off, self.outage.design if self.outage else self.design),
+        ):
+            if rows.any():
+                steps[rows] = self._recomputed(rows, design)
+        return steps
+
+    def _recomputed(self, rows: NDArray[np.bool_], design: Any) -> NDArray[np.float64]:
+        """The outsider's integrals over some of the steps, of a design with or without electricity."""
+
+        def flows(states: Any, air: Any, mode: Any) -> Any:
+            return self.harvester.audited_flows(states, air, mode, design, self.sorbent, self.air.pressure)
+
+        unknowns = self.kind.unknowns
+        return recomputed_flows(
+            self.result.record[rows],
+            self.result.record_time[rows],
+            self.air.nodes,
+            self.air.spacing,
+            flows,
+            np.array([unknown.size for unknown in unknowns]),
+            tuple(i for i, unknown in enumerate(unknowns) if unknown.unit == "kg/m2"),
+        )
 
 
 def year_dataset(run: Run) -> xr.Dataset:
@@ -350,33 +384,10 @@ def outsiders_balance(run: Run, flip: int | None = None) -> Balance:
     flip: number of a flow whose sign the outsider turns, to show that the balance notices.
     """
     result, design, sorbent, harvester = run.result, run.design, run.sorbent, run.harvester
-
-    def flows_of(of: Any) -> Any:
-        def flows(states: Any, air: Any, mode: Any) -> Any:
-            found = harvester.audited_flows(states, air, mode, of, sorbent, run.air.pressure)
-            if flip is not None:
-                found[flip] *= -1.0
-            return found
-
-        return flows
-
-    sizes = np.array([unknown.size for unknown in run.kind.unknowns])
-    films = tuple(i for i, unknown in enumerate(run.kind.unknowns) if unknown.unit == "kg/m2")
-    off = np.zeros(len(result.record), dtype=bool)
-    if run.outage is not None:
-        off = run.outage.holds(result.record_time[:, 0] + 0.5 * result.record_time[:, 1])
-    steps = np.zeros((len(result.record), len(run.kind.flows)))
-    for rows, of in ((~off, design), (off, run.outage.design if run.outage else design)):
-        if rows.any():
-            steps[rows] = recomputed_flows(
-                result.record[rows],
-                result.record_time[rows],
-                run.air.nodes,
-                run.air.spacing,
-                flows_of(of),
-                sizes,
-                films,
-            )
+    steps = run.audited_steps
+    if flip is not None:
+        steps = steps.copy()
+        steps[:, flip] *= -1.0
     before = harvester.audited_stocks(run.start.y, design, sorbent)
     after = harvester.audited_stocks(result.state.y, design, sorbent)
     water_in, energy_in = harvester.boundary()
