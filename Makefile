@@ -13,7 +13,8 @@ run: $(VENV)/.core  ## the example case: prints the headline and where the repor
 	$(BIN)/welkinwell run $(CASE) -o $(OUT)
 
 test: $(VENV)/.test  ## every quick test
-	$(BIN)/python -m pytest -m "not long" -n 2 --dist loadfile
+	$(BIN)/python -m tests.warm
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -m "not long" -n 2 --dist worksteal
 
 long: $(VENV)/.test  ## the tests that are too slow for every change
 	$(BIN)/python -m pytest -m long

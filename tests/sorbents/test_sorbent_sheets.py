@@ -1,5 +1,7 @@
 """The sheets of the library against the points and heats they come from, and against physics."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -350,3 +352,13 @@ def test_missing_sheet_file():
         FileError, match=r"sorbent: got 'nowhere/x\.toml'; expected the path of a TOML data sheet"
     ):
         sorbent("nowhere/x.toml")
+
+
+def test_a_row_cannot_be_changed_however_the_sorbent_was_made():
+    """A row that can be changed would be compiled for once more, half a minute a kind."""
+    one = sorbent("silica_gel_regular_density")
+    own = one.row.copy()
+    made = (one, replace(one, row=own), one.of_grain(1e-3), one.refitted({}), one.as_solution())
+    assert not any(each.row.flags.writeable for each in made)
+    own[0] = 7.0
+    assert made[1].row[0] != 7.0

@@ -260,23 +260,19 @@ def _heating(Tb: Array, Tc: Array, Ta: Array, sun: Array, d: Any) -> dict[str, A
 def _loop_temperatures(
     Tb: Array, Tc: Array, Ta: Array, to_bed: Array, to_condenser: Array, recovery: float, opened: bool
 ) -> tuple[Array, Array, Array]:
-    """Air before and behind the bed, and behind the condenser: linear equations, solved state by state."""
-    found = np.empty((3, Tb.size))
-    for k in range(Tb.size):
-        # unknowns: before the bed, behind the bed, before and behind the condenser
-        matrix = np.zeros((4, 4))
-        right = np.zeros(4)
-        matrix[0, 1], matrix[0, 0], right[0] = 1.0, to_bed[k] - 1.0, to_bed[k] * Tb[k]
-        matrix[1, 3], matrix[1, 2], right[1] = 1.0, to_condenser[k] - 1.0, to_condenser[k] * Tc[k]
-        if opened:
-            matrix[2, 0], matrix[2, 1], right[2] = 1.0, -recovery, (1.0 - recovery) * Ta[k]
-            matrix[3, 2], matrix[3, 1], right[3] = 1.0, recovery - 1.0, recovery * Ta[k]
-        else:
-            matrix[2, 0], matrix[2, 1], matrix[2, 3] = 1.0, -recovery, recovery - 1.0
-            matrix[3, 2], matrix[3, 1], matrix[3, 3] = 1.0, recovery - 1.0, -recovery
-        before, behind, _, cold = np.linalg.solve(matrix, right)
-        found[:, k] = before, behind, cold
-    return found[0], found[1], found[2]
+    """Air before and behind the bed, and behind the condenser: linear equations, solved for all states."""
+    # unknowns: before the bed, behind the bed, before and behind the condenser
+    matrix, right = np.zeros((Tb.size, 4, 4)), np.zeros((Tb.size, 4))
+    matrix[:, 0, 1], matrix[:, 0, 0], right[:, 0] = 1.0, to_bed - 1.0, to_bed * Tb
+    matrix[:, 1, 3], matrix[:, 1, 2], right[:, 1] = 1.0, to_condenser - 1.0, to_condenser * Tc
+    if opened:
+        matrix[:, 2, 0], matrix[:, 2, 1], right[:, 2] = 1.0, -recovery, (1.0 - recovery) * Ta
+        matrix[:, 3, 2], matrix[:, 3, 1], right[:, 3] = 1.0, recovery - 1.0, recovery * Ta
+    else:
+        matrix[:, 2, [0, 1, 3]] = 1.0, -recovery, recovery - 1.0
+        matrix[:, 3, [2, 1, 3]] = 1.0, recovery - 1.0, -recovery
+    found = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
+    return found[:, 0], found[:, 1], found[:, 3]
 
 
 def _air_side(

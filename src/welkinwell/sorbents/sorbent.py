@@ -92,6 +92,13 @@ class Sorbent:
     sources: tuple[str, ...]
     sheet: Sheet = field(repr=False)
 
+    def __post_init__(self) -> None:
+        """Keep the row from being changed: one that can be would be compiled for once more."""
+        if self.row.flags.writeable:
+            row = self.row.copy()
+            row.flags.writeable = False
+            object.__setattr__(self, "row", row)
+
     def loading(self, T: Any, rh: Any) -> Any:
         """Return the loading in equilibrium with air.
 
@@ -200,7 +207,6 @@ class Sorbent:
         sheet = self.sheet.with_values(values)
         row = self.row.copy()
         _fill_isotherm(row, sheet)
-        row.flags.writeable = False
         return replace(self, sheet=sheet, row=row)
 
     def adjusted_row(self, rate_factor: float = 1.0, length: float | None = None) -> NDArray[np.float64]:
@@ -272,7 +278,6 @@ def build_sorbent(sheet: Sheet, check_heat: bool = True) -> Sorbent:
     fill_rate_law(row, sheet.texts.get("kinetics.driving") == "potential", exponent, swelling)
     hysteresis = sheet.numbers.get("isotherm.hysteresis_width")
     row[SLOT_HYSTERESIS] = hysteresis.value if hysteresis else 0.0
-    row.flags.writeable = False
     leak = sheet.numbers.get("use.leak_humidity")
     made = Sorbent(
         key=sheet.texts["key"],

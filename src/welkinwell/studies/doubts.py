@@ -193,7 +193,6 @@ def _temperature_shift(design: Any, sorbent: Any, shift: float) -> tuple[Any, An
     row = sorbent.row.copy()
     first, count = slots.SLOT_PARAMETERS, int(row[slots.SLOT_COUNT])
     row[first + 3 : first + 4 * count : 4] += shift
-    row.flags.writeable = False
     return design, replace(sorbent, row=row)
 
 

@@ -142,7 +142,6 @@ def made_up(potential: float, width: float, heat: float) -> Sorbent:
     row = body.row.copy()
     row[SLOT_HYSTERESIS] = 0.0
     fill_row(row, [(CAPACITY, potential, width, (potential - heat) / REFERENCE_TEMPERATURE)])
-    row.flags.writeable = False
     return replace(
         body,
         key="wanted",
