@@ -35,11 +35,11 @@ def run(
     """
     from welkinwell import compile_cache
     from welkinwell.case import read_case
-    from welkinwell.cli.folder import output_folder
+    from welkinwell.cli.folder import ROOM_FOR_A_YEAR, output_folder
     from welkinwell.cli.progress import progress_bar
 
     checked = read_case(case)
-    folder = output_folder(out)
+    folder = output_folder(out, ROOM_FOR_A_YEAR * len(checked.harvesters))
 
     from welkinwell.answer import answer_case
     from welkinwell.report.document import write_report

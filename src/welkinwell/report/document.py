@@ -21,11 +21,13 @@ from welkinwell.report.citations import References
 from welkinwell.report.days import common_scales, date_of_day, day_at_quantile, day_series, first_hour
 from welkinwell.report.page import Drawer, unique_keys, write_page, write_summary
 from welkinwell.studies.safety import holds_refrigerant
+from welkinwell.writing import together
 from welkinwell.year import DAYS_IN_MONTH, save_year
 
 Floats = NDArray[np.float64]
 
 
+@together()
 def write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | None = None) -> Path:
     """Write report.html, summary.json, the years as netCDF and the charts; returns the report's path.
 
@@ -90,6 +92,7 @@ def _write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | Non
     return write_page("report.html.jinja", context, folder / "report.html")
 
 
+@together()
 def write_site_report(answer: SiteAnswer, folder: Path) -> Path:
     """Write site.html, summary.json and the charts of a place; returns the page's path."""
     with charts.quick_charts():
