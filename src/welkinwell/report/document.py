@@ -58,6 +58,7 @@ def _write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | Non
             for one, key, study in zip(answer.harvesters, keys, of_each, strict=True)
         ],
         "interval": _interval(answer, studies),
+        "left_out": answer.left_out,
         "comparison": tables.comparison(answer),
         "months_chart": drawer(_months_chart(answer)),
         "efforts": tables.efforts(answer),

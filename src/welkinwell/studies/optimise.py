@@ -30,7 +30,7 @@ from welkinwell.harvesters.air import Surroundings
 from welkinwell.simulation import TOLERANCES, Prepared, prepare
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.gradient import OF_A_RANGE, Parameter, gradient
-from welkinwell.studies.runner import run_all
+from welkinwell.studies.runner import Progress, run_all
 from welkinwell.studies.short_year import ELECTRICITY, amounts, daily_water
 from welkinwell.studies.short_year import litres as litres_of
 from welkinwell.studies.typical_weeks import Days, typical_weeks
@@ -38,7 +38,6 @@ from welkinwell.studies.variables import Variable, applied
 from welkinwell.writing import append_line, make_folder, write_text
 
 Floats = NDArray[np.float64]
-Progress = Callable[[str, float], None]
 SCATTERED: Final = 16  # designs for each sorbent at first
 KEPT: Final = 3  # sorbents that go on
 POPULATION: Final = 24

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, as_completed
 from typing import TypeVar
 
+Progress = Callable[[str, float], None]  # what is done now, and the share of the whole that is done [1]
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 

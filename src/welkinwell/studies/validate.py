@@ -36,6 +36,7 @@ from welkinwell.studies.experiments import (
     draw_conditions,
     library_experiments,
 )
+from welkinwell.studies.runner import Progress
 from welkinwell.writing import make_folder, write_text
 
 LOW, HIGH = 10.0, 90.0  # percentiles shown beside the median
@@ -46,7 +47,6 @@ WRITTEN: Final = "library/published_tests.json"  # made of the predictions
 OF_PUBLISHED_TESTS: Final = (
     "case", "kind", "quantity", "relation", "error", "inside", "judged", "source",
 )  # fmt: skip
-Progress = Callable[[str, float], None]
 
 
 @dataclass(frozen=True)
