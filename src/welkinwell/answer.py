@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -132,8 +131,8 @@ def answer_case(case: Case, progress: Progress | None = None, quick: bool = Fals
 
     quick: leave out what needs more than one simulated year a harvester, see `left_out_by_quick`.
     """
-    efforts = [answer_effort(entry, case, quick) for entry in case.harvesters]
-    reading, *of_each, end = stages(progress, READING, *efforts, 0.0)
+    efforts = _efforts(case, quick)
+    reading, *of_each, end = stages(progress, READING, *map(sum, efforts), 0.0)
     reading("Reading the weather", 0.0)
     climate = case_climate(case)
     site = surroundings(climate)
@@ -147,8 +146,8 @@ def answer_case(case: Case, progress: Progress | None = None, quick: bool = Fals
     else:
         looked = survey(climate)
     found = [
-        _answer_harvester(case, entry, site, further, stage, quick)
-        for entry, stage in zip(case.harvesters, of_each, strict=True)
+        _answer_harvester(case, entry, site, further, stages(stage, *parts), quick)
+        for entry, stage, parts in zip(case.harvesters, of_each, efforts, strict=True)
     ]
     end("Done", 1.0)
     left_out = left_out_by_quick(case) if quick else ()
@@ -171,21 +170,29 @@ def left_out_by_quick(case: Case) -> tuple[str, ...]:
     )
 
 
-def answer_effort(entry: HarvesterCase, case: Case, quick: bool = False) -> float:
-    """Effort of answering for one harvester [s]."""
-    return sum(_efforts(entry, case, quick))
+def answer_effort(case: Case, quick: bool = False) -> float:
+    """Effort of answering a case [s]."""
+    return READING + sum(map(sum, _efforts(case, quick)))
 
 
-def _efforts(entry: HarvesterCase, case: Case, quick: bool) -> tuple[float, float, float, float]:
-    """Efforts of getting ready, of the year, of what limits it, and of all that is made of them [s]."""
-    design, material = entry.design, entry.sorbent
-    year = whole_year(design, material) * (2.0 if case.power is not None else 1.0)
-    beside = BESIDE
-    if quick:
-        return getting_ready(design), year, 0.0, beside
-    years = len(case.further_weather) * (2.0 if case.power is not None else 1.0)
-    beside += many_years(years, design, material) * (os.cpu_count() or 1)  # one after another
-    return getting_ready(design), year, many_years(len(RELAXATIONS[entry.kind]), design, material), beside
+def _efforts(case: Case, quick: bool) -> list[list[float]]:
+    """Efforts of getting ready, of the year, of what limits it and of all else, for each harvester [s]."""
+    ready = getting_ready([one.design for one in case.harvesters])
+    years = 2.0 if case.power is not None else 1.0  # once more without what its own electricity lacks
+    further = 0.0 if quick else years * len(case.further_weather)
+    found = []
+    for first, one in zip(ready, case.harvesters, strict=True):
+        design, material = one.design, one.sorbent
+        easings = 0 if quick else len(RELAXATIONS[one.kind])
+        found.append(
+            [
+                first,
+                years * whole_year(design, material),
+                many_years(easings, design, material),
+                BESIDE + many_years(further, design, material, cores=1),
+            ]
+        )
+    return found
 
 
 def sun_plane(design: Any) -> bool:
@@ -279,10 +286,10 @@ def _answer_harvester(
     entry: HarvesterCase,
     site: Any,
     further: Sequence[tuple[str, Any]],
-    progress: Progress,
+    parts: Sequence[Progress],
     quick: bool,
 ) -> HarvesterAnswer:
-    ready, simulating, limiting, rest = stages(progress, *_efforts(entry, case, quick))
+    ready, simulating, limiting, rest = parts
     unshaded = site
     site, shade = in_its_rows(case, entry, site)
     ready(f"{'Loading' if is_compiled(entry.design) else 'Compiling'} the kind of {entry.name}", 0.0)

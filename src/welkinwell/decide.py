@@ -335,9 +335,9 @@ def asked(
     return Asked(case, entry, climate, site, year, bounds, power)
 
 
-def _asked_efforts(entry: HarvesterCase) -> tuple[float, float, float]:
+def _asked_efforts(entry: HarvesterCase) -> list[float]:
     """Efforts of reading the weather, getting the kind ready and simulating the year [s]."""
-    return READING, getting_ready(entry.design), whole_year(entry.design, entry.sorbent)
+    return [READING, *getting_ready([entry.design]), whole_year(entry.design, entry.sorbent)]
 
 
 def asked_then(
@@ -528,9 +528,9 @@ def comparison_of(
 
     cores = os.cpu_count() or 1
     years = [whole_year(one.design, one.sorbent) / cores for one in entries]
-    kinds = {one.design.kind: getting_ready(one.design) for one in entries}
+    ready = sum(getting_ready([one.design for one in entries]))
     drawn_years = [many_years(years_of_draws(draws) + 1, one.design, one.sorbent) for one in entries]
-    simulating, comparing = stages(progress, sum(kinds.values()) + sum(years), sum(drawn_years))
+    simulating, comparing = stages(progress, ready + sum(years), sum(drawn_years))
     simulating("Simulating", 0.0)
     simulated = run_all(
         year_of, range(len(entries)), progress=lambda share: simulating("Simulating", share), efforts=years

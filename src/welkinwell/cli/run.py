@@ -58,21 +58,18 @@ def run(
     from welkinwell.studies.effort import DRAWING, stages
 
     say_what_compiles_for(checked)
-    answering = sum(answer_effort(one, checked, quick) for one in checked.harvesters)
     studying = sum(studies_effort(one, draws) for one in checked.harvesters) if full else 0.0
     drawing = DRAWING * len(checked.harvesters)
     with progress_bar() as progress:
         simulating, writing, more, again = stages(
-            progress, answering, drawing, studying, drawing if full else 0.0
+            progress, answer_effort(checked, quick), drawing, studying, drawing if full else 0.0
         )
         answer = answer_case(checked, simulating, quick)
-        writing("Writing the report", 0.0)
-        report = write_report(answer, folder)
+        report = write_report(answer, folder, progress=writing)
         if full:
             typer.echo(f"{report} is there; doubts and losses follow, and will stand in it.", err=True)
             found = studied(answer, draws, more)
-            again("Writing the report", 0.0)
-            report = write_report(answer, folder, found)
+            report = write_report(answer, folder, found, again)
     if as_json:
         typer.echo(json.dumps(answer.summary, indent=2, allow_nan=False))
         return

@@ -7,7 +7,7 @@ processor of 2023, with the designs of examples/tern_hollow/all_kinds.toml.
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -36,12 +36,12 @@ OF_KIND: Final[Mapping[str, Effort]] = {
     "passive_box": Effort(68.0, 1.1, 0.16),
 }
 OF_ANOTHER: Final = Effort(70.0, 2.0, 0.5)  # a kind that is not listed
-WITH_HYSTERESIS: Final = 4.5  # times the effort of a sheet without, for a passive box; measured
-WITH_HYDRATES: Final = 2.5
-LOADING: Final = 1.0  # s to load a kind's compiled code
-READING: Final = 4.0  # s for a weather file, with what reads it
-BESIDE: Final = 2.0  # s for bounds, tank, cost and safety of one harvester's year
-DRAWING: Final = 6.0  # s for the part of a report that shows one harvester
+WITH_HYSTERESIS: Final = 5.5  # times the effort of a sheet without, for a passive box; measured
+WITH_HYDRATES: Final = 3.0
+LOADING: Final = 0.5  # s to load a kind's compiled code
+READING: Final = 3.0  # s for a weather file, with what reads it
+BESIDE: Final = 1.0  # s for bounds, tank, cost and safety of one harvester's year
+DRAWING: Final = 3.3  # s for the part of a report that shows one harvester
 
 
 def stages(progress: Progress | None, *efforts: float) -> list[Progress]:
@@ -67,14 +67,23 @@ def whole_year(design: Any, sorbent: Sorbent | None) -> float:
     return _of(design).year * of_sheet(sorbent)
 
 
-def many_years(number: float, design: Any, sorbent: Sorbent | None) -> float:
+def many_years(number: float, design: Any, sorbent: Sorbent | None, cores: int | None = None) -> float:
     """Effort of quick years, only their sums kept, side by side on all cores [s]."""
-    return number * _of(design).quick_year * of_sheet(sorbent) / (os.cpu_count() or 1)
+    return number * _of(design).quick_year * of_sheet(sorbent) / (cores or os.cpu_count() or 1)
 
 
-def getting_ready(design: Any) -> float:
-    """Effort until a kind's code can be used: compiling where it has not been, or loading it [s]."""
-    return LOADING if is_compiled(design) else _of(design).compiling
+def getting_ready(designs: Sequence[Any]) -> list[float]:
+    """Effort until the code of each design's kind can be used, the first of a kind for all of it [s].
+
+    Compiling where that was never done on this machine, else loading.
+    """
+    seen, found = set(), []
+    for design in designs:
+        name = harvester_of(design).kind.name
+        first = LOADING if is_compiled(design) else _of(design).compiling
+        found.append(0.0 if name in seen else first)
+        seen.add(name)
+    return found
 
 
 def is_compiled(design: Any) -> bool:
