@@ -25,6 +25,7 @@ def test_an_import_that_goes_up_is_found(tmp_path, monkeypatch, line, code):
         "__init__",
         "declare",
         "quantities",
+        "writing",
         "constants",
         "errors",
         "compiled",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -25,7 +25,23 @@ from welkinwell.harvesters.power_cuts import with_power_cuts
 from welkinwell.simulation import simulate
 from welkinwell.sky.sun import climate_sun_path
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
-from welkinwell.studies.limiting import Relaxed, limit_by_month, limiting_steps, not_eased
+from welkinwell.studies.effort import (
+    BESIDE,
+    READING,
+    compile_kind,
+    getting_ready,
+    is_compiled,
+    many_years,
+    stages,
+    whole_year,
+)
+from welkinwell.studies.limiting import (
+    RELAXATIONS,
+    Relaxed,
+    limit_by_month,
+    limiting_steps,
+    not_eased,
+)
 from welkinwell.studies.off_grid import (
     HarvesterOffGrid,
     cost_off_grid,
@@ -34,6 +50,7 @@ from welkinwell.studies.off_grid import (
     off_grid_warnings,
     own_power,
 )
+from welkinwell.studies.runner import Progress
 from welkinwell.studies.safety import Safety, safety_of
 from welkinwell.supply.decision import Decision, decision, decision_summary, standing
 from welkinwell.supply.field import FieldShade, field_shade
@@ -42,7 +59,6 @@ from welkinwell.supply.tank import TankYear
 from welkinwell.supply.verdict import DECISIONS, verdict_summary
 from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, daily, figures, water_account
 
-Progress = Callable[[str, float], None]
 SAME_PLACE: Final = 0.1  # degrees within which a weather file is one of the case's site
 MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -52,7 +68,8 @@ class HarvesterAnswer:
     """One harvester's year and what it means for the demand.
 
     year: the hourly Dataset; figures: as in the summary; tank: by day, in litres; relaxed, limits: what
-    holds the litres back, and its name and gain by month; warnings: sentences; bounds: what it cannot pass;
+    holds the litres back, and its name and gain by month, both empty where that was left out; warnings:
+    sentences; bounds: what it cannot pass;
     safety: what can hurt people, and the lists against it; power: its own electricity, if the case wants it.
     """
 
@@ -83,7 +100,7 @@ class HarvesterAnswer:
 
 @dataclass(frozen=True)
 class Answer:
-    """A case answered: the site, and each harvester."""
+    """A case answered: the site, and each harvester; left_out: what a quick answer does without, in words."""
 
     case: Case
     climate: xr.Dataset
@@ -91,6 +108,7 @@ class Answer:
     harvesters: list[HarvesterAnswer]
     summary: dict[str, Any]
     headline: str
+    left_out: tuple[str, ...] = ()
 
     @property
     def best(self) -> HarvesterAnswer:
@@ -108,29 +126,73 @@ class SiteAnswer:
     headline: str
 
 
-def answer_case(case: Case, progress: Progress | None = None) -> Answer:
-    """Simulate every harvester of a case and say what it means for the demand."""
-    tell = progress or (lambda what, share: None)
-    tell("Reading the weather", 0.0)
+def answer_case(case: Case, progress: Progress | None = None, quick: bool = False) -> Answer:
+    """Simulate every harvester of a case and say what it means for the demand.
+
+    quick: leave out what needs more than one simulated year a harvester, see `left_out_by_quick`.
+    """
+    efforts = _efforts(case, quick)
+    reading, *of_each, end = stages(progress, READING, *map(sum, efforts), 0.0)
+    reading("Reading the weather", 0.0)
     climate = case_climate(case)
     site = surroundings(climate)
     further = [
-        (path.name, surroundings(further_climate(case, climate, path))) for path in case.further_weather
+        (path.name, surroundings(further_climate(case, climate, path)))
+        for path in (() if quick else case.further_weather)
     ]
     planes = [entry.design for entry in case.harvesters if sun_plane(entry.design)]
     if planes:
         looked = survey(climate, tilt=planes[0].tilt, azimuth=planes[0].azimuth(site.latitude))
     else:
         looked = survey(climate)
+    found = [
+        _answer_harvester(case, entry, site, further, stages(stage, *parts), quick)
+        for entry, stage, parts in zip(case.harvesters, of_each, efforts, strict=True)
+    ]
+    end("Done", 1.0)
+    left_out = left_out_by_quick(case) if quick else ()
+    summary = {**_summary(case, climate, found), "left_out": list(left_out)}
+    return Answer(case, climate, looked, found, summary, _headline(case, found), left_out)
+
+
+def left_out_by_quick(case: Case) -> tuple[str, ...]:
+    """Say what a quick answer of a case does without: all that needs more than one year a harvester.
+
+    A plant with its own electricity is still simulated again with the hours that lack some, since the litres
+    themselves hang on that.
+    """
+    years = len(case.further_weather)
+    further = (f"the {years} further weather years" if years > 1 else "the further weather year",)
+    return (
+        "what limits the litres",
+        "how sure the litres are (the interval, and where the litres go)",
+        *(further if years else ()),
+    )
+
+
+def answer_effort(case: Case, quick: bool = False) -> float:
+    """Effort of answering a case [s]."""
+    return READING + sum(map(sum, _efforts(case, quick)))
+
+
+def _efforts(case: Case, quick: bool) -> list[list[float]]:
+    """Efforts of getting ready, of the year, of what limits it and of all else, for each harvester [s]."""
+    ready = getting_ready([one.design for one in case.harvesters])
+    years = 2.0 if case.power is not None else 1.0  # once more without what its own electricity lacks
+    further = 0.0 if quick else years * len(case.further_weather)
     found = []
-    count = len(case.harvesters)
-    for number, entry in enumerate(case.harvesters):
-        base = 0.1 + 0.9 * number / count
-        tell(f"Simulating {entry.name}", base)
-        found.append(_answer_harvester(case, entry, site, further, tell, base, 0.9 / count))
-    tell("Done", 1.0)
-    summary = _summary(case, climate, found)
-    return Answer(case, climate, looked, found, summary, _headline(case, found))
+    for first, one in zip(ready, case.harvesters, strict=True):
+        design, material = one.design, one.sorbent
+        easings = 0 if quick else len(RELAXATIONS[one.kind])
+        found.append(
+            [
+                first,
+                years * whole_year(design, material),
+                many_years(easings, design, material),
+                BESIDE + many_years(further, design, material, cores=1),
+            ]
+        )
+    return found
 
 
 def sun_plane(design: Any) -> bool:
@@ -224,23 +286,27 @@ def _answer_harvester(
     entry: HarvesterCase,
     site: Any,
     further: Sequence[tuple[str, Any]],
-    tell: Progress,
-    base: float,
-    span: float,
+    parts: Sequence[Progress],
+    quick: bool,
 ) -> HarvesterAnswer:
+    ready, simulating, limiting, rest = parts
     unshaded = site
     site, shade = in_its_rows(case, entry, site)
+    ready(f"{'Loading' if is_compiled(entry.design) else 'Compiling'} the kind of {entry.name}", 0.0)
+    compile_kind(entry.design, entry.sorbent, site)
+    simulating(f"Simulating {entry.name}", 0.0)
     year = simulate(entry.design, entry.sorbent, site, name=entry.name)
     power = off_grid(case, entry, year, site, unshaded)
     if power is not None and power.year is not None and power.site is not None:
         year, site = power.year, power.site  # what people get is what the plant's own electricity can drive
     found = figures(year)
-    relaxed = limiting_steps(
-        entry.design,
-        entry.sorbent,
-        site,
-        lambda share: tell(f"What limits {entry.name}", base + span * (0.3 + 0.7 * share)),
-    )
+    relaxed: list[Relaxed] = []
+    if not quick:
+        limiting(f"What limits {entry.name}", 0.0)
+        relaxed = limiting_steps(
+            entry.design, entry.sorbent, site, lambda share: limiting(f"What limits {entry.name}", share)
+        )
+    rest(f"Tank, cost and safety of {entry.name}", 0.0)
     supply = supply_of(case, year, _water_of_further_years(case, entry, further, power))
     tank = supply.daily
     days = tank.delivered.size
@@ -249,9 +315,9 @@ def _answer_harvester(
     found["share_of_days_met"] = tank.share_of_days_met
     found["share_of_demand_met"] = tank.share_of_demand_met
     found["longest_shortfall_days"] = tank.longest_shortfall
-    limits = limit_by_month(relaxed, np.array(found["litres_by_month"]))
+    limits = limit_by_month(relaxed, np.array(found["litres_by_month"])) if relaxed else []
     warnings = [*_warnings(entry, year), *off_grid_warnings(power, case.cost), *supply.warnings]
-    if words := not_eased(relaxed, entry.kind):
+    if relaxed and (words := not_eased(relaxed, entry.kind)):
         warnings.append(words)
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
     decided = decision_of(case, entry, year, found, supply, shade, power)
@@ -486,7 +552,7 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
                 **decision_summary(one.supply, one.decision),
                 "worst_month": MONTHS[one.worst_month] if one.figures["litres_per_day"] > 0.0 else None,
                 "water_account_kg_per_m2": water_account(one.year),
-                "limiting_step_by_month": [key for key, _ in one.limits],
+                "limiting_step_by_month": [key for key, _ in one.limits] or None,
                 "power": one.power.as_data() if one.power else None,
                 "hours_without_power": one.year.attrs["hours_without_power"],
                 "limits": one.bounds.as_data(),

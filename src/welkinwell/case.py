@@ -53,6 +53,7 @@ from welkinwell.supply.net_water import Collection, Treatment
 from welkinwell.supply.power import PowerChoices, read_power
 from welkinwell.supply.sound import SoundPlace, read_sound
 from welkinwell.supply.tank import tank_below_a_day
+from welkinwell.writing import make_folder, together, write_bytes, write_text
 
 SCHEMA_VERSION: Final = 1
 STARTER_WEATHER: Final = "coast_western_australia_2020.csv.gz"
@@ -430,17 +431,14 @@ def write_starter_case(folder: Path) -> Path:
     case = folder / "case.toml"
     weather = starter_file("weather", STARTER_WEATHER)
     text = starter_file("cases", "starter.toml").decode("utf-8").replace("@WEATHER@", STARTER_WEATHER)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        if case.exists():
-            raise FileError(
-                Problem(str(case), "a case that is already there", "a new folder", "Nothing was written.")
-            )
-        (folder / STARTER_WEATHER).write_bytes(weather)
-        case.write_text(text, encoding="utf-8")
-    except OSError as error:
-        reason = f"a folder that cannot be written ({error.strerror})"
-        raise FileError(Problem(str(folder), reason, "a new folder", "Choose another.")) from None
+    make_folder(folder, advice="Choose another.")
+    if case.exists():
+        raise FileError(
+            Problem(str(case), "a case that is already there", "a new folder", "Nothing was written.")
+        )
+    with together():
+        write_bytes(folder / STARTER_WEATHER, weather)
+        write_text(case, text)
     return case
 
 

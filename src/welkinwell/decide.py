@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
@@ -38,8 +39,18 @@ from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.compare import Comparison, Entry, Plant, compare
 from welkinwell.studies.device_log import on_the_logs_weather, read_device_log
 from welkinwell.studies.doubts import Doubt
+from welkinwell.studies.effort import (
+    READING,
+    compile_kind,
+    getting_ready,
+    is_compiled,
+    many_years,
+    stages,
+    whole_year,
+)
 from welkinwell.studies.gradient import Slope
-from welkinwell.studies.limiting import limit_by_month, limiting_steps
+from welkinwell.studies.limiting import RELAXATIONS, limit_by_month, limiting_steps
+from welkinwell.studies.loss_mechanisms import MECHANISMS
 from welkinwell.studies.losses import LossLadder, loss_ladder
 from welkinwell.studies.monitor import Accuracy, Monitored, known_weather, monitor
 from welkinwell.studies.off_grid import HarvesterOffGrid, cost_off_grid, off_grid, own_power, plant_load
@@ -56,7 +67,7 @@ from welkinwell.studies.optimise import (
 )
 from welkinwell.studies.plant_figures import PlantFigures
 from welkinwell.studies.reach import LITRES, Aim, Reach, reach, variables_of_reach
-from welkinwell.studies.runner import run_all
+from welkinwell.studies.runner import Progress, run_all
 from welkinwell.studies.shares_of_doubt import DoubtShares, shares_of_doubt
 from welkinwell.studies.targets import (
     cost_aim,
@@ -66,7 +77,7 @@ from welkinwell.studies.targets import (
     is_of_plant,
     plant_variables,
 )
-from welkinwell.studies.uncertainty import Draws, draw, elasticities
+from welkinwell.studies.uncertainty import Draws, draw, elasticities, years_of_draws, years_of_slopes
 from welkinwell.studies.variables import Variable, from_text, variables_of
 from welkinwell.supply.parts_list import parts_list
 from welkinwell.supply.power import HOUR, KWH
@@ -74,7 +85,6 @@ from welkinwell.supply.sureness import Sureness, as_it_stands, sureness
 from welkinwell.supply.verdict import money
 from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, figures, monthly
 
-Progress = Callable[[str, float], None]
 # Bounds that no size, sorbent or condition of a device of their kind changes.
 # Assumptions of the cost of which plants with another sorbent, or of another kind, have draws of their own.
 OF_ITS_OWN: Final = (
@@ -306,15 +316,17 @@ def asked(
 
     air: a declared state laid over the weather, None for the weather as it is.
     """
-    tell = progress or (lambda what, share: None)
     entry = _chosen(case, name)
-    tell("Reading the weather", 0.0)
+    reading, ready, simulating = stages(progress, *_asked_efforts(entry))
+    reading("Reading the weather", 0.0)
     climate = case_climate(case)
     if air is not None:
         climate = declared_air(climate, air)
     unshaded = surroundings(climate)
     site, _ = in_its_rows(case, entry, unshaded)
-    tell(f"Simulating {entry.name}", 0.02)
+    ready(f"{'Loading' if is_compiled(entry.design) else 'Compiling'} the kind of {entry.name}", 0.0)
+    compile_kind(entry.design, entry.sorbent, site)
+    simulating(f"Simulating {entry.name}", 0.0)
     year = simulate(entry.design, entry.sorbent, site, name=entry.name)
     power = off_grid(case, entry, year, site, unshaded)
     if power is not None and power.year is not None and power.site is not None:
@@ -323,20 +335,55 @@ def asked(
     return Asked(case, entry, climate, site, year, bounds, power)
 
 
+def _asked_efforts(entry: HarvesterCase) -> list[float]:
+    """Efforts of reading the weather, getting the kind ready and simulating the year [s]."""
+    return [READING, *getting_ready([entry.design]), whole_year(entry.design, entry.sorbent)]
+
+
+def asked_then(
+    progress: Progress | None, case: Case, name: str | None, years: Callable[[HarvesterCase], float]
+) -> tuple[Progress, Progress]:
+    """Cut a study's progress into that of `asked` and that of all that follows, of so many quick years."""
+    entry = _chosen(case, name)
+    after = many_years(years(entry), entry.design, entry.sorbent)
+    first, rest = stages(progress, sum(_asked_efforts(entry)), after)
+    return first, rest
+
+
+def years_of_losses(entry: HarvesterCase) -> float:
+    """Years that `losses_of` simulates for a harvester, and `limiting_of` after it."""
+    return 2.0 ** len(MECHANISMS[entry.kind]) + len(RELAXATIONS[entry.kind])
+
+
+def years_of_doubts(entry: HarvesterCase, draws: int) -> float:
+    """Years that `doubts_of_case` simulates for a harvester, in quick ones."""
+    return years_of_draws(draws) + years_of_slopes(entry.design, entry.sorbent)
+
+
+def studies_effort(entry: HarvesterCase, draws: int) -> float:
+    """Effort of `studied` for one harvester [s]."""
+    return sum(_studies_efforts(entry, draws))
+
+
+def _studies_efforts(entry: HarvesterCase, draws: int) -> tuple[float, float]:
+    years = years_of_doubts(entry, draws), years_of_losses(entry)
+    first, second = (many_years(number, entry.design, entry.sorbent) for number in years)
+    return first, second
+
+
 def studied(answer: Answer, draws: int = 256, progress: Progress | None = None) -> list[Studied]:
     """Study every harvester of an answered case; the summary of the answer gains what is found."""
-    tell = progress or (lambda what, share: None)
     unshaded = surroundings(answer.climate)
     found = []
-    for number, one in enumerate(answer.harvesters):
-        share = 1.0 / len(answer.harvesters)
+    parts = stages(progress, *(studies_effort(one.case, draws) for one in answer.harvesters))
+    for number, (one, part) in enumerate(zip(answer.harvesters, parts, strict=True)):
+        named = _named(part, one.case.name)
+        of_doubts, of_losses = stages(named, *_studies_efforts(one.case, draws))
         cut = one.power.site if one.power is not None else None
         site = cut or in_its_rows(answer.case, one.case, unshaded)[0]
         about = Asked(answer.case, one.case, answer.climate, site, one.year, one.bounds, one.power)
-        doubts = doubts_of_case(
-            about, draws, progress=_part(tell, one.case.name, number * share, 0.6 * share)
-        )
-        losses = losses_of(about, _part(tell, one.case.name, (number + 0.6) * share, 0.4 * share))
+        doubts = doubts_of_case(about, draws, progress=of_doubts)
+        losses = losses_of(about, of_losses)
         found.append(Studied(doubts, losses))
         head = set(about.head)
         entry = answer.summary["harvesters"][number]
@@ -363,7 +410,7 @@ def losses_of(about: Asked, progress: Progress | None = None) -> LossLadder:
         about.site,
         binding,
         _after_the_gutter(about),
-        lambda share: tell("Switching losses off, all ways", 0.1 + 0.9 * share),
+        lambda share: tell("Switching losses off, all ways", share),
     )
 
 
@@ -386,16 +433,18 @@ def doubts_of_case(
 
     weather: files of further years of the site, the case's own if none; every draw meets one of all years.
     """
-    tell = progress or (lambda what, share: None)
     design, material, site = about.entry.design, about.entry.sorbent, about.site
+    drawing, sloping = stages(progress, years_of_draws(draws), years_of_slopes(design, material))
+    drawing("Drawing", 0.0)
     weather = weather or about.case.further_weather
     drawn = draw(
         design, material, site, draws=draws, seed=seed,
         years=[_further_site(about, path) for path in weather],
-        progress=lambda share: tell("Drawing", 0.05 + 0.8 * share),
+        progress=lambda share: drawing("Drawing", share),
     )  # fmt: skip
+    sloping("One doubt at a time", 0.0)
     slopes = elasticities(
-        design, material, site, progress=lambda share: tell("One doubt at a time", 0.85 + 0.15 * share)
+        design, material, site, progress=lambda share: sloping("One doubt at a time", share)
     )
     shares = shares_of_doubt(drawn)
     now = figures(about.year)["litres_per_m2_day"]
@@ -447,7 +496,6 @@ def comparison_of(
     progress: Progress | None = None,
 ) -> Comparison:
     """Compare every harvester of one case or several, and where weather files are given, in each of them."""
-    tell = progress or (lambda what, share: None)
     entries: list[Entry] = []
     of: list[tuple[Case, HarvesterCase, Surroundings]] = []
     names: set[str] = set()
@@ -478,7 +526,15 @@ def comparison_of(
             return replace(entry, year=power.year, site=power.site), power
         return replace(entry, year=year), power
 
-    simulated = run_all(year_of, range(len(entries)), progress=lambda share: tell("Simulating", 0.2 * share))
+    cores = os.cpu_count() or 1
+    years = [whole_year(one.design, one.sorbent) / cores for one in entries]
+    ready = sum(getting_ready([one.design for one in entries]))
+    drawn_years = [many_years(years_of_draws(draws) + 1, one.design, one.sorbent) for one in entries]
+    simulating, comparing = stages(progress, ready + sum(years), sum(drawn_years))
+    simulating("Simulating", 0.0)
+    simulated = run_all(
+        year_of, range(len(entries)), progress=lambda share: simulating("Simulating", share), efforts=years
+    )
 
     def plant(number: int, drawn: Draws | None) -> Plant:
         (entry, power), (case, one, _) = simulated[number], of[number]
@@ -495,7 +551,7 @@ def comparison_of(
 
     return compare(
         [entry for entry, _ in simulated], draws=draws, seed=seed, plants=plant,
-        progress=lambda what, share: tell(what, 0.2 + 0.8 * share),
+        progress=comparing,
     )  # fmt: skip
 
 
@@ -820,11 +876,11 @@ def _litres_of_test(test: Acceptance) -> dict[str, Any]:
     }
 
 
-def _part(tell: Progress, name: str, begin: float, span: float) -> Progress:
-    """Progress of one part of a longer job."""
+def _named(tell: Progress, name: str) -> Progress:
+    """Say of which harvester the steps are that are told."""
 
     def told(what: str, share: float) -> None:
-        tell(f"{name}: {what.lower()}", begin + span * share)
+        tell(f"{name}: {what.lower()}", share)
 
     return told
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import importlib.metadata
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -29,10 +29,10 @@ from welkinwell.studies.rank import (
     chosen_weeks,
     rank_all,
 )
+from welkinwell.studies.runner import Progress
 from welkinwell.studies.wanted_isotherm import CAPACITY, Wanted, wanted_isotherm
 from welkinwell.year import SCHEMA_VERSION
 
-Progress = Callable[[str, float], None]
 OUTSIDE: Final = 0.5  # K by which a mean working point may lie outside the measured temperatures
 
 

@@ -479,6 +479,7 @@ def _summary_schema() -> Schema:
                 "description": "whether to build, of the harvester most worth building",
             },
             "harvesters": {"type": "array", "minItems": 1, "items": _harvester_summary()},
+            "left_out": {**texts, "description": "what --quick did without; empty in a whole answer"},
             "version": {"type": "string"},
             "citations": {**texts, "description": "keys of sources.bib"},
         },
@@ -551,7 +552,13 @@ def _harvester_summary() -> Schema:
             },
             "limits": {"type": "object", "description": "what no device can pass at this place"},
             "safeguards": {"type": "object", "description": "what can hurt people, and what to test for"},
-            "limiting_step_by_month": {**texts, "minItems": 12, "maxItems": 12},
+            "limiting_step_by_month": {
+                **texts,
+                "type": ["array", "null"],
+                "minItems": 12,
+                "maxItems": 12,
+                "description": "what holds the litres back; null where it was left out",
+            },
             "warnings": texts,
         },
         "required": [

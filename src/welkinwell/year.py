@@ -40,6 +40,7 @@ from welkinwell.numerics.balance import Balance, balance, recomputed_flows
 from welkinwell.numerics.march import MarchResult, MarchState
 from welkinwell.sorbents.brine_limits import brine_limits
 from welkinwell.sorbents.sorbent import Sorbent
+from welkinwell.writing import write_bytes
 
 SCHEMA_VERSION: Final = 1
 REFERENCE_LATENT_HEAT: Final = 2.4535e6  # J/kg at 20 C (IAPWS-95), for the latent efficiency
@@ -237,8 +238,11 @@ def water_account(year: xr.Dataset) -> dict[str, float]:
 
 
 def save_year(year: xr.Dataset, path: Path) -> None:
-    """Write a year to netCDF."""
-    year.to_netcdf(path, engine="h5netcdf")
+    """Write a year to netCDF, whole or not at all; raises FileError where it cannot be written.
+
+    The file is made in memory: the HDF5 library does not survive a disk that fills up under it.
+    """
+    write_bytes(path, year.to_netcdf(engine="h5netcdf"))
 
 
 def load_year(path: Path) -> xr.Dataset:

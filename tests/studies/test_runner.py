@@ -42,3 +42,34 @@ def test_threads_work_side_by_side():
     """Both must be inside at once for either to leave."""
     barrier = threading.Barrier(2, timeout=10.0)
     assert run_all(lambda _: barrier.wait() >= 0, range(2), workers=2) == [True, True]
+
+
+def test_progress_counts_what_is_done_and_not_what_comes_first():
+    """A slow first item must not hide the others, and a large item counts for as much as it takes."""
+    seen, others_done = [], threading.Event()
+
+    def work(number):
+        if number == 0:
+            assert others_done.wait(10.0)
+        return number
+
+    def progress(share):
+        seen.append(share)
+        if len(seen) == 3:
+            others_done.set()
+
+    assert run_all(work, range(4), workers=2, progress=progress, efforts=[7.0, 1.0, 1.0, 1.0]) == [0, 1, 2, 3]
+    assert seen == pytest.approx([0.1, 0.2, 0.3, 1.0])
+
+
+def test_an_error_ends_the_rest():
+    begun = []
+
+    def fails(number):
+        begun.append(number)
+        time.sleep(0.01)
+        raise ValueError("at once")
+
+    with pytest.raises(ValueError, match="at once"):
+        run_all(fails, range(200), workers=2)
+    assert len(begun) < 20

@@ -1,12 +1,15 @@
 """The command `welkinwell`: parses, calls, shows. One file a command; heavy imports stand inside them.
 
-Exit codes: 0 done, 2 bad input, 1 our fault (a crash file is left), 130 interrupted.
+Exit codes: 0 done, 2 bad input or no room for the output, 1 our fault (a crash file is left), 130 interrupted
+from the keyboard, 143 from outside.
 """
 
 from __future__ import annotations
 
 import os
+import signal
 import sys
+from contextlib import suppress
 from typing import Annotated, Any
 
 import typer
@@ -31,10 +34,12 @@ from welkinwell.cli import (
     validate,
 )
 from welkinwell.errors import InputError
+from welkinwell.writing import unwritable
 
 # typer has carried its own copy of click since 0.2x; this finds the error class in either.
 _CommandLineError: Any = next(c for c in typer.BadParameter.__mro__ if c.__name__ == "ClickException")
 _STOPPED = 130
+_ENDED = 128 + signal.SIGTERM
 
 app = typer.Typer(
     name="welkinwell",
@@ -84,6 +89,8 @@ def _options(
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command and leave with its exit code."""
+    # As an exception, so that what is half done is put away before the process ends.
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(_ENDED))
     sys.exit(exit_code(sys.argv[1:] if arguments is None else arguments))
 
 
@@ -103,15 +110,34 @@ def exit_code(arguments: list[str]) -> int:
         return _said_if_stopped(_STOPPED)
     except BrokenPipeError:
         # The reader of our output went away, as `head` does; that is no fault of anyone.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _mute_stdout()
         return 0
+    except OSError as error:
+        full = unwritable(error)
+        if full is None:
+            return _our_fault(error, arguments)
+        if error.filename is None:
+            _mute_stdout()
+        typer.echo(f"welkinwell: {full}", err=True)
+        return 2
     except Exception as error:
-        from welkinwell.cli.crash import write_crash_file
+        return _our_fault(error, arguments)
 
-        place = write_crash_file(error, arguments)
-        typer.echo(f"welkinwell: this is our fault: {type(error).__name__}: {error}", err=True)
-        typer.echo(f"welkinwell: the details are in {place}; please send that file with the case.", err=True)
-        return 1
+
+def _mute_stdout() -> None:
+    """Let what is still to be written to a stdout that takes no more go nowhere."""
+    with suppress(OSError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _our_fault(error: Exception, arguments: list[str]) -> int:
+    """Leave the crash file and say where it is; returns the exit code."""
+    from welkinwell.cli.crash import write_crash_file
+
+    place = write_crash_file(error, arguments)
+    typer.echo(f"welkinwell: this is our fault: {type(error).__name__}: {error}", err=True)
+    typer.echo(f"welkinwell: the details are in {place}; please send that file with the case.", err=True)
+    return 1
 
 
 def _said_if_stopped(code: int) -> int:

@@ -28,6 +28,9 @@ def check(
     from welkinwell.case import explained, read_case
 
     checked = read_case(case)
+    lines = [] if as_json else explained(checked, everything)
+    for line in lines:  # the case at once; what reads weather takes seconds to load
+        typer.echo(line)
 
     from welkinwell.climate import read_climate
 
@@ -35,9 +38,6 @@ def check(
     if as_json:
         typer.echo(json.dumps(_as_data(checked, climate), indent=2, ensure_ascii=False, allow_nan=False))
         return
-    lines = explained(checked, everything)
-    for line in lines:
-        typer.echo(line)
     typer.echo("Weather")
     for line in _weather_lines(climate):
         typer.echo(f"  {line}")

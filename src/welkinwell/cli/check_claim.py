@@ -74,14 +74,14 @@ def _read(name: str, text: str) -> Any:
 
 
 def _answer(claim: Any, weather: Path | None, out: Path | None, as_json: bool) -> None:
-    from welkinwell import compile_cache
+    from welkinwell.cli.compiling import say_what_compiles
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
+    from welkinwell.harvesters.kinds import KINDS
     from welkinwell.studies.claim_device import judged
 
     folder = output_folder(out) if out is not None else None
-    if not compile_cache.is_warm():
-        typer.echo("Compiling the simulation for this machine: once, about half a minute.", err=True)
+    say_what_compiles([claim.kind if claim.kind in KINDS else "passive_box"])
     with progress_bar() as progress:
         verdict = judged(claim, weather, progress)
         page = None

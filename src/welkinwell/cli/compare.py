@@ -29,6 +29,7 @@ def compare(
     Example: welkinwell compare my_place/case.toml --weather other_year.epw -o out
     """
     from welkinwell.case import read_case
+    from welkinwell.cli.compiling import say_what_compiles_for
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
     from welkinwell.errors import FileError, Problem
@@ -41,6 +42,7 @@ def compare(
 
     from welkinwell.decide import comparison_of
 
+    say_what_compiles_for(*checked)
     with progress_bar() as progress:
         found = comparison_of(checked, weather=weather or [], draws=draws, seed=seed, progress=progress)
         page = None

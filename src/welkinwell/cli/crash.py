@@ -12,6 +12,9 @@ from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
+from welkinwell.errors import FileError
+from welkinwell.writing import write_text
+
 _PACKAGES = ("welkinwell", "numpy", "scipy", "numba", "pandas", "xarray", "pvlib", "pint", "typer")
 
 
@@ -22,9 +25,8 @@ def write_crash_file(error: BaseException, arguments: list[str]) -> Path:
     name = f"welkinwell-{moment:%Y%m%d-%H%M%S}-{os.getpid()}.crash.txt"
     for find_folder in (Path.cwd, lambda: Path(tempfile.gettempdir())):
         try:
-            place = find_folder() / name
-            place.write_text(text, encoding="utf-8")
-        except OSError:
+            place = write_text(find_folder() / name, text)
+        except (OSError, FileError):
             continue
         return place
     sys.stderr.write(text)

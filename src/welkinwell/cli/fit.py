@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -55,14 +56,18 @@ def _write(points: list[Path], out: Path, uptake: Path | None, name: str, radius
     from welkinwell.sorbents.sorbent import sorbent
     from welkinwell.sorbents.uptake_fit import fit_uptake
     from welkinwell.sorbents.write_sheet import sheet_text
+    from welkinwell.writing import together, write_text
 
     measured = read_lab_points(points)
     rate = fit_uptake(read_uptake(uptake)) if uptake else None
     found = fit_lab_points(measured)
-    output_folder(out.parent)
-    out.write_text(sheet_text(found, out.stem, name, rate, radius), encoding="utf-8")
-    sorbent(out)  # what was written must be a sheet
-    picture = write_misfit_picture(found, name, out.with_suffix(".png"))
+    text = sheet_text(found, out.stem, name, rate, radius)
+    with TemporaryDirectory() as place:
+        sorbent(write_text(Path(place) / out.name, text))  # what is written must be a sheet
+    output_folder(out.parent, room=len(text))
+    with together():
+        write_text(out, text)
+        picture = write_misfit_picture(found, name, out.with_suffix(".png"))
     for line in _lines(found):
         typer.echo(line)
     if rate is not None:

@@ -4,20 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from welkinwell.errors import FileError, Problem
+from welkinwell.writing import make_folder
+
+ROOM_FOR_A_PAGE = 500_000  # bytes that any page with its charts takes at least
+ROOM_FOR_A_YEAR = 4_000_000  # bytes that the hours of one harvester and its part of the report take at least
 
 
-def output_folder(path: Path) -> Path:
-    """Make the folder if need be; raises FileError where that cannot be."""
-    try:
-        path.mkdir(parents=True, exist_ok=True)
-    except (FileExistsError, NotADirectoryError):
-        raise FileError(
-            Problem(str(path), "a file", "a folder for the results", "Choose another -o.")
-        ) from None
-    except OSError as error:
-        reason = f"a folder that cannot be made ({error.strerror})"
-        raise FileError(
-            Problem(str(path), reason, "a folder for the results", "Choose another -o.")
-        ) from None
-    return path
+def output_folder(path: Path, room: int = ROOM_FOR_A_PAGE) -> Path:
+    """Make the folder if need be; raises FileError where that cannot be, or its disk has less room [byte]."""
+    return make_folder(path, room, "Choose another -o.")

@@ -27,17 +27,20 @@ def losses(
     Example: welkinwell losses my_place/case.toml -o out
     """
     from welkinwell.case import read_case
+    from welkinwell.cli.compiling import say_what_compiles_for
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
 
     checked = read_case(case)
     folder = output_folder(out) if out is not None else None
 
-    from welkinwell.decide import asked, limiting_of, losses_of
+    from welkinwell.decide import asked, asked_then, limiting_of, losses_of, years_of_losses
 
+    say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
-        about = asked(checked, harvester, progress)
-        ladder = losses_of(about, progress)
+        first, rest = asked_then(progress, checked, harvester, years_of_losses)
+        about = asked(checked, harvester, first)
+        ladder = losses_of(about, rest)
         months = limiting_of(about)
         page = None
         if folder is not None:

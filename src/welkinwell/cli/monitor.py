@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+ABOUT_SO_MANY_YEARS = 60.0  # that explanations and weeks ahead take
+
 
 def monitor(
     case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML) of the device as built.")],
@@ -51,6 +53,7 @@ def monitor(
     Example: welkinwell monitor my_place/case.toml my_place/log.csv -o out
     """
     from welkinwell.case import read_case
+    from welkinwell.cli.compiling import say_what_compiles_for
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
 
@@ -60,12 +63,14 @@ def monitor(
     checked = read_case(case)
     folder = output_folder(out) if out is not None else None
 
-    from welkinwell.decide import asked, planned_test, watched
+    from welkinwell.decide import asked, asked_then, planned_test, watched
 
+    say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
-        about = asked(checked, harvester, progress)
+        first, rest = asked_then(progress, checked, harvester, lambda one: ABOUT_SO_MANY_YEARS)
+        about = asked(checked, harvester, first)
         if log is None:
-            found = planned_test(about, first_day, promised, meter, progress)
+            found = planned_test(about, first_day, promised, meter, rest)
         else:
             asked_share = promised if acceptance else None
             found = watched(
@@ -75,7 +80,7 @@ def monitor(
                 promised=asked_share,
                 calibrated=calibrated,
                 meter=meter,
-                progress=progress,
+                progress=rest,
             )
         page = None
         if folder is not None:

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+ABOUT_SO_MANY_YEARS = 300.0  # that a search simulates, days of a year counted as their share
 AGAINST = ("mass", "electricity", "roof_load", "budget", "cost", "sound_level")
 
 
@@ -73,6 +74,7 @@ def optimise(
     Example: welkinwell optimise my_place/case.toml -o out --sorbent all --most-mass "8 kg/m2"
     """
     from welkinwell.case import read_case
+    from welkinwell.cli.compiling import say_what_compiles_for
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
     from welkinwell.errors import InputError, Problem
@@ -85,7 +87,7 @@ def optimise(
     checked = read_case(case)
     folder = output_folder(out)
 
-    from welkinwell.decide import asked, best_of
+    from welkinwell.decide import asked, asked_then, best_of
     from welkinwell.report.decision_pages import write_best
     from welkinwell.studies.optimise import Limits
 
@@ -107,9 +109,11 @@ def optimise(
             if span != (None, None)
         }
     )
+    say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
+        first, rest = asked_then(progress, checked, harvester, lambda one: ABOUT_SO_MANY_YEARS)
         found = best_of(
-            asked(checked, harvester, progress),
+            asked(checked, harvester, first),
             vary=vary or [],
             sorbents=sorbent or [],
             limits=limits,
@@ -117,7 +121,7 @@ def optimise(
             against=against,
             record=folder / "designs.jsonl",
             seed=seed,
-            progress=progress,
+            progress=rest,
         )
         page = write_best(found, folder)
     if as_json:

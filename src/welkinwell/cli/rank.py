@@ -55,7 +55,7 @@ def rank(
 
     Example: welkinwell rank weather.epw -o out
     """
-    from welkinwell import compile_cache
+    from welkinwell.cli.compiling import say_what_compiles
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
     from welkinwell.errors import FileError, Problem
@@ -69,8 +69,7 @@ def rank(
 
     from welkinwell.ranking import answer_rank
 
-    if not compile_cache.is_warm():
-        typer.echo("Compiling the simulation for this machine: once, about half a minute.", err=True)
+    say_what_compiles(["passive_box"])
     with progress_bar() as progress:
         answer = answer_rank(places, own or (), only or (), ladder, whole_years, wanted, progress)
         page = None

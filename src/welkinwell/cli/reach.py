@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+ABOUT_SO_MANY_YEARS = 150.0  # that a search simulates; it ends when it is there
+
 
 def reach(
     case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).")],
@@ -66,6 +68,7 @@ def reach(
     Example: welkinwell reach my_place/case.toml --litres 2.5 --humidity "50 %" -o out
     """
     from welkinwell.case import read_case
+    from welkinwell.cli.compiling import say_what_compiles_for
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
     from welkinwell.climate.declared_air import air_state
@@ -83,12 +86,14 @@ def reach(
     air = air_state(humidity=_share(humidity), night=night, day=day, sun=sun)
     folder = output_folder(out) if out is not None else None
 
-    from welkinwell.decide import asked, reach_of
+    from welkinwell.decide import asked, asked_then, reach_of
 
+    say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
-        about = asked(checked, harvester, progress, air)
+        first, rest = asked_then(progress, checked, harvester, lambda one: ABOUT_SO_MANY_YEARS)
+        about = asked(checked, harvester, first, air)
         sheets = ["all"] if not sorbent else [name for name in sorbent if name != "own"]
-        found = reach_of(about, target, of=of, vary=vary or [], sorbents=sheets, progress=progress)
+        found = reach_of(about, target, of=of, vary=vary or [], sorbents=sheets, progress=rest)
         page = None
         if folder is not None:
             from welkinwell.report.decision_pages import write_reach

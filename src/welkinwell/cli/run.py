@@ -22,6 +22,14 @@ def run(
             "half an hour for a fan-driven bed with hysteresis. The report without them is written first.",
         ),
     ] = False,
+    quick: Annotated[
+        bool,
+        typer.Option(
+            "--quick",
+            help="One simulated year a harvester and nothing that needs more: without what limits the "
+            "litres, intervals, losses and further weather years. The report lists what is left out.",
+        ),
+    ] = False,
     draws: Annotated[int, typer.Option(help="Draws of the doubts with --full.", min=16, max=100000)] = 256,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the summary as JSON instead of words.")
@@ -33,29 +41,39 @@ def run(
 
     Example: welkinwell run my_place/case.toml -o out
     """
-    from welkinwell import compile_cache
     from welkinwell.case import read_case
-    from welkinwell.cli.folder import output_folder
+    from welkinwell.cli.compiling import say_what_compiles_for
+    from welkinwell.cli.folder import ROOM_FOR_A_YEAR, output_folder
     from welkinwell.cli.progress import progress_bar
+    from welkinwell.errors import InputError, Problem
 
+    if quick and full:
+        raise InputError(Problem("--quick", "--full too", "one of the two"))
     checked = read_case(case)
-    folder = output_folder(out)
+    folder = output_folder(out, ROOM_FOR_A_YEAR * len(checked.harvesters))
 
-    from welkinwell.answer import answer_case
+    from welkinwell.answer import answer_case, answer_effort
+    from welkinwell.decide import studied, studies_effort
     from welkinwell.report.document import write_report
+    from welkinwell.studies.effort import DRAWING, stages
 
-    if not compile_cache.is_warm():
-        typer.echo("Compiling the simulation for this machine: once, about half a minute.", err=True)
+    say_what_compiles_for(checked)
+    studying = sum(studies_effort(one, draws) for one in checked.harvesters) if full else 0.0
+    drawing = DRAWING * len(checked.harvesters)
     with progress_bar() as progress:
-        answer = answer_case(checked, progress=progress)
-        report = write_report(answer, folder)
+        simulating, writing, more, again = stages(
+            progress, answer_effort(checked, quick), drawing, studying, drawing if full else 0.0
+        )
+        answer = answer_case(checked, simulating, quick)
+        report = write_report(answer, folder, progress=writing)
         if full:
-            from welkinwell.decide import studied
-
             typer.echo(f"{report} is there; doubts and losses follow, and will stand in it.", err=True)
-            report = write_report(answer, folder, studied(answer, draws, progress))
+            found = studied(answer, draws, more)
+            report = write_report(answer, folder, found, again)
     if as_json:
         typer.echo(json.dumps(answer.summary, indent=2, allow_nan=False))
         return
     typer.echo(answer.headline)
+    if answer.left_out:
+        typer.echo(f"Left out by --quick: {'; '.join(answer.left_out)}.")
     typer.echo(f"Report: {report}")

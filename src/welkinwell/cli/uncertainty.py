@@ -32,16 +32,19 @@ def uncertainty(
     Example: welkinwell uncertainty my_place/case.toml -o out --draws 256
     """
     from welkinwell.case import read_case
+    from welkinwell.cli.compiling import say_what_compiles_for
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
 
     checked = read_case(case)
     folder = output_folder(out) if out is not None else None
 
-    from welkinwell.decide import asked, doubts_of_case
+    from welkinwell.decide import asked, asked_then, doubts_of_case, years_of_doubts
 
+    say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
-        found = doubts_of_case(asked(checked, harvester, progress), draws, seed, progress, weather or [])
+        first, rest = asked_then(progress, checked, harvester, lambda one: years_of_doubts(one, draws))
+        found = doubts_of_case(asked(checked, harvester, first), draws, seed, rest, weather or [])
         page = None
         if folder is not None:
             from welkinwell.report.decision_pages import write_doubts

@@ -43,21 +43,21 @@ def validate(
 
     Example: welkinwell validate --case dew_foil_ajaccio -o out
     """
-    from welkinwell import compile_cache
+    from welkinwell.cli.compiling import say_what_compiles
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
 
     folder = output_folder(out) if out is not None else None
 
+    from welkinwell.harvesters.kinds import KINDS
     from welkinwell.studies.experiments import DRAWS
     from welkinwell.studies.validate import as_json as written
     from welkinwell.studies.validate import chosen_experiments
     from welkinwell.studies.validate import validate as predicted
 
     number = draws or DRAWS
-    chosen_experiments(cases or ())  # a wrong name is said before anything is compiled
-    if not compile_cache.is_warm():
-        typer.echo("Compiling the simulation for this machine: once, about half a minute a kind.", err=True)
+    chosen = chosen_experiments(cases or ())  # a wrong name is said before anything is compiled
+    say_what_compiles(one.kind for one in chosen if one.kind in KINDS)
     with progress_bar() as progress:
         rows = predicted(cases or (), number, folder / FINISHED if folder else None, progress)
         page = None

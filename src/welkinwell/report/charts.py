@@ -19,6 +19,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from welkinwell.writing import write_bytes, write_text
+
 Floats = NDArray[np.float64]
 
 MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -71,7 +73,7 @@ def embedded(figure: Figure, folder: Path) -> str:
     spec = figure.chart.to_dict()
     if figure.raster:
         png = vl_convert.vegalite_to_png(spec, scale=MAP_SCALE)
-        (folder / f"{figure.key}.png").write_bytes(png)
+        write_bytes(folder / f"{figure.key}.png", png)
         data = base64.b64encode(png).decode("ascii")
         width, height = (round(side / MAP_SCALE) for side in _png_size(png))
         return (
@@ -80,7 +82,7 @@ def embedded(figure: Figure, folder: Path) -> str:
         )
     drawn = vl_convert.vegalite_to_svg(spec)
     described = _described(drawn, figure)
-    (folder / f"{figure.key}.svg").write_text(described, encoding="utf-8")
+    write_text(folder / f"{figure.key}.svg", described)
     # Within HTML the namespaces are understood, and a page without any address is easily seen to ask for none.
     return re.sub(r' xmlns(:\w+)?="[^"]*"', "", described)
 

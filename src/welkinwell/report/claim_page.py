@@ -14,6 +14,7 @@ from welkinwell.report.page import Drawer, write_page, write_summary
 from welkinwell.report.tables import Table
 from welkinwell.studies.check_claim import WORDS, Verdict, taken
 from welkinwell.studies.claim import Claim, stated
+from welkinwell.writing import together
 
 BANNERS = {
     "impossible": "Impossible",
@@ -41,6 +42,7 @@ DEVICE_UNITS = {
 }
 
 
+@together()
 def write_claim_page(verdict: Verdict, folder: Path) -> Path:
     """Write claim.html, summary.json and the charts; returns the page's path."""
     with charts.quick_charts():

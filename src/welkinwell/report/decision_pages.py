@@ -26,9 +26,11 @@ from welkinwell.studies.optimise import FIGURES
 from welkinwell.studies.reach import Reach
 from welkinwell.studies.shares_of_doubt import BALANCE, needed_draws
 from welkinwell.supply.verdict import money
+from welkinwell.writing import together, write_text
 from welkinwell.year import DAYS_IN_MONTH, monthly
 
 
+@together()
 def write_losses(about: Asked, ladder: LossLadder, months: Sequence[tuple[str, float]], folder: Path) -> Path:
     """Write losses.html, summary.json and charts; returns the page's path.
 
@@ -101,6 +103,7 @@ def _loss_table(ladder: LossLadder) -> Table:
     )  # fmt: skip
 
 
+@together()
 def write_doubts(found: Doubtful, folder: Path) -> Path:
     """Write uncertainty.html, summary.json and charts; returns the page's path."""
     about, draws = found.asked, found.draws
@@ -322,6 +325,7 @@ def _plant_leads(found: Comparison) -> Table:
     )  # fmt: skip
 
 
+@together()
 def write_comparison(names: Sequence[str], notes: Sequence[str], found: Comparison, folder: Path) -> Path:
     """Write compare.html, summary.json and charts; returns the page's path."""
     draw = Drawer(folder / "charts")
@@ -367,6 +371,7 @@ def _in_currency(words: str, currency: str) -> str:
     return words.replace("money", currency).replace("m2", "m²")
 
 
+@together()
 def write_best(found: Optimised, folder: Path) -> Path:
     """Write optimise.html, summary.json, charts and the best design as lines for a case; returns the page's path."""
     draw = Drawer(folder / "charts")
@@ -399,7 +404,7 @@ def write_best(found: Optimised, folder: Path) -> Path:
         lines += f'\nsorbent_mass = "{mass:.4g} kg/m2"'
     if best.best.sorbent:
         lines = f'sorbent = "{best.best.sorbent}"\n' + lines
-    (folder / "best_design.toml").write_text(lines + "\n", encoding="utf-8")
+    write_text(folder / "best_design.toml", lines + "\n")
     days = [t for t in best.tried if not t.whole]
     chart = drawn.front_chart(
         days or best.tried, found.front, found.against, best.best, search.limits,
@@ -427,6 +432,7 @@ def write_best(found: Optimised, folder: Path) -> Path:
                  folder, "optimise.html", ())  # fmt: skip
 
 
+@together()
 def write_reach(about: Asked, found: Reach, folder: Path) -> Path:
     """Write reach.html, summary.json and the chart; returns the page's path."""
     draw = Drawer(folder / "charts")

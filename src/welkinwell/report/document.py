@@ -20,22 +20,33 @@ from welkinwell.report.accounts import heat_of, sun_on_aperture, water_ways
 from welkinwell.report.citations import References
 from welkinwell.report.days import common_scales, date_of_day, day_at_quantile, day_series, first_hour
 from welkinwell.report.page import Drawer, unique_keys, write_page, write_summary
+from welkinwell.studies.effort import stages
+from welkinwell.studies.runner import Progress
 from welkinwell.studies.safety import holds_refrigerant
+from welkinwell.writing import together
 from welkinwell.year import DAYS_IN_MONTH, save_year
 
 Floats = NDArray[np.float64]
 
 
-def write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | None = None) -> Path:
+@together()
+def write_report(
+    answer: Answer,
+    folder: Path,
+    studies: Sequence[Studied] | None = None,
+    progress: Progress | None = None,
+) -> Path:
     """Write report.html, summary.json, the years as netCDF and the charts; returns the report's path.
 
     studies: doubts and losses of each harvester (`decide.studied`), shown where they are given.
     """
     with charts.quick_charts():
-        return _write_report(answer, Path(folder), studies)
+        return _write_report(answer, Path(folder), studies, progress)
 
 
-def _write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | None) -> Path:
+def _write_report(
+    answer: Answer, folder: Path, studies: Sequence[Studied] | None, progress: Progress | None
+) -> Path:
     from welkinwell.report.safeguards_section import section_context, write_safeguards
     from welkinwell.report.supply_section import assumptions_context, verdict_context
 
@@ -44,18 +55,20 @@ def _write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | Non
     references.numbers(answer.summary["citations"])
     keys = unique_keys([one.case.name for one in answer.harvesters])
     of_each: list[Studied | None] = [*studies] if studies else [None] * len(keys)
+    *drawing, others = stages(progress, *[1.0] * len(keys), 1.0)
     context = {
         "case": answer.case,
         "summary": answer.summary,
         "hero": _hero(answer),
         "sections": [
             {
-                **_harvester_section(answer, one, key, drawer, references),
+                **_harvester_section(answer, one, key, drawer, references, tell),
                 "studied": _studied(study, key, drawer),
             }
-            for one, key, study in zip(answer.harvesters, keys, of_each, strict=True)
+            for one, key, study, tell in zip(answer.harvesters, keys, of_each, drawing, strict=True)
         ],
         "interval": _interval(answer, studies),
+        "left_out": answer.left_out,
         "comparison": tables.comparison(answer),
         "months_chart": drawer(_months_chart(answer)),
         "efforts": tables.efforts(answer),
@@ -80,6 +93,7 @@ def _write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | Non
         **_site_context(answer.climate, answer.survey, drawer),
         **section_context(answer, drawer),
     }
+    others("Writing the report", 0.5)
     context["verdict"] = _drawn(verdict_context(answer), drawer)
     context |= assumptions_context(answer, references)
     write_safeguards(answer, folder, drawer)
@@ -90,6 +104,7 @@ def _write_report(answer: Answer, folder: Path, studies: Sequence[Studied] | Non
     return write_page("report.html.jinja", context, folder / "report.html")
 
 
+@together()
 def write_site_report(answer: SiteAnswer, folder: Path) -> Path:
     """Write site.html, summary.json and the charts of a place; returns the page's path."""
     with charts.quick_charts():
@@ -234,9 +249,10 @@ def _months_chart(answer: Answer) -> charts.Figure:
 
 
 def _harvester_section(
-    answer: Answer, one: HarvesterAnswer, key: str, drawer: Drawer, references: References
+    answer: Answer, one: HarvesterAnswer, key: str, drawer: Drawer, references: References, tell: Progress
 ) -> dict[str, Any]:
     """All that the report shows of one harvester."""
+    tell(f"Writing of {one.case.name}", 0.0)
     from welkinwell.report.limits_section import harvester_context
     from welkinwell.report.supply_section import supply_context
 

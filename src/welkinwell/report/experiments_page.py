@@ -27,6 +27,7 @@ from welkinwell.studies.experiments import (
     Figure,
     library_experiments,
 )
+from welkinwell.writing import write_text
 
 
 def experiments_page(experiments: Sequence[Experiment]) -> str:
@@ -161,4 +162,4 @@ def _yes(flag: bool) -> str:
 
 
 if __name__ == "__main__":
-    Path(sys.argv[1]).write_text(experiments_page(library_experiments()), encoding="utf-8")
+    write_text(Path(sys.argv[1]), experiments_page(library_experiments()))

@@ -14,11 +14,13 @@ from welkinwell.report import charts, tables
 from welkinwell.report.citations import References, reference
 from welkinwell.report.page import Drawer, write_page, write_summary
 from welkinwell.report.tables import Table
+from welkinwell.writing import together
 
 if TYPE_CHECKING:
     from welkinwell.studies.bounds import HarvesterLimits, SiteLimits
 
 
+@together()
 def write_limits_page(limits: SiteLimits, folder: Path) -> Path:
     """Write limits.html, summary.json and the charts of a place's bounds; returns the page's path."""
     with charts.quick_charts():

@@ -13,10 +13,12 @@ from welkinwell.report.page import Drawer
 from welkinwell.report.tables import Table
 from welkinwell.studies.doubts import SHIFT
 from welkinwell.studies.monitor import KNOWN_TO, Monitored
+from welkinwell.writing import together
 
 SOURCES = ("KassRaftery1995", "Fritsch1980", "Broyden1965")
 
 
+@together()
 def write_watched(watched: Watched, folder: Path) -> Path:
     """Write monitor.html, summary.json and charts; returns the page's path."""
     draw = Drawer(folder / "charts")

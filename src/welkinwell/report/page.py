@@ -11,14 +11,14 @@ from typing import Any
 from markupsafe import Markup
 
 from welkinwell.report import charts, tables
+from welkinwell.writing import make_folder, write_text
 
 
 class Drawer:
     """Draws figures into one folder and gives what the page needs of each."""
 
     def __init__(self, folder: Path) -> None:
-        folder.mkdir(parents=True, exist_ok=True)
-        self._folder = folder
+        self._folder = make_folder(folder)
 
     def __call__(self, figure: charts.Figure) -> dict[str, Any]:
         """Draw one figure; returns its key, caption and picture."""
@@ -43,14 +43,13 @@ def write_page(template: str, context: dict[str, Any], path: Path) -> Path:
     environment.filters |= {
         "number": tables.number, "litres": tables.litres, "percent": tables.percent, "words": _readable, "named": _named,
     }  # fmt: skip
-    path.write_text(environment.get_template(template).render(context), encoding="utf-8")
-    return path
+    return write_text(path, environment.get_template(template).render(context))
 
 
 def write_summary(summary: dict[str, Any], folder: Path) -> None:
     """Write summary.json; what is not a finite number becomes null."""
     text = json.dumps(_meaningful(summary), indent=2, allow_nan=False, ensure_ascii=False)
-    (folder / "summary.json").write_text(text + "\n", encoding="utf-8")
+    write_text(folder / "summary.json", text + "\n")
 
 
 def _meaningful(value: Any) -> Any:

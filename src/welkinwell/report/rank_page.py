@@ -19,8 +19,10 @@ from welkinwell.sorbents.sips_terms import REFERENCE_TEMPERATURE
 from welkinwell.studies.rank import EQUAL_MASS, EQUAL_VOLUME, GOOD_ENOUGH, NUDGE, REASONS
 from welkinwell.studies.typical_weeks import LENGTH
 from welkinwell.studies.wanted_isotherm import BODY, CAPACITY
+from welkinwell.writing import together
 
 
+@together()
 def write_rank_page(answer: RankAnswer, folder: Path) -> Path:
     """Write rank.html, summary.json and the charts; the page stands alone.
 

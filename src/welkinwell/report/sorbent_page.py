@@ -14,6 +14,7 @@ from welkinwell.report.page import Drawer, write_page
 from welkinwell.report.tables import Table
 from welkinwell.sorbents.sheet import Number
 from welkinwell.sorbents.sorbent import lowest_heat_ratio
+from welkinwell.writing import together, write_bytes
 
 if TYPE_CHECKING:
     from welkinwell.sorbents.lab_fit import LabFit
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 CURVES: Final = (288.15, 298.15, 313.15, 333.15, 353.15)  # K
 
 
+@together()
 def write_sorbent_page(sorbent: Sorbent, folder: Path) -> Path:
     """Write NAME.html and its charts; the page stands alone.
 
@@ -66,8 +68,7 @@ def write_misfit_picture(fit: LabFit, name: str, path: Path) -> Path:
 
     with charts.quick_charts():
         png = vl_convert.vegalite_to_png(_misfit_chart(fit, name).to_dict(), scale=2.0)
-    path.write_bytes(png)
-    return path
+    return write_bytes(path, png)
 
 
 def _misfit_chart(fit: LabFit, name: str) -> Any:

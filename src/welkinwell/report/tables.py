@@ -162,6 +162,7 @@ def by_month(one: HarvesterAnswer, delivered: np.ndarray, demand: np.ndarray) ->
     """Litres of each month, and a day's mean; the months add up to the year. demand: by month [L/day]."""
     months = np.array(one.figures["litres_by_month"])
     days = np.array(DAYS_IN_MONTH)
+    names = {entry.key: entry.name for entry in one.relaxed}
     rows = [
         (
             MONTHS[m],
@@ -169,25 +170,21 @@ def by_month(one: HarvesterAnswer, delivered: np.ndarray, demand: np.ndarray) ->
             litres(months[m] / days[m]),
             litres(delivered[m] / days[m]),
             _met(delivered[m], demand[m] * days[m]),
-            *_limit(one.limits[m], {entry.key: entry.name for entry in one.relaxed}),
+            *(_limit(one.limits[m], names) if one.limits else ()),
         )
         for m in range(12)
     ]
     rows.append(
         ("Year", f"{months.sum():,.1f}", litres(float(months.sum()) / 365.0),
-         litres(float(delivered.sum()) / 365.0), _met(float(delivered.sum()), float(demand @ days)), "", "")
+         litres(float(delivered.sum()) / 365.0), _met(float(delivered.sum()), float(demand @ days)),
+         *(("", "") if one.limits else ()))
     )  # fmt: skip
+    columns = ("Month", "Collected, L", "Collected, L/day", "Delivered, L/day", "Demand met")
+    if not one.limits:
+        return Table("Litres by month, all modules", columns, rows, frozenset({0}))
     return Table(
         "Litres by month, all modules, and what limits them",
-        (
-            "Month",
-            "Collected, L",
-            "Collected, L/day",
-            "Delivered, L/day",
-            "Demand met",
-            "What limits",
-            "Gain",
-        ),
+        (*columns, "What limits", "Gain"),
         rows,
         frozenset({0, 5}),
         "Gain: litres added in the month when that one thing is made easier, as the chart says.",

@@ -14,6 +14,7 @@ from welkinwell.studies.experiment_designs import CHANGES
 from welkinwell.studies.experiment_words import KINDS
 from welkinwell.studies.experiments import Experiment, library_experiments
 from welkinwell.studies.validate import Row, as_json, met, published_tests
+from welkinwell.writing import together, write_text
 
 COLUMNS: Final = ("case", "figure", "published", "predicted", "10 to 90 %", "error", "within", "inside")
 COLOURS: Final = (*charts.SERIES, "#a63a6b")  # one more than the house has, for the seventh kind
@@ -23,14 +24,15 @@ MARKDOWN_NAME: Final = "predicted_against_published.md"
 SHORT_NAME: Final = "published_tests.json"
 
 
+@together()
 def write_validation(rows: Sequence[Row], folder: Path) -> Path:
     """Write validation.html and its charts, validation.json, published_tests.json and the page in Markdown.
 
     Args: rows; folder. Returns: the path of the page.
     """
-    (folder / JSON_NAME).write_text(as_json(rows), encoding="utf-8")
-    (folder / MARKDOWN_NAME).write_text(markdown(rows), encoding="utf-8")
-    (folder / SHORT_NAME).write_text(published_tests(rows), encoding="utf-8")
+    write_text(folder / JSON_NAME, as_json(rows))
+    write_text(folder / MARKDOWN_NAME, markdown(rows))
+    write_text(folder / SHORT_NAME, published_tests(rows))
     with charts.quick_charts():
         drawer = Drawer(folder / "charts")
         references = References()

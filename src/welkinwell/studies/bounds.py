@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -29,10 +28,10 @@ from welkinwell.limits.day_bounds import (
 from welkinwell.limits.regeneration import least_release_temperature, weighted_potential
 from welkinwell.moist_air import humidity_ratio_from_pressure, latent_heat, saturation_pressure
 from welkinwell.sorbents.sorbent import Sorbent, lowest_heat_ratio
+from welkinwell.studies.runner import Progress
 from welkinwell.year import monthly
 
 Floats = NDArray[np.float64]
-Progress = Callable[[str, float], None]
 STILL_AIR: Final = 4.0  # W/(m2 K): free convection at 20 K on a plate tilted by 30 degrees, Walton1983
 BOX: Final = ("passive_box",)
 SKYWARD: Final = (

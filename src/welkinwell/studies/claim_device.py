@@ -39,10 +39,10 @@ from welkinwell.studies.claim_design import (
     likeness,
     takes_sun,
 )
+from welkinwell.studies.runner import Progress
 from welkinwell.year import monthly
 
 Floats = NDArray[np.float64]
-Progress = Callable[[str, float], None]
 IMPOSSIBLE: Final = {"note": "What is impossible there is not carried over to another place."}
 SHORT_DAYS: Final = 15  # of steady air; what it gives is the mean of the last ten
 COUNTED_DAYS: Final = 10

@@ -23,14 +23,14 @@ from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.digits import plain, told_apart
 from welkinwell.studies.doubts import Doubt, doubts_of
-from welkinwell.studies.runner import run_all
-from welkinwell.studies.uncertainty import Columns, Draws, columns_of, draw
+from welkinwell.studies.effort import many_years, stages
+from welkinwell.studies.runner import Progress, run_all
+from welkinwell.studies.uncertainty import Columns, Draws, columns_of, draw, years_of_draws
 from welkinwell.supply.sureness import Standing, Sureness
 from welkinwell.supply.verdict import money
 from welkinwell.year import DAYS_IN_MONTH, figures, monthly
 
 Floats = NDArray[np.float64]
-Progress = Callable[[str, float], None]
 SURE: Final = 0.95  # of the draws
 LIKELY: Final = 0.8
 WORTH_TELLING: Final = 0.02  # of the litres by which another's poor draws are better
@@ -186,16 +186,17 @@ def compare(
 
     plants: turns an entry's number and its draws into its plant, where there is a demand to be a plant for.
     """
-    tell = progress or (lambda what, share: None)
-    plain = run_all(_simulated, entries, progress=lambda share: tell("Simulating", 0.2 * share))
+    once = [many_years(1, one.design, one.sorbent) for one in entries]
+    drawn_years = [effort * years_of_draws(draws) for effort in once]
+    simulating, *parts = stages(progress, sum(once), *drawn_years)
+    plain = run_all(_simulated, entries, progress=lambda share: simulating("Simulating", share), efforts=once)
     lists = [doubts_of(entry.design, entry.sorbent) for entry in entries]
     columns = columns_of(lists, [entry.weather or entry.place for entry in entries])
     compared = []
     for number, (entry, (found, by_month, basis)) in enumerate(zip(entries, plain, strict=True)):
-        begin, span = 0.2 + 0.8 * number / len(entries), 0.8 / len(entries)
 
-        def told(share: float, begin: float = begin, span: float = span, name: str = entry.name) -> None:
-            tell(f"Drawing {name}", begin + span * share)
+        def told(share: float, part: Progress = parts[number], name: str = entry.name) -> None:
+            part(f"Drawing {name}", share)
 
         drawn = None
         if draws:

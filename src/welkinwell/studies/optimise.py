@@ -30,14 +30,14 @@ from welkinwell.harvesters.air import Surroundings
 from welkinwell.simulation import TOLERANCES, Prepared, prepare
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.gradient import OF_A_RANGE, Parameter, gradient
-from welkinwell.studies.runner import run_all
+from welkinwell.studies.runner import Progress, run_all
 from welkinwell.studies.short_year import ELECTRICITY, amounts, daily_water
 from welkinwell.studies.short_year import litres as litres_of
 from welkinwell.studies.typical_weeks import Days, typical_weeks
 from welkinwell.studies.variables import Variable, applied
+from welkinwell.writing import append_line, make_folder, write_text
 
 Floats = NDArray[np.float64]
-Progress = Callable[[str, float], None]
 SCATTERED: Final = 16  # designs for each sorbent at first
 KEPT: Final = 3  # sorbents that go on
 POPULATION: Final = 24
@@ -176,21 +176,24 @@ class Record:
         if path is None:
             return
         if path.is_file():
-            lines = path.read_text(encoding="utf-8").splitlines()
+            text = path.read_text(encoding="utf-8")
+            lines = text.splitlines()
             if not lines or lines[0] != head:
                 given = f"the record of another search{_told_apart(lines[0] if lines else '', about)}"
                 advice = "Or delete the file: then its designs are simulated again."
                 raise InputError(Problem(str(path), given, "a new folder", advice))
+            if not text.endswith("\n"):  # the line at which the search was killed: the next begins anew
+                lines.pop()
+                write_text(path, "".join(f"{line}\n" for line in lines))
             for line in lines[1:]:
                 try:
                     entry = json.loads(line)
                 except json.JSONDecodeError:
-                    continue  # the line at which the search was stopped
+                    continue
                 tried = Tried(entry["sorbent"], tuple(entry["values"]), entry["numbers"], entry["whole"])
                 self.found[self.key(tried.sorbent, tried.values, tried.whole)] = tried
         else:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(head + "\n", encoding="utf-8")
+            write_text(make_folder(path.parent) / path.name, head + "\n")
 
     @staticmethod
     def key(sorbent: str, values: Sequence[float], whole: bool) -> str:
@@ -202,9 +205,7 @@ class Record:
         with self._lock:
             self.found[self.key(tried.sorbent, tried.values, tried.whole)] = tried
             if self._path is not None:
-                line = asdict(tried)
-                with self._path.open("a", encoding="utf-8") as file:
-                    file.write(json.dumps(line) + "\n")
+                append_line(self._path, json.dumps(asdict(tried)))
 
 
 def _told_apart(head: str, about: Mapping[str, str]) -> str:

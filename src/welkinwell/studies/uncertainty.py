@@ -43,6 +43,8 @@ LEAST_DRAWS: Final = 16
 SEQUENCE: Final = 32  # columns of the sequence
 WELL_TIED: Final = 0.99  # of the pairs' variance; below, every draw runs through the whole year
 SHORT_FROM: Final = 4 * WHOLE_YEARS  # draws; fewer all run through the whole year
+SHORT_SHARE: Final = 0.2  # of a year's effort that a draw's chosen days take
+FINER: Final = 4.0  # times the effort of a quick year that one for an elasticity takes
 FOR_A_PICTURE: Final = 3e-4  # tolerance of the elasticities, which are told to a tenth of a per cent
 
 
@@ -128,6 +130,16 @@ def draw(
     return _as_draws(listed, values, rows, seed, how, of_year)
 
 
+def years_of_draws(draws: int) -> float:
+    """Quick years that `draw` takes: one a draw where they are few, else some and chosen days of the rest."""
+    return draws if draws < SHORT_FROM else WHOLE_YEARS + SHORT_SHARE * draws
+
+
+def years_of_slopes(design: Any, sorbent: Sorbent | None) -> float:
+    """Quick years that `elasticities` takes: two finer ones for each doubt."""
+    return 2.0 * FINER * len(doubts_of(design, sorbent))
+
+
 def _through(
     base: Prepared,
     site: Surroundings,
@@ -143,12 +155,14 @@ def _through(
         return _rows(base, doubts, values, accuracy, None, tell), None
     year = short_year(base, site, accuracy)
     pairs, rest = values[:WHOLE_YEARS], values[WHOLE_YEARS:]
-    whole = _rows(base, doubts, pairs, accuracy, None, lambda done: tell(0.3 * done))
-    short = _rows(year.ready, doubts, pairs, accuracy, year.days, lambda done: tell(0.3 + 0.1 * done))
+    efforts = [len(pairs), SHORT_SHARE * len(pairs), SHORT_SHARE * len(rest)]
+    once, twice, _ = (effort / sum(efforts) for effort in efforts)
+    whole = _rows(base, doubts, pairs, accuracy, None, lambda done: tell(once * done))
+    short = _rows(year.ready, doubts, pairs, accuracy, year.days, lambda done: tell(once + twice * done))
     how = tie(year, whole, tied(short, whole, seed)[1])
 
     def told(done: float) -> None:
-        tell(0.4 + 0.6 * done)
+        tell(once + twice + (1.0 - once - twice) * done)
 
     if how.explained < WELL_TIED:
         return np.vstack([whole, _rows(base, doubts, rest, accuracy, None, told)]), None

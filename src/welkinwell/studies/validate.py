@@ -36,6 +36,8 @@ from welkinwell.studies.experiments import (
     draw_conditions,
     library_experiments,
 )
+from welkinwell.studies.runner import Progress
+from welkinwell.writing import make_folder, write_text
 
 LOW, HIGH = 10.0, 90.0  # percentiles shown beside the median
 FEWEST_SHARE: Final = 0.5  # of the draws that must have run for a prediction
@@ -45,7 +47,6 @@ WRITTEN: Final = "library/published_tests.json"  # made of the predictions
 OF_PUBLISHED_TESTS: Final = (
     "case", "kind", "quantity", "relation", "error", "inside", "judged", "source",
 )  # fmt: skip
-Progress = Callable[[str, float], None]
 
 
 @dataclass(frozen=True)
@@ -291,12 +292,8 @@ def _kept(experiment: Experiment, draws: int, folder: Path | None) -> list[Row] 
 def _keep(experiment: Experiment, draws: int, folder: Path | None, rows: Sequence[Row]) -> None:
     if folder is None:
         return
-    folder.mkdir(parents=True, exist_ok=True)
     kept = {"made_by": _fingerprint(experiment, draws), "rows": [asdict(row) for row in rows]}
-    path = folder / f"{experiment.case}.json"
-    half = path.with_suffix(".part")
-    half.write_text(json.dumps(kept, allow_nan=False), encoding="utf-8")
-    half.replace(path)
+    write_text(make_folder(folder) / f"{experiment.case}.json", json.dumps(kept, allow_nan=False))
 
 
 def _fingerprint(experiment: Experiment, draws: int) -> str:
