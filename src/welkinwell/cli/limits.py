@@ -16,15 +16,25 @@ def limits(
     out: Annotated[
         Path | None, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page and its charts.")
     ] = None,
-    tilt: Annotated[str, typer.Option(help="Slope of the plane that takes the sun.")] = "30 deg",
+    tilt: Annotated[
+        str, typer.Option(metavar="ANGLE", help="Slope of the plane that takes the sun.")
+    ] = "30 deg",
     hot: Annotated[
-        str, typer.Option(help="Highest temperature at which heat enters the process.")
+        str,
+        typer.Option(metavar="DEGREES", help="Highest temperature at which heat enters the process."),
     ] = "100 degC",
     recovery: Annotated[
-        str, typer.Option(help="Share of the vapour taken from the air that is processed.")
+        str,
+        typer.Option(metavar="SHARE", help="Share of the vapour taken from the air that is processed."),
     ] = "50 %",
     effects: Annotated[
-        int, typer.Option(help="Times that the heat of condensation is used.", min=1, max=20)
+        int,
+        typer.Option(
+            metavar="NUMBER",
+            help="Number of effects (how often the heat of condensation is reused).",
+            min=1,
+            max=20,
+        ),
     ] = 3,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the bounds as JSON instead of words.")

@@ -61,7 +61,7 @@ def optimise(
             help="Second figure of the front: " + ", ".join(AGAINST[:-1]) + f" or {AGAINST[-1]}.",
         ),
     ] = "mass",
-    seed: Annotated[int, typer.Option(help="Seed of the search.")] = 1,
+    seed: Annotated[int, typer.Option(metavar="NUMBER", help="Seed of the search.")] = 1,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the figures as JSON instead of words.")
     ] = False,

@@ -12,9 +12,7 @@ import typer
 def rank(
     places: Annotated[
         list[Path],
-        typer.Argument(
-            metavar="PLACE...", help="Hourly weather files, or case files (TOML), one or several."
-        ),
+        typer.Argument(metavar="PLACE", help="Hourly weather files, or case files (TOML), one or several."),
     ],
     out: Annotated[
         Path | None, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page and its data.")

@@ -22,7 +22,9 @@ def run(
             "half an hour for a fan-driven bed with hysteresis. The report without them is written first.",
         ),
     ] = False,
-    draws: Annotated[int, typer.Option(help="Draws of the doubts with --full.", min=16, max=100000)] = 256,
+    draws: Annotated[
+        int, typer.Option(metavar="NUMBER", help="Draws of the doubts with --full.", min=16, max=100000)
+    ] = 256,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the summary as JSON instead of words.")
     ] = False,

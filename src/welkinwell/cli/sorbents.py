@@ -11,7 +11,7 @@ import typer
 
 def sorbents(
     name: Annotated[
-        str | None, typer.Argument(metavar="[NAME]", help="A sheet by name, or the path of your own.")
+        str | None, typer.Argument(metavar="NAME", help="A sheet by name, or the path of your own.")
     ] = None,
     out: Annotated[
         Path | None, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page of a sheet.")

@@ -21,8 +21,10 @@ def uncertainty(
         list[Path] | None,
         typer.Option(metavar="FILE", help="A further weather year of the site; may be repeated."),
     ] = None,
-    draws: Annotated[int, typer.Option(help="Draws of everything in doubt.", min=16, max=100000)] = 256,
-    seed: Annotated[int, typer.Option(help="Seed of the draws.")] = 1,
+    draws: Annotated[
+        int, typer.Option(metavar="NUMBER", help="Draws of everything in doubt.", min=16, max=100000)
+    ] = 256,
+    seed: Annotated[int, typer.Option(metavar="NUMBER", help="Seed of the draws.")] = 1,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the figures as JSON instead of words.")
     ] = False,
