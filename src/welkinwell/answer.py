@@ -22,6 +22,7 @@ from welkinwell.errors import CaseError, ClimateError, InputError, Problem
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.kinds import KINDS, harvester_of
 from welkinwell.harvesters.power_cuts import with_power_cuts
+from welkinwell.quantities import plain
 from welkinwell.simulate import simulate
 from welkinwell.sky.sun import climate_sun_path
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
@@ -437,9 +438,9 @@ def _brine_warnings(sorbent: Any, year: xr.Dataset) -> list[str]:
         said.append(
             f"ALARM: for {hours:.0f} hours a year {sorbent.name} meets relative humidities above "
             f"{100 * sorbent.leak_humidity:.0f} % (up to {100 * min(humid, 1.0):.0f} %), where it can lose "
-            f"brine into the water: at most {year.attrs['brine_lost_bound']:.2g} kg/m2 of brine with "
-            f"{year.attrs['salt_lost_bound']:.2g} kg/m2 of salt a year. Close the box in such hours, or take "
-            "another sorbent."
+            f"brine into the water: at most {plain(year.attrs['brine_lost_bound'], 2)} kg/m2 of brine with "
+            f"{plain(year.attrs['salt_lost_bound'], 2)} kg/m2 of salt a year. Close the box in "
+            "such hours, or take another sorbent."
         )
     collected = max(float(year["water_collected"].sum()), 1e-9)
     if (hours := year.attrs.get("hours_with_crystals", 0.0)) > 0.0:

@@ -9,6 +9,7 @@ import inspect
 import os
 import re
 import sys
+from collections.abc import Callable
 from typing import Annotated, Any
 
 import typer
@@ -49,7 +50,7 @@ app = typer.Typer(
     rich_markup_mode=None,  # plain help: what stands in square brackets is shown, and nothing is cut
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
-COMMANDS = {
+COMMANDS: dict[str, Callable[..., None]] = {
     "new": new.new,
     "check": check.check,
     "run": run.run,

@@ -118,10 +118,11 @@ def _answer(claim: Any, weather: Path | None, out: Path | None, as_json: bool) -
         return
     typer.echo(verdict.sentence)
     if verdict.missing:
+        from welkinwell.quantities import plain
         from welkinwell.studies.check_claim import WORDS
 
         first = verdict.missing[0]
-        far = f"moves the nearest bound by a factor of {first.moves:.2g}"
+        far = f"moves the nearest bound by a factor of {plain(first.moves, 2)}"
         far = far if math.isfinite(first.moves) else "decides whether any water comes at all"
         typer.echo(f"Ask for: {WORDS[first.field]} ({far}).")
     for said in [*verdict.warnings, *_simulated(verdict)]:

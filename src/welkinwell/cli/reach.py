@@ -84,6 +84,7 @@ def reach(
     folder = output_folder(out) if out is not None else None
 
     from welkinwell.decide import asked, reach_of
+    from welkinwell.quantities import plain
 
     with progress_bar() as progress:
         about = asked(checked, harvester, progress, air)
@@ -106,7 +107,7 @@ def reach(
         before, after = entry.texts
         typer.echo(f"  {entry.variable.key}: {before} to {after} ({found.aim.text(entry.alone)} alone)")
     if found.mass is not None:
-        typer.echo(f"  sorbent_mass follows: {found.mass[0]:.3g} to {found.mass[1]:.3g} kg/m2")
+        typer.echo(f"  sorbent_mass follows: {plain(found.mass[0])} to {plain(found.mass[1])} kg/m2")
     for line in found.other_lines():
         typer.echo(line)
     typer.echo(found.untried)

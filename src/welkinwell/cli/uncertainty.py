@@ -41,6 +41,7 @@ def uncertainty(
     folder = output_folder(out) if out is not None else None
 
     from welkinwell.decide import asked, doubts_of_case
+    from welkinwell.quantities import plain
 
     with progress_bar() as progress:
         found = doubts_of_case(asked(checked, harvester, progress), draws, seed, progress, weather or [])
@@ -55,7 +56,7 @@ def uncertainty(
     typer.echo(" ".join([found.headline, *found.plant.words()]))
     for name, unit, _, by_share in found.intervals():
         if unit == "kWh/L":
-            said = ", ".join("none" if x is None else f"{x:.3g}" for x in by_share.values())
+            said = ", ".join(plain(x, 3) for x in by_share.values())
             typer.echo(f"{name}: {said} {unit} are exceeded in 90, 50 and 10 % of the draws.")
     typer.echo(found.caution)
     for name, by_share in found.by_year():

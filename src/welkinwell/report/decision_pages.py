@@ -12,6 +12,7 @@ import numpy as np
 
 from welkinwell.decide import Asked, Doubtful, Optimised
 from welkinwell.harvesters.kinds import KINDS
+from welkinwell.quantities import plain
 from welkinwell.report import charts
 from welkinwell.report import decision_charts as drawn
 from welkinwell.report.citations import References
@@ -455,7 +456,7 @@ def write_reach(about: Asked, found: Reach, folder: Path) -> Path:
         words.append(f"Each change alone is told with {found.swapped} in the bed.")
     if found.mass is not None:
         words.append(
-            f"The dry sorbent follows the size of its bed: {found.mass[0]:.3g} to {found.mass[1]:.3g} kg/m²."
+            f"The dry sorbent follows the size of its bed: {plain(found.mass[0])} to {plain(found.mass[1])} kg/m²."
         )
     if found.bound is not None:
         words.append(

@@ -10,6 +10,7 @@ import numpy as np
 
 from welkinwell.limits.bound import EVERY_KIND, KIND_TITLES, SUN_KINDS, Bound
 from welkinwell.limits.day_bounds import CONDENSER_LIFTS
+from welkinwell.quantities import plain
 from welkinwell.report import charts, tables
 from welkinwell.report.citations import References, reference
 from welkinwell.report.page import Drawer, write_page, write_summary
@@ -58,7 +59,7 @@ def distance_in_words(limits: HarvesterLimits) -> str:
         return "No bound can be given for this harvester here."
     said = (
         f"It collects {tables.litres(limits.collected)} L/m2 a day. The lowest bound that binds it is "
-        f"{tables.litres(lowest.value)} L/m2 a day ({lowest.name}): the litres are {100 * limits.share:.2g} % of it."
+        f"{tables.litres(lowest.value)} L/m2 a day ({lowest.name}): the litres are {plain(100 * limits.share, 2)} % of it."
     )
     release = limits.least_release_temperature
     if math.isfinite(release):
@@ -226,7 +227,7 @@ def _printed(name: str) -> str:
 
 def _span(values: tuple[float, ...]) -> str:
     finite = np.array([x for x in values if math.isfinite(x)])
-    return f"{finite.min():.3g} to {finite.max():.3g}"
+    return f"{plain(finite.min())} to {plain(finite.max())}"
 
 
 _COLOURS = (charts.DARK, "#4f7fa8", "#8a8f2e", charts.WARM, "#7d5a8c", charts.INK, charts.LIGHT)

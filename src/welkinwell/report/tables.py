@@ -14,7 +14,7 @@ import xarray as xr
 
 from welkinwell.answer import Answer, HarvesterAnswer
 from welkinwell.declare import declared_fields
-from welkinwell.quantities import as_text, from_si
+from welkinwell.quantities import NONE, as_text, from_si, number, plain
 from welkinwell.report.accounts import HeatAccount, water_ways
 from welkinwell.report.charts import MONTHS
 from welkinwell.report.citations import References
@@ -23,7 +23,6 @@ from welkinwell.studies.limiting import Relaxed, reasons
 from welkinwell.supply.power import CITATIONS
 from welkinwell.year import DAYS_IN_MONTH
 
-NONE: Final = "none"
 LEAST_GAIN: Final = 0.005  # share of the month's litres below which nothing is called a gain
 
 # What each key of `year.CITATIONS` and of the other rooms stands for in a run.
@@ -70,17 +69,6 @@ class Table:
     rows: Sequence[tuple[str, ...]]
     text_columns: frozenset[int] = field(default_factory=lambda: frozenset({0}))
     note: str = ""
-
-
-def number(value: float | None, digits: int = 3, unit: str = "") -> str:
-    """Write a number with so many digits that count; "none" where there is no meaning."""
-    if value is None or not math.isfinite(value):
-        return NONE
-    if value == 0.0:
-        return f"0 {unit}".rstrip()
-    size = math.floor(math.log10(abs(value)))
-    text = f"{value:,.{max(digits - 1 - size, 0)}f}" if -4 <= size < 7 else f"{value:.{digits - 1}e}"
-    return f"{text} {unit}".rstrip()
 
 
 def litres(value: float | None) -> str:
@@ -539,7 +527,7 @@ def _sorbent_doubts(sorbent: Any) -> list[tuple[str, ...]]:
     rows.append(
         (
             f"{sorbent.name}: rate of uptake",
-            f"{rate.low / rate.value:.2g} to {rate.high / rate.value:.2g} times the value used",
+            f"{plain(rate.low / rate.value, 2)} to {plain(rate.high / rate.value, 2)} times the value used",
             f"seen: {rate.seen}; {rate.where}",
         )
     )

@@ -19,9 +19,10 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.harvesters.air import Surroundings
+from welkinwell.quantities import plain
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import Sorbent
-from welkinwell.studies.digits import plain, told_apart
+from welkinwell.studies.digits import told_apart
 from welkinwell.studies.doubts import Doubt, doubts_of
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.uncertainty import Columns, Draws, columns_of, draw
@@ -303,7 +304,7 @@ def _verdict(compared: Sequence[Compared], leads: Sequence[Lead]) -> str:
     first, second = compared[0], compared[1]
     a, b = first.figures["litres_per_day"], second.figures["litres_per_day"]
     if math.isclose(a, b, rel_tol=1e-9):
-        said = f"{first.entry.name} and {second.entry.name} give as much as each other: {a:.3g} L/day."
+        said = f"{first.entry.name} and {second.entry.name} give as much as each other: {plain(a)} L/day."
     else:
         most, less = told_apart(plain, a, b)
         said = f"{first.entry.name} gives most: {most} L/day against {less} of {second.entry.name}, the next."
@@ -350,8 +351,8 @@ def _poor_draws(compared: Sequence[Compared]) -> str:
     if not safest > floors[0][0] * (1.0 + WORTH_TELLING):
         return ""
     return (
-        f" In its poor draws {floors[0][1]} gives less: {floors[0][0]:.3g} L/day are exceeded in 90 % of "
-        f"its draws, {safest:.3g} in 90 % of those of {name}."
+        f" In its poor draws {floors[0][1]} gives less: {plain(floors[0][0])} L/day are exceeded in 90 % of "
+        f"its draws, {plain(safest)} in 90 % of those of {name}."
     )
 
 

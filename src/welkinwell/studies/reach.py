@@ -21,9 +21,10 @@ from numpy.typing import NDArray
 from welkinwell.errors import InputError, Problem, SolverError
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.limits.bound import KIND_TITLES, Bound
+from welkinwell.quantities import plain
 from welkinwell.simulate import simulate
 from welkinwell.sorbents.sorbent import Sorbent
-from welkinwell.studies.digits import plain, told_apart
+from welkinwell.studies.digits import told_apart
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.variables import (
     Variable,
