@@ -334,7 +334,7 @@ def decision_of(
         json.loads(year.attrs["design"]),
         area,
         modules,
-        entry.sorbent.key if entry.sorbent else "",
+        entry.sorbent,
         entry.kind,
         electricity,
         case.tank.volume * 1000.0 if case.tank else 0.0,

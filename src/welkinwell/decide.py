@@ -629,9 +629,7 @@ def _forbidding(
     if not aim.less:
         return [days_bound(case, design, aim, one) for one in found]
     held = instead or own
-    rows = cost_off_grid(case.cost, about.power).for_plant(
-        held.key if held is not None else "", about.entry.kind
-    )
+    rows = cost_off_grid(case.cost, about.power).for_plant(held, about.entry.kind)
     prices = {name: row.value for name, row in rows.items()}
     return [cost_bound(case, design, aim, one, own, held, variables, prices) for one in found]
 

@@ -144,9 +144,7 @@ def what_moves(verdict: Verdict) -> charts.Figure:
         x=alt.X("high:Q", scale=scale), text="text:N"
     )
     chart = alt.layer(_line(), spans, labels).properties(width=charts.WIDE - 370, height=30 * len(rows))
-    said = "; ".join(
-        f"{row['name']}: {plain(row['low'])} to {plain(row['high'])}" for row in rows
-    )
+    said = "; ".join(f"{row['name']}: {plain(row['low'])} to {plain(row['high'])}" for row in rows)
     return charts.Figure(
         "claim_missing", "What is not stated, tried over its range: how far each would move the claim against its nearest bound",
         f"Bars on a logarithmic axis. {said}.", charts._finished(chart),
