@@ -140,6 +140,14 @@ def amount(count: float, one: str, many: str = "") -> str:
     return f"{text} {one if text == '1' else many or one + 's'}"
 
 
+def litres_on(area: str, square: str = "2") -> str:
+    """Name the unit of litres that are counted on an area: "L a day per m2 of coil face".
+
+    area: what the m2 are, as `ListedKind.basis` says; square: how the m2 is written.
+    """
+    return f"L a day per m{square} of {area}"
+
+
 def with_article(noun: str) -> str:
     """Give a noun its article: "a person", "an inpatient"."""
     return f"{'an' if noun[0].lower() in 'aeiou' else 'a'} {noun}"

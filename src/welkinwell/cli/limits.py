@@ -60,6 +60,7 @@ def limits(
     given = day_bounds_from_text(tilt=tilt, hot=hot, recovery=recovery, effects=effects)
     folder = output_folder(out) if out is not None else None
 
+    from welkinwell.limits.bound import PLANE
     from welkinwell.studies.bounds import limits_of_site
 
     with progress_bar() as progress:
@@ -73,6 +74,7 @@ def limits(
         typer.echo(json.dumps(found.summary, indent=2, allow_nan=False))
         return
     typer.echo(found.headline)
+    typer.echo(f"Per m2 of {PLANE}, mean of the year:")
     for bound in found.bounds:
         value = f"{bound.value:10.1f} L/m2 a day" if bound.value < 1e9 else f"{'no bound':>21}"
         typer.echo(f"{value}  {bound.name}")

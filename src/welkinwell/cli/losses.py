@@ -34,6 +34,7 @@ def losses(
     folder = output_folder(out) if out is not None else None
 
     from welkinwell.decide import asked, limiting_of, losses_of
+    from welkinwell.quantities import litres_on
 
     with progress_bar() as progress:
         about = asked(checked, harvester, progress)
@@ -48,7 +49,7 @@ def losses(
         data = {**about.head, **ladder.as_data(), "limiting_step_by_month": [key for key, _ in months]}
         typer.echo(json.dumps(data, indent=2, allow_nan=False))
         return
-    typer.echo(f"{about.entry.name}, L/m2 a day (in this order; share over all orders)")
+    typer.echo(f"{about.entry.name}, {litres_on(about.basis)} (in this order; share over all orders)")
     for name, value, _ in ladder.bounds:
         shown = f"{value:8.2f}" if math.isfinite(value) else "    none"
         typer.echo(f"{shown}           bound: {name}")

@@ -12,7 +12,12 @@ import typer
 def reach(
     case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).")],
     litres: Annotated[
-        float | None, typer.Option("--litres", metavar="L", help="Target in L/m2 a day, mean of the year.")
+        float | None,
+        typer.Option(
+            "--litres",
+            metavar="L",
+            help="Target in L a day per m2 of the device's own area, mean of the year.",
+        ),
     ] = None,
     cost: Annotated[
         float | None,

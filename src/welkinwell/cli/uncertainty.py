@@ -41,7 +41,7 @@ def uncertainty(
     folder = output_folder(out) if out is not None else None
 
     from welkinwell.decide import asked, doubts_of_case
-    from welkinwell.quantities import plain
+    from welkinwell.quantities import litres_on, plain
 
     with progress_bar() as progress:
         found = doubts_of_case(asked(checked, harvester, progress), draws, seed, progress, weather or [])
@@ -59,9 +59,10 @@ def uncertainty(
             said = ", ".join(plain(x, 3) for x in by_share.values())
             typer.echo(f"{name}: {said} {unit} are exceeded in 90, 50 and 10 % of the draws.")
     typer.echo(found.caution)
+    unit = litres_on(found.asked.basis)
     for name, by_share in found.by_year():
         said = ", ".join("none" if x is None else f"{x:.2f}" for x in by_share.values())
-        typer.echo(f"{name}: {said} L/m2 a day are exceeded in 90, 50 and 10 % of the draws of that year")
+        typer.echo(f"{name}: {said} {unit} are exceeded in 90, 50 and 10 % of the draws of that year")
     for doubt, share, half in found.shares.parts[:5] if found.shares is not None else []:
         typer.echo(f"{100.0 * share:5.0f} ± {100.0 * half:.0f} % of the variance: {doubt.name}")
     if page is not None:

@@ -207,7 +207,7 @@ def ranking_bars(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
     )
     x = alt.X(
         "litres:Q",
-        title="L/m² of aperture a day",
+        title="L a day per m² of aperture",
         scale=alt.Scale(domain=[0, 1.02 * most], nice=False),
         axis=alt.Axis(tickCount=5),
     )
@@ -241,7 +241,7 @@ def ranking_bars(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
         f"{key}_ranking",
         f"{place}: litres a day, each sorbent at its own best mass; dots and diamonds: all at the same mass, and "
         "all in the same volume",
-        f"Bars, in L/m2 a day. {said}.",
+        f"Bars, in L a day per m2 of aperture. {said}.",
         _finished(chart),
     )
 
@@ -256,7 +256,7 @@ def litres_by_month(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
     )
     return Figure(
         f"{key}_months",
-        f"{place}: L/m² a day in each month, best mass",
+        f"{place}: L a day per m² of aperture in each month, best mass",
         f"A table of sheets and months. {said}.",
         _cells(names, MONTHS, table, 38),
     )
@@ -271,7 +271,7 @@ def litres_by_place(places: Sequence[str], names: Sequence[str], table: Floats) 
     heads = ["|".join(textwrap.wrap(place, 17)) for place in places]
     return Figure(
         "places",
-        "L/m² a day at each place, each sorbent at its own best mass; shades within a place",
+        "L a day per m² of aperture at each place, each sorbent at its own best mass; shades within a place",
         f"A table of sheets and places. {said}.",
         _cells(names, heads, table, min(110, 460 // len(places)), by_column=True),
     )
@@ -343,7 +343,7 @@ def ladders(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
             "mass:Q", title="kg of dry sorbent per m² of aperture", scale=alt.Scale(type="log"),
             axis=alt.Axis(values=sorted({rung.mass for entry in chosen for rung in entry.rungs}), grid=False),
         ),
-        y=alt.Y("litres:Q", title="L/m² a day", scale=alt.Scale(zero=True)),
+        y=alt.Y("litres:Q", title="L a day per m² of aperture", scale=alt.Scale(zero=True)),
         color=alt.Color("name:N", scale=alt.Scale(domain=names, range=_first(SERIES, names)), **domain),
     )  # fmt: skip
     lines = base.mark_line(strokeWidth=1.8).encode(
@@ -443,12 +443,12 @@ def wanted_slices(key: str, place: str, wanted: Wanted) -> Figure:
         )
     chart = alt.vconcat(alt.hconcat(*panels[:2]), alt.hconcat(*panels[2:]))
     said = "; ".join(
-        f"{name} {values.min():.0f} to {values.max():.0f}: {litres.min():.2f} to {litres.max():.2f} L/m2 a day"
+        f"{name} {values.min():.0f} to {values.max():.0f}: {litres.min():.2f} to {litres.max():.2f} L a day per m2 of aperture"
         for name, (values, litres) in wanted.slices.items()
     )
     return Figure(
         f"{key}_wanted_slices",
-        f"{place}: L/m² a day with one number moved at a time; brown: what was found",
+        f"{place}: L a day per m² of aperture with one number moved at a time; brown: what was found",
         f"Four panels. {said}.",
         _finished(chart),
     )

@@ -14,7 +14,7 @@ import xarray as xr
 
 from welkinwell.answer import Answer, HarvesterAnswer
 from welkinwell.declare import declared_fields
-from welkinwell.quantities import NONE, as_text, from_si, number, plain
+from welkinwell.quantities import NONE, as_text, from_si, litres_on, number, plain
 from welkinwell.report.accounts import HeatAccount, water_ways
 from welkinwell.report.charts import MONTHS
 from welkinwell.report.citations import References
@@ -78,6 +78,17 @@ def litres(value: float | None) -> str:
     return f"{value:,.1f}" if abs(value) >= 10.0 or value == 0.0 else f"{value:.2f}"
 
 
+def litres_per_area(values: Sequence[float], areas: Sequence[str]) -> tuple[str, list[str]]:
+    """Write a column of litres a day per m2, its head and its cells: only what has the same area is compared.
+
+    values [L/(m2 day)]; areas: what the m2 of each are. Where they differ, every cell says which.
+    """
+    if len(set(areas)) <= 1:
+        return litres_on(areas[0] if areas else "area", "²"), [litres(value) for value in values]
+    cells = [f"{litres(value)} ({area})" for value, area in zip(values, areas, strict=True)]
+    return "L a day per m² (of what: not to be compared across)", cells
+
+
 def celsius(kelvin: float) -> str:
     """Write a temperature in degC with one digit after the point."""
     return f"{kelvin - 273.15:.1f}" if math.isfinite(kelvin) else NONE
@@ -95,9 +106,12 @@ def percent(share: float | None, digits: int = 0) -> str:
 
 
 def comparison(answer: Answer) -> Table:
-    """Compare the harvesters of a case, the one with the most litres first."""
-    rows = []
-    for one in sorted(answer.harvesters, key=lambda h: -h.figures["litres_per_day"]):
+    """Compare the harvesters of a case, the one most worth building first."""
+    ours, rows = answer.in_order, []
+    per_m2, each = litres_per_area(
+        [one.figures["litres_per_m2_day"] for one in ours], [one.year.attrs["basis"] for one in ours]
+    )
+    for one, on_area in zip(ours, each, strict=True):
         found = one.figures
         worst = found["litres_by_month"][one.worst_month] / DAYS_IN_MONTH[one.worst_month]
         rows.append(
@@ -108,7 +122,7 @@ def comparison(answer: Answer) -> Table:
                 litres(found["litres_delivered_per_day"]),
                 percent(found["share_of_demand_met"]),
                 percent(found["share_of_days_met"]),
-                litres(found["litres_per_m2_day"]),
+                on_area,
                 litres(found["litres_per_kg_day"]),
             )
         )
@@ -116,7 +130,7 @@ def comparison(answer: Answer) -> Table:
         "The harvesters of this case compared, all modules of each",
         (
             "Harvester", "Collected, L/day", "Worst month, L/day", "Delivered, L/day", "Demand met",
-            "Days met in full", "L/m² a day", "L/kg of sorbent a day",
+            "Days met in full", per_m2, "L/kg of sorbent a day",
         ),
         rows,
     )  # fmt: skip
@@ -219,7 +233,7 @@ def gains(relaxed: Sequence[Relaxed], litres_per_day: float) -> list[tuple[str, 
     return sorted(entries, key=lambda entry: -entry[2])
 
 
-def heat_table(account: HeatAccount, sun: float, caption: str) -> Table:
+def heat_table(account: HeatAccount, sun: float, caption: str, basis: str) -> Table:
     """An account of heat, with shares of the sun on the aperture, or of what came in where no sun drives it."""
     whole = sun if sun > 0.0 else account.total_in
 
@@ -236,7 +250,7 @@ def heat_table(account: HeatAccount, sun: float, caption: str) -> Table:
         (
             "Side",
             "Way",
-            "kWh/m² in the year",
+            f"kWh/m² of {basis} in the year",
             "Share of the sun on the aperture" if sun > 0.0 else "Share of what came in",
         ),
         rows,

@@ -147,6 +147,7 @@ class Comparison:
                     "place": one.entry.place,
                     "kind": one.entry.design.kind,
                     "sorbent": one.entry.sorbent.key if one.entry.sorbent else None,
+                    "area_basis": one.basis,
                     **one.figures,
                     "litres_per_m2_day_exceeded_in": one.draws.exceeded() if one.draws else None,
                     "plant": one.plant_data(),

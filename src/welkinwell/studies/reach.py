@@ -147,7 +147,7 @@ class Reach:
 
     def as_data(self) -> dict[str, Any]:
         """Give all of it as JSON-ready data."""
-        unit = "litres_per_m2_day" if self.aim is LITRES else self.aim.key
+        unit = "litres_per_m2_day" if self.aim.key == LITRES.key else self.aim.key
         return {
             "outcome": self.outcome,
             "aim": self.aim.key,
