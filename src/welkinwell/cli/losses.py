@@ -62,6 +62,7 @@ def losses(
     typer.echo(f"{ladder.delivered:8.2f}           delivered")
     for name, reason in ladder.left_out:
         typer.echo(f"Left out: {name.lower()}; {reason}.")
+    typer.echo(ladder.most_of_it())
     from welkinwell.report.tables import limits_in_words
 
     typer.echo("What limits: " + " ".join(limits_in_words(months, about.entry.kind)))

@@ -41,13 +41,8 @@ def write_losses(about: Asked, ladder: LossLadder, months: Sequence[tuple[str, f
     shares = [draw(drawn.shares_of_losses(ladder, about.basis))] if ladder.steps else []
     headline = f"{about.entry.name}: {ladder.collected:.2f} {litres_on(about.basis)} are collected. "
     if ladder.steps:
-        largest = max(ladder.steps, key=lambda step: step.shapley)
-        headline += (
-            f"Without the losses of the design they would be {ladder.ideal:.2f}; the largest of "
-            f'them is "{largest.name.lower()}", {largest.shapley:.2f} when all orders count alike.'
-        )
-    else:
-        headline += "None of its losses could be switched off by itself."
+        headline += f"Without the losses of the design they would be {ladder.ideal:.2f}. "
+    headline += ladder.most_of_it()
     sections: list[dict[str, Any]] = [
         {"heading": "Shares", "parts": [*shares, losses], "words": [
             "A loss by itself depends on what else is lost: a warm condenser hardly matters to a bed that is empty. The "
@@ -325,9 +320,10 @@ def _plant_leads(found: Comparison) -> Table:
     """How often each plant is the better one, figure by figure."""
     return Table(
         "How often each is better than the next as a plant, draw by draw",
-        ("Harvester", "What", "Than", "In so many draws", "As good in"),
-        [(lead.of, PLANT_WORDS[lead.figure], lead.over, percent(lead.better), percent(lead.same)) for lead in found.of_plants],
-        frozenset({0, 1, 2}),
+        ("Harvester and figure", "Than", "In so many draws", "As good in"),
+        [(f"{lead.of} {PLANT_WORDS[lead.figure]}", lead.over, percent(lead.better), percent(lead.same))
+         for lead in found.of_plants],
+        frozenset({0, 1}),
     )  # fmt: skip
 
 

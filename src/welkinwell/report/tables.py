@@ -240,16 +240,16 @@ def heat_table(account: HeatAccount, sun: float, caption: str, basis: str) -> Ta
     def share(amount: float) -> str:
         return percent(amount / whole, 1) if whole > 0.0 else NONE
 
-    rows = [(side, name, number(amount), share(amount)) for side, name, amount in account.entries]
+    rows = [(name, side, number(amount), share(amount)) for side, name, amount in account.entries]
     nothing = abs(account.stored) < 1e-6 * account.total_in
     rows.append(
-        ("left", "Change of stored heat (in less out)", "0" if nothing else number(account.stored, 2), "")
+        ("Change of stored heat (in less out)", "left", "0" if nothing else number(account.stored, 2), "")
     )
     return Table(
         caption,
         (
-            "Side",
             "Way",
+            "Side",
             f"kWh/m² of {basis} in the year",
             "Share of the sun on the aperture" if sun > 0.0 else "Share of what came in",
         ),

@@ -1,4 +1,4 @@
-"""Litres per m2 say which m2: a coil's face beside a box's aperture is no comparison."""
+"""A box beside a machine: litres per m2 say which m2, tables keep one order, cards have titles of their own."""
 
 import json
 import re
@@ -82,3 +82,13 @@ def test_no_litres_per_m2_without_its_area_on_the_page(both, tmp_path):
     assert "L/m² of coil face" in words and "kWh/m² of aperture in the year" in words
     summary = json.loads((tmp_path / "summary.json").read_text())
     assert summary["verdict"]["harvester"] == both.best.case.name
+
+
+def test_cards_on_a_phone_have_titles_of_their_own(both, tmp_path):
+    """A narrow screen lays a table of more than three columns out as cards, titled by the first column."""
+    page = write_report(both, tmp_path).read_text(encoding="utf-8")
+    tables = re.findall(r'<table role="table" class="stack[^"]*">(.*?)</table>', page, re.DOTALL)
+    assert len(tables) > 5
+    for table in tables:
+        titles = re.findall(r'<th role="rowheader"[^>]*>(.*?)</th>', table, re.DOTALL)
+        assert len(set(titles)) == len(titles), titles
