@@ -1,4 +1,4 @@
-"""A box beside a machine: litres per m2 say which m2, tables keep one order, cards have titles of their own."""
+"""A box beside a machine: litres per m2 say which m2, tables keep one order, cards their own titles."""
 
 import json
 import re

@@ -59,7 +59,7 @@ class LossLadder:
     left_out: tuple[tuple[str, str], ...] = ()
 
     def most_of_it(self) -> str:
-        """Say which loss takes most: by its share over all orders, and in the ladder's own order if another."""
+        """Say which loss takes most by its share over all orders, and which step is the longest."""
         if not self.steps:
             return "None of its losses could be switched off by itself."
         over_all = max(self.steps, key=lambda step: step.shapley)
@@ -69,8 +69,8 @@ class LossLadder:
             return f"{said}; so it does in the order of the ladder, {over_all.in_sequence:.2f}."
         return (
             f"{said}. In the order of the ladder the longest step is "
-            f'"{in_order.name.lower()}", {in_order.in_sequence:.2f}: a step rests on those before it, a share '
-            "does not."
+            f'"{in_order.name.lower()}", {in_order.in_sequence:.2f}: a step rests on those before it, a '
+            "share does not."
         )
 
     def as_data(self) -> dict[str, Any]:
