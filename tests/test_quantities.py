@@ -7,7 +7,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from welkinwell.errors import QuantityError
-from welkinwell.quantities import as_text, from_si, scale, si_unit, to_si, variable, variables
+from welkinwell.quantities import (
+    amount,
+    as_text,
+    from_si,
+    number,
+    plain,
+    scale,
+    si_unit,
+    to_si,
+    variable,
+    variables,
+    with_article,
+)
 
 # Exact by definition: litre 1e-3 m3, hour 3600 s, day 86400 s, degree pi/180, bar 1e5 Pa, 0 degC 273.15 K.
 DEFINED = [
@@ -128,3 +140,42 @@ def test_an_unknown_variable_is_answered_with_the_nearest():
     assert variable("ghi").unit == "W/m2"
     with pytest.raises(KeyError, match="Did you mean 'temperature'"):
         variable("temprature")
+
+
+@pytest.mark.parametrize(
+    ("value", "column", "sentence"),
+    [
+        (15000.0, "15,000", "15,000"),
+        (1364.2, "1,364", "1,364"),
+        (10.0, "10.0", "10"),
+        (9.999, "10.0", "10"),
+        (1.106, "1.11", "1.11"),
+        (0.06667, "0.0667", "0.0667"),
+        (0.2, "0.200", "0.2"),
+        (-2.5, "-2.50", "-2.5"),
+        (2.5e9, "2,500,000,000", "2,500,000,000"),
+        (0.00012, "0.000120", "0.00012"),
+        (1.2e-7, "1.20e-7", "1.2e-7"),
+        (0.0, "0", "0"),
+        (math.nan, "none", "none"),
+        (None, "none", "none"),
+    ],
+)  # fmt: skip
+def test_a_number_for_people_has_no_exponent_where_it_can_be_read(value, column, sentence):
+    assert number(value) == column
+    assert plain(value) == sentence
+
+
+def test_text_of_a_case_is_written_out_and_read_again():
+    assert as_text(1e6, "L", 6) == "1000000000 L"
+    assert to_si(as_text(12345.678, "m3"), "m3") == pytest.approx(12345.7)
+
+
+def test_one_many_and_articles():
+    assert (amount(1, "module"), amount(9, "module"), amount(0.5, "day")) == (
+        "1 module",
+        "9 modules",
+        "0.5 days",
+    )
+    assert amount(1200, "person", "people") == "1,200 people"
+    assert (with_article("inpatient"), with_article("person")) == ("an inpatient", "a person")

@@ -22,6 +22,7 @@ from welkinwell.errors import CaseError, ClimateError, InputError, Problem
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.kinds import KINDS, harvester_of
 from welkinwell.harvesters.power_cuts import with_power_cuts
+from welkinwell.quantities import litres_on, plain
 from welkinwell.simulation import simulate
 from welkinwell.sky.sun import climate_sun_path
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
@@ -113,7 +114,12 @@ class Answer:
     @property
     def best(self) -> HarvesterAnswer:
         """The harvester that is most worth building."""
-        return _best(self.harvesters)
+        return self.in_order[0]
+
+    @property
+    def in_order(self) -> list[HarvesterAnswer]:
+        """The harvesters, the one most worth building first: the order of every comparison."""
+        return _in_order(self.harvesters)
 
 
 @dataclass(frozen=True)
@@ -399,7 +405,7 @@ def decision_of(
         json.loads(year.attrs["design"]),
         area,
         modules,
-        entry.sorbent.key if entry.sorbent else "",
+        entry.sorbent,
         entry.kind,
         electricity,
         case.tank.volume * 1000.0 if case.tank else 0.0,
@@ -438,8 +444,8 @@ def in_its_rows(case: Case, entry: HarvesterCase, site: Any) -> tuple[Any, Field
     return surroundings(shaded), shade
 
 
-def _best(found: list[HarvesterAnswer]) -> HarvesterAnswer:
-    """Give the harvester most worth building; of equals the one that meets most, then the cheapest."""
+def _in_order(found: list[HarvesterAnswer]) -> list[HarvesterAnswer]:
+    """Sort by what is worth building; of equals the one that meets most comes first, then the cheapest."""
 
     def rank(one: HarvesterAnswer) -> tuple[int, float, float]:
         price = one.decision.cost.central.per_litre
@@ -450,7 +456,7 @@ def _best(found: list[HarvesterAnswer]) -> HarvesterAnswer:
             -price if price is not None else -np.inf,
         )
 
-    return max(found, key=rank)
+    return sorted(found, key=rank, reverse=True)
 
 
 def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
@@ -462,8 +468,8 @@ def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
     vented = float(year["water_vented"].sum()) if "water_vented" in year else 0.0
     if vented > 0.02 * max(float(year["water_collected"].sum()), 1e-9):
         said.append(
-            f"The over-temperature vent loses {vented:.0f} L/m2 of vapour a year: the bed gets more heat "
-            "than the way to the condenser can use."
+            f"The over-temperature vent loses {vented:.0f} L of vapour a year from each m2 of "
+            f"{year.attrs['basis']}: the bed is heated faster than vapour can reach the condenser."
         )
     said += harvester_of(entry.design).notes(entry.design, entry.sorbent, year)
     return said + (_sorbent_warnings(entry.sorbent, year) if entry.sorbent is not None else [])
@@ -503,9 +509,9 @@ def _brine_warnings(sorbent: Any, year: xr.Dataset) -> list[str]:
         said.append(
             f"ALARM: for {hours:.0f} hours a year {sorbent.name} meets relative humidities above "
             f"{100 * sorbent.leak_humidity:.0f} % (up to {100 * min(humid, 1.0):.0f} %), where it can lose "
-            f"brine into the water: at most {year.attrs['brine_lost_bound']:.2g} kg/m2 of brine with "
-            f"{year.attrs['salt_lost_bound']:.2g} kg/m2 of salt a year. Close the box in such hours, or take "
-            "another sorbent."
+            f"brine into the water: at most {plain(year.attrs['brine_lost_bound'], 2)} kg/m2 of brine with "
+            f"{plain(year.attrs['salt_lost_bound'], 2)} kg/m2 of salt a year. Close the box in "
+            "such hours, or take another sorbent."
         )
     collected = max(float(year["water_collected"].sum()), 1e-9)
     if (hours := year.attrs.get("hours_with_crystals", 0.0)) > 0.0:
@@ -533,6 +539,7 @@ def _saturation(year: xr.Dataset) -> Any:
 
 
 def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> dict[str, Any]:
+    best = _in_order(found)[0]
     return {
         "schema_version": SCHEMA_VERSION,
         "case": case.name,
@@ -541,11 +548,12 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
         "weather": weather_entry(climate),
         "demand_litres_per_day": case.demand.litres_per_day,
         "tank_litres": case.tank.volume * 1000.0 if case.tank else None,
-        "verdict": {"harvester": _best(found).case.name, **verdict_summary(_best(found).decision.verdict)},
+        "verdict": {"harvester": best.case.name, **verdict_summary(best.decision.verdict)},
         "harvesters": [
             {
                 "name": one.case.name,
                 "kind": one.case.kind,
+                "area_basis": one.year.attrs["basis"],
                 "depth": one.year.attrs["depth"] or None,
                 "sorbent": one.case.sorbent_name or None,
                 **one.figures,
@@ -580,7 +588,7 @@ def _celsius(kelvin: float | None) -> float | None:
 
 def _headline(case: Case, found: list[HarvesterAnswer]) -> str:
     """Whether to build, then one sentence a harvester: litres, and what they mean for the demand."""
-    lines = [_best(found).decision.verdict.sentence]
+    lines = [_in_order(found)[0].decision.verdict.sentence]
     for one in found:
         numbers = one.figures
         if numbers["litres_per_day"] <= 0.0:
@@ -589,8 +597,8 @@ def _headline(case: Case, found: list[HarvesterAnswer]) -> str:
         worst = numbers["litres_by_month"][one.worst_month] / DAYS_IN_MONTH[one.worst_month]
         lines.append(
             f"{one.case.name}: {numbers['litres_per_day']:.1f} L/day collected "
-            f"({numbers['litres_per_m2_day']:.2f} L/m2/day; worst month {MONTHS[one.worst_month]}, "
-            f"{worst:.1f} L/day). Of {case.demand.asked} L/day asked for, "
+            f"({plain(numbers['litres_per_m2_day'])} {litres_on(one.year.attrs['basis'])}; worst month "
+            f"{MONTHS[one.worst_month]}, {worst:.1f} L/day). Of {case.demand.asked} L/day asked for, "
             f"{100 * numbers['share_of_demand_met']:.0f} % is met, all of it on "
             f"{100 * numbers['share_of_days_met']:.0f} % of days."
         )

@@ -39,7 +39,7 @@ from welkinwell.declare import (
 from welkinwell.errors import CaseError, FileError, InputError, Problem, nearest_file, nearest_name
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.power_cuts import PowerCuts, read_power_cuts
-from welkinwell.quantities import as_text, from_si
+from welkinwell.quantities import amount, as_text, from_si, plain
 from welkinwell.supply.cost import (
     Alternative,
     CostChoices,
@@ -497,7 +497,7 @@ def _power_lines(case: Case) -> list[str]:
         told = f"{' and '.join(sized)} sized here" if sized else "as drawn"
         lines.append(
             f"Electricity: the plant's own solar modules and battery, {told}; "
-            f"{100.0 * supply.unserved:.3g} % may stay unserved"
+            f"{plain(100.0 * supply.unserved)} % may stay unserved"
         )
     if case.power_cuts is not None and case.power_cuts.any:
         spans = [f"{first}:00 to {last}:00" for first, last in case.power_cuts.daily]
@@ -513,7 +513,9 @@ def _money_lines(case: Case) -> list[str]:
     own += ["sorbent" for named in case.cost.sorbent.values() if named]
     whose = f"{len(own)} prices and lives of the case, the rest assumed" if own else "all prices assumed"
     others = [
-        f"{other.name} {other.price.value:.4g} {other.price.unit}" if other.there else f"no {other.name}"
+        f"{other.name} {plain(other.price.value, 4)} {other.price.unit}"
+        if other.there
+        else f"no {other.name}"
         for other in case.alternatives
         if other.there is not None
     ]
@@ -527,7 +529,7 @@ def _tank_lines(case: Case) -> list[str]:
     litres = from_si(case.tank.volume, "L")
     days = litres / case.demand.litres_per_day
     place = "in the shade" if case.tank.shaded else "in the sun"
-    return [f"Tank: {litres:.4g} L {place}, {days:.3g} days of the demand when full"]
+    return [f"Tank: {plain(litres, 4)} L {place}, {amount(days, 'day')} of the demand when full"]
 
 
 def _tank_warnings(case: Case) -> list[str]:
@@ -558,7 +560,7 @@ def _table_lines(case: Case) -> list[str]:
         lines += [_field_line(entry, getattr(table, key), width, told) for key, entry in fields.items()]
         if name == "power" and case.power is not None:
             for key, row in case.power.prices.items():
-                written = f"{row.value:.6g} {row.unit}".removesuffix(" 1")
+                written = f"{plain(row.value, 6)} {row.unit}".removesuffix(" 1")
                 lines.append(_line(key, written, row.sentence, width, row.given))
         if name == "power_cuts" and case.power_cuts is not None:
             spans = ", ".join(f"{first}:00-{last}:00" for first, last in case.power_cuts.daily) or "none"
@@ -580,18 +582,20 @@ def _harvester_lines(case: Case, harvester: HarvesterCase, everything: bool) -> 
     basis = KINDS[harvester.kind].basis
     need = case.demand.litres_per_day / total
     lines.append(
-        f"{harvester.modules} modules of {area:.4g} m2, {total:.4g} m2 of {basis} in all: "
-        f"the demand is {need:.3g} L a day from each m2"
+        f"{amount(harvester.modules, 'module')} of {plain(area, 4)} m2, "
+        f"{plain(total, 4)} m2 of {basis} in all: "
+        f"the demand is {plain(need)} L a day from each m2 of {basis}"
     )
     mass = getattr(harvester.design, "sorbent_mass", None)
     if harvester.sorbent is not None and mass is not None:
-        lines.append(f"{mass * area * harvester.modules:.4g} kg of dry sorbent in all")
+        lines.append(f"{plain(mass * area * harvester.modules, 4)} kg of dry sorbent in all")
     shown = [name for name in fields if everything or name in harvester.given]
     width = max((len(name) for name in shown), default=0)
     design, given = harvester.design, harvester.given
     lines += [_field_line(fields[name], getattr(design, name), width, given) for name in shown]
-    if len(shown) < len(fields):
-        lines.append(f"{len(fields) - len(shown)} more fields are at their defaults; --all lists them")
+    if rest := len(fields) - len(shown):
+        told = amount(rest, "more field is at its default", "more fields are at their defaults")
+        lines.append(f"{told}; --all lists them")
     return lines
 
 

@@ -30,6 +30,7 @@ from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.harvesters.air import Surroundings, surroundings
 from welkinwell.harvesters.power_cuts import VARIABLE as POWER_OFF
 from welkinwell.limits.bound import Bound
+from welkinwell.quantities import litres_on
 from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent
 from welkinwell.studies.acceptance import Acceptance, acceptance
@@ -119,8 +120,14 @@ class Asked:
             "harvester": self.entry.name,
             "kind": self.entry.kind,
             "sorbent": self.entry.sorbent_name or None,
+            "area_basis": self.basis,
             "litres_per_m2_day": figures(self.year)["litres_per_m2_day"],
         }
+
+    @property
+    def basis(self) -> str:
+        """What the m2 are that the litres of its kind are counted on."""
+        return str(self.year.attrs["basis"])
 
 
 @dataclass(frozen=True)
@@ -177,7 +184,7 @@ class Doubtful:
         """
         now, plant, draws = figures(self.asked.year), self.plant, self.draws
         of_year = [
-            ("Litres", "L/m2/day", now["litres_per_m2_day"], draws.litres),
+            ("Litres", litres_on(self.asked.basis), now["litres_per_m2_day"], draws.litres),
             ("Heat", "kWh/L", now["heat_kwh_per_litre"], draws.heat),
             ("Electricity", "kWh/L", now["electricity_kwh_per_litre"], draws.electricity),
         ]
@@ -451,7 +458,7 @@ def doubts_of_case(
     found = drawn.exceeded()
     plant = plant_in_the_draws(about, drawn)
     headline = (
-        f"{about.entry.name}: {now:.2f} L/m2 a day as simulated; with what is in doubt, "
+        f"{about.entry.name}: {now:.2f} {litres_on(about.basis)} as simulated; with what is in doubt, "
         f"{_number(found['90 %'])} are exceeded in 90 % of the draws, {_number(found['50 %'])} in half "
         f"of them and {_number(found['10 %'])} in 10 %."
     )
@@ -599,7 +606,8 @@ def best_of(
     if objective == "cost" and (per_litre := best.best.numbers.get("cost")) is not None:
         cheapest = f"at {money(per_litre)} {about.case.cost.currency} a litre, the least, "
     headline = (
-        f"{got:.2f} L/m2 a day {cheapest}is the best that was found, against {now:.2f} as the case has it"
+        f"{got:.2f} {litres_on(about.basis)} {cheapest}is the best that was found, against {now:.2f} as the "
+        "case has it"
         + (f", with {best.sorbent.name}" if best.sorbent is not None else "")
         + f"; {len(best.tried)} designs were simulated. A search finds good designs and proves nothing."
     )
@@ -628,7 +636,7 @@ def _refuse_forbidden(
     if loosest is not None:
         raise InputError(
             Problem(
-                "limits", limits.in_words(), f"at most {loosest.value:.2f} L/m2 a day here",
+                "limits", limits.in_words(), f"at most {loosest.value:.2f} {litres_on(about.basis)} here",
                 f"Forbidden by {loosest.name}.",
             )
         )  # fmt: skip
@@ -678,16 +686,14 @@ def _forbidding(
     """Bounds on an aim that no size within the ranges passes."""
     case, design, own = about.case, about.entry.design, about.entry.sorbent
     found = bounds_of_any_size(design, own, place, variables, instead)
-    if aim is LITRES:
+    if aim.key == LITRES.key:
         return found
     if any(one.key in AREAS for one in variables):
         return []  # the plant's area is open
     if not aim.less:
         return [days_bound(case, design, aim, one) for one in found]
     held = instead or own
-    rows = cost_off_grid(case.cost, about.power).for_plant(
-        held.key if held is not None else "", about.entry.kind
-    )
+    rows = cost_off_grid(case.cost, about.power).for_plant(held, about.entry.kind)
     prices = {name: row.value for name, row in rows.items()}
     return [cost_bound(case, design, aim, one, own, held, variables, prices) for one in found]
 
@@ -695,7 +701,7 @@ def _forbidding(
 def _aim(about: Asked, of: str, plant: Sequence[str]) -> Aim:
     """What a target of `reach_of` is set on."""
     if of == "litres":
-        return LITRES
+        return replace(LITRES, unit=litres_on(about.basis, "²"))
     changes = plant_variables(about.case, about.entry.design, plant)
     if of == "days":
         return days_aim(about.case, changes)

@@ -12,7 +12,7 @@ import tomllib
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
-from typing import Any
+from typing import Any, Final
 
 from welkinwell.errors import Problem, QuantityError, nearest_name
 
@@ -104,9 +104,53 @@ def from_si(value: float, unit: str) -> float:
 
 
 def as_text(value: float, unit: str, digits: int = 6) -> str:
-    """Write a value in SI [SI] as text in a unit, such as '3.2 mm'."""
-    number = f"{from_si(value, unit):.{digits}g}"
-    return number if unit == "1" else f"{number} {unit}"
+    """Write a value in SI [SI] as text in a unit, such as '3.2 mm', in the way that a case is written."""
+    text = plain(from_si(value, unit), digits).replace(",", "")
+    return text if unit == "1" else f"{text} {unit}"
+
+
+NONE: Final = "none"
+_LEAST_SIZE: Final = -4  # powers of ten below which a number is written with its exponent
+
+
+def number(value: float | None, digits: int = 3, unit: str = "") -> str:
+    """Write a number for people, with so many digits that count; "none" where there is no meaning.
+
+    All digits before the point are written, in groups of three; zeros after the point stay, as columns want.
+    """
+    if value is None or not math.isfinite(value):
+        return NONE
+    if value == 0.0:
+        return f"0 {unit}".rstrip()
+    mantissa, _, power = f"{value:.{digits - 1}e}".partition("e")
+    size = int(power)
+    text = f"{mantissa}e{size}" if size < _LEAST_SIZE else f"{value:,.{max(digits - 1 - size, 0)}f}"
+    return f"{text} {unit}".rstrip()
+
+
+def plain(value: float | None, digits: int = 3) -> str:
+    """Write a number for a sentence: as `number` does, without zeros at its end: 1.5, 10, 15,000."""
+    text, tail, power = number(value, digits).partition("e-")
+    return (text.rstrip("0").rstrip(".") if "." in text else text) + tail + power
+
+
+def amount(count: float, one: str, many: str = "") -> str:
+    """Write how much there is of something: "1 module", "0.5 days"; many: where an s will not do."""
+    text = plain(count)
+    return f"{text} {one if text == '1' else many or one + 's'}"
+
+
+def litres_on(area: str, square: str = "2") -> str:
+    """Name the unit of litres that are counted on an area: "L a day per m2 of coil face".
+
+    area: what the m2 are, as `ListedKind.basis` says; square: how the m2 is written.
+    """
+    return f"L a day per m{square} of {area}"
+
+
+def with_article(noun: str) -> str:
+    """Give a noun its article: "a person", "an inpatient"."""
+    return f"{'an' if noun[0].lower() in 'aeiou' else 'a'} {noun}"
 
 
 @lru_cache(maxsize=512)

@@ -294,10 +294,10 @@ def _sentence(found: PlaceRanked) -> str:
         return f"{found.place.name}: no sheet gives water here in this box."
     said = (
         f"{found.place.name}: {best.sorbent.name} gives the most of what may be used so, "
-        f"{best.best.litres_per_m2_day:.2f} L/m2/day at {best.best.mass:g} kg/m2"
+        f"{best.best.litres_per_m2_day:.2f} L a day per m2 of aperture at {best.best.mass:g} kg/m2"
     )
     close = [entry.sorbent.name for entry in found.entries if entry.reason == "close"]
     if close:
         said += f"; within a tenth of it: {'; '.join(close)}"
     last = found.entries[-1]
-    return f"{said}. Least: {last.sorbent.name}, {last.best.litres_per_m2_day:.2f} L/m2/day ({last.reason})."
+    return f"{said}. Least: {last.sorbent.name}, {last.best.litres_per_m2_day:.2f} ({last.reason})."

@@ -506,6 +506,10 @@ def _harvester_summary() -> Schema:
         "properties": {
             "name": {"type": "string"},
             "kind": {"enum": list(cases.KINDS)},
+            "area_basis": {
+                "enum": sorted({listed.basis for listed in cases.KINDS.values()}),
+                "description": "what the m2 of litres_per_m2_day are; compare only where it is the same",
+            },
             "depth": {
                 "type": ["string", "null"],
                 "description": "how finely the sorbent layer was computed; null where a kind has one way",
@@ -523,7 +527,7 @@ def _harvester_summary() -> Schema:
             },
             "water_account_kg_per_m2": {
                 **account,
-                "description": "where the water taken up went, over the aperture",
+                "description": "where the water taken up went, over the area of area_basis",
             },
             "delivered": {
                 "type": "object",
@@ -564,6 +568,7 @@ def _harvester_summary() -> Schema:
         "required": [
             "name",
             "kind",
+            "area_basis",
             "sorbent",
             *_FIGURES,
             "litres_by_month",

@@ -1,6 +1,7 @@
 """The command as a person starts it: help, exit codes, the starter case, the crash file."""
 
 import json
+import re
 import resource
 import subprocess
 import sys
@@ -188,6 +189,34 @@ def test_the_examples_are_the_starter_case_at_two_places(tmp_path):
             assert example[table] == starter[table], (name, table)
     weather = (EXAMPLES / "weather" / STARTER_WEATHER).read_bytes()
     assert (tmp_path / "place" / STARTER_WEATHER).read_bytes() == weather
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in (EXAMPLES / "tern_hollow").glob("*.toml")))
+def test_check_reads_like_a_page(name):
+    """No exponent, no Python word, one is one, and litres per m2 name the area."""
+    case = read_case(EXAMPLES / "tern_hollow" / name)
+    for line in explained(case, everything=True):
+        assert not re.search(r"\de\+?\d|\bNone\b|\bnan\b|\b1 modules|\ba inpatient", line), line
+        if "L a day from each m2" in line:
+            assert re.search(
+                r"from each m2 of (still aperture|aperture|bed face|wheel face|coil face|sheet)$", line
+            )
+    assert any("L a day from each m2 of" in line for line in explained(case))
+
+
+def test_check_writes_a_large_need_out(tmp_path, capsys):
+    """A village on one small coil was told of 1.5e+04 L a day from each m2."""
+    path = tmp_path / "case.toml"
+    weather = EXAMPLES / "weather" / "coast_western_australia_2020.csv.gz"
+    path.write_text(
+        f'schema_version = 1\nname = "Village"\n[site]\nname = "S"\nweather = "{weather}"\n'
+        '[demand]\nlitres_per_day = "1500 L/day"\n'
+        '[[harvester]]\nname = "Coil"\nkind = "cooling_coil"\ncoil_face = "0.1 m2"\n'
+    )
+    assert exit_code(["check", str(path)]) == 0
+    out = capsys.readouterr().out
+    assert "1 module of 0.1 m2, 0.1 m2 of coil face in all: the demand is " in out
+    assert "15,000 L a day from each m2 of coil face" in out
 
 
 def test_every_field_is_listed_on_request():

@@ -104,7 +104,7 @@ def test_an_impossible_target_is_forbidden_by_name(case, tmp_path, capfd):
     out = tmp_path / "out"
     assert exit_code(["reach", str(case), "--litres", "30", "-o", str(out)]) == 0
     told = capfd.readouterr().out
-    assert "30 L/m² a day is forbidden here by one effect" in told
+    assert "30 L a day per m² of aperture is forbidden here by one effect" in told
     assert "Not tried: any other kind" in told
     assert json.loads((out / "summary.json").read_text())["forbidden_by"]["key"] == "single_effect"
     assert "What forbids it" in (out / "reach.html").read_text()

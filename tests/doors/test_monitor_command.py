@@ -70,7 +70,6 @@ def test_a_test_is_planned_without_a_log(folder, capsys):
     given = [
         "monitor",
         str(folder / "case.toml"),
-        "--acceptance",
         "--promised",
         "0.7",
         "--start",
@@ -102,7 +101,7 @@ def test_a_plan_shows_dates_weather_and_the_litres_that_pass(folder, tmp_path):
 @pytest.mark.parametrize(
     ("more", "words"),
     [
-        ([], "a LOG is needed"),
+        (["--start", "02-31"], "expected a day as 03-15"),
         (["--acceptance", "--start", "02-31"], "expected a day as 03-15"),
         (["--acceptance", "--promised", "1.2"], "0.3 to below 1"),
         (["nowhere.csv"], "nowhere.csv"),

@@ -39,6 +39,42 @@ def test_list_as_json(capsys):
     assert gel["loading_at_25_degC"]["RH 0.7"] == pytest.approx(3.9, abs=0.05)
 
 
+@pytest.mark.parametrize("name", sheet_names())
+def test_a_sheet_reads_like_a_page(name, capsys):
+    """It printed Python's dicts and lists, and a brine that leaves at a humidity of 1.0."""
+    assert exit_code(["sorbents", name]) == 0
+    shown = capsys.readouterr().out
+    assert not re.search(r"[\[\]{}]|'RH|\bNone\b|\bnan\b|\d\.\d{5}|\de[+-]?\d|: (0|1)\.0$", shown, re.M), (
+        shown
+    )
+    assert re.search(
+        r"loading at 25 degC, kg/kg dry: [\d.]+ at RH 0.2, [\d.]+ at RH 0.4, [\d.]+ at RH 0.7", shown
+    )
+    assert re.search(
+        r"isosteric heat: \d,\d{3} kJ/kg of water, at 25 degC and [\d.]+ kg/kg, in equilibrium", shown
+    )
+    assert re.search(r"price: [\d.]+ USD/kg \([\d.]+ to [\d.,]+, estimated, from memory\)", shown)
+
+
+@pytest.mark.parametrize("name", sheet_names())
+def test_the_heat_listed_is_that_of_the_branch_in_use(name, capsys):
+    """Calcium salts were listed with 1,364 kJ/kg, of crystals that dissolve.
+
+    In use the water is held in solution, whose heat at 25 degC lies up to 10 % above the latent heat of 2,442
+    kJ/kg (IAPWS); no sheet's heat in use is below that.
+    """
+    assert exit_code(["sorbents", name, "--json"]) == 0
+    row = json.loads(capsys.readouterr().out)
+    found, at = sorbent(name), row["heat_at"]
+    assert row["heat_kJ_per_kg"] > 2442
+    assert float(found.loading(298.15, at["relative_humidity"])) == pytest.approx(
+        at["loading"], rel=0.02, abs=2e-3
+    )
+    if found.phases is not None:
+        assert at["relative_humidity"] > row["crystallisation_humidity_25_degC"]
+        assert row["heat_kJ_per_kg"] < 1.1 * 2442
+
+
 def test_page_of_a_sheet_stands_alone(tmp_path, capsys):
     assert exit_code(["sorbents", "cacl2_in_silica", "-o", str(tmp_path)]) == 0
     page = (tmp_path / "cacl2_in_silica.html").read_text(encoding="utf-8")

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from welkinwell.case import KINDS, case_from_text, explained, read_case, write_starter_case
 from welkinwell.cli import exit_code
 from welkinwell.errors import InputError
+from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.supply.demand import PURPOSES
 
 
@@ -227,7 +228,7 @@ def test_the_commented_tables_can_be_uncommented(starter, capsys):
     assert exit_code(["check", str(starter)]) == 0
     assert "Other water: no piped, trucked 6 USD/m3, bottled 300 USD/m3" in capsys.readouterr().out
     assert case.field.rows == 3 and case.cost.rows["work_price"].high == 15.0
-    assert case.cost.for_plant("mof_303")["sorbent_price"].value == 2.0
+    assert case.cost.for_plant(sorbent("mof_303"))["sorbent_price"].value == 2.0
 
 
 TABLES = ("collection", "treatment", "field", "cost", "alternatives")

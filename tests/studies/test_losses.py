@@ -62,6 +62,28 @@ def test_a_real_ladder_adds_up_both_ways(monkeypatch):
     assert [low for _, _, low in ladder.bounds] == [50.0, 50.0]
     assert ladder.delivered == pytest.approx(ladder.collected - 0.25)
     assert ladder.ideal < 50.0
+    assert "takes most" in ladder.most_of_it()
+
+
+def test_what_takes_most_is_told_apart_from_the_longest_step():
+    """One page named two losses as the largest, each by its own definition."""
+
+    def step(name, in_sequence, shapley):
+        return losses.Step(name, name.capitalize(), "", in_sequence, shapley, "")
+
+    def said(*steps):
+        return losses.LossLadder((), 5.0, steps, 2.0, (), 2.0).most_of_it()
+
+    two = said(step("heat", 1.9, 0.8), step("sun", 1.1, 1.2))
+    assert 'Averaged over all orders "sun" takes most, 1.20.' in two
+    assert 'the longest step is "heat", 1.90' in two and "largest" not in two
+    assert two.count("takes most") == 1
+    one = said(step("heat", 1.9, 1.8), step("sun", 1.1, 1.2))
+    assert (
+        one
+        == 'Averaged over all orders "heat" takes most, 1.80; so it does in the order of the ladder, 1.90.'
+    )
+    assert "None of its losses" in said()
 
 
 def test_a_loss_whose_removal_costs_water_is_shown_with_its_reason(monkeypatch):

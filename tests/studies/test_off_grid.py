@@ -109,11 +109,11 @@ def test_a_year_off_the_grid_is_simulated_again_without_power():
     priced = choices.rows["electricity_price"]
     assert priced.low < priced.value < priced.high
     assert priced.value == pytest.approx(plant.found.per_kwh())
-    rows = choices.for_plant("", "cooling_coil")
+    rows = choices.for_plant(None, "cooling_coil")
     assert sum(own_power(case.cost, plant).bought({n: r.value for n, r in rows.items()}).values()) == (
         pytest.approx(plant.found.capital)
     )
-    assert "battery_price" not in case.cost.for_plant("", "cooling_coil")
+    assert "battery_price" not in case.cost.for_plant(None, "cooling_coil")
 
 
 def test_a_larger_plant_lacks_nothing_and_loses_nothing():

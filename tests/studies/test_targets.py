@@ -116,10 +116,10 @@ def test_no_plant_is_cheaper_than_the_least_cost(case):
     design, material = design_of(case), case.harvesters[0].sorbent
     plant = plant_variables(case, design)
     aim = module.Aim("cost", "USD", "a cost", True, "hours", lambda *a: None, 1e3, plant)
-    prices = {n: row.value for n, row in case.cost.for_plant(material.key, "passive_box").items()}
+    prices = {n: row.value for n, row in case.cost.for_plant(material, "passive_box").items()}
     least = cost_bound(case, design, aim, ONE_EFFECT, material, material, (), prices)
     assert 0.001 < least.value < 1.0
-    assert "prices" in least.name and "2.00 L/m²" in least.note
+    assert "prices" in least.name and "2.00 L a day per m² of aperture" in least.note
     poorer = cost_bound(case, design, aim, replace(ONE_EFFECT, value=1.0), material, material, (), prices)
     assert poorer.value > least.value
     sizes = module.variables_of(design)

@@ -1,6 +1,7 @@
 """Costs by the textbook's annuity, by worked cases, and what must hold for any plant."""
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -8,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.supply.cost import (
     PARTS,
     CostChoices,
@@ -26,7 +28,7 @@ from welkinwell.supply.cost import (
 )
 from welkinwell.supply.money import price_tables
 
-ROWS = default_cost().for_plant("silica_gel_type_a")
+ROWS = default_cost().for_plant(sorbent("silica_gel_type_a"))
 CENTRE = {name: entry.value for name, entry in ROWS.items()}
 FREE = {name: 0.0 for name in CENTRE} | {"discount_rate": 0.08, "plant_life": 15.0, "sorbent_life": 100.0}
 SIZE = PlantSize(
@@ -166,16 +168,16 @@ def test_a_battery_bought_again_later_is_worth_less():
 
 
 def test_the_interval_holds_the_middle_and_moves_with_what_is_known():
-    wide = litre_cost(SIZE, default_cost(), "silica_gel_type_a")
+    wide = litre_cost(SIZE, default_cost(), sorbent("silica_gel_type_a"))
     assert wide.low < wide.central.per_litre < wide.high
     assert sum(wide.central.parts.values()) == pytest.approx(wide.central.per_litre)
     assert wide.central.per_net_litre == pytest.approx(0.9 * wide.central.per_litre)
-    again = litre_cost(SIZE, default_cost(), "silica_gel_type_a")
+    again = litre_cost(SIZE, default_cost(), sorbent("silica_gel_type_a"))
     assert (again.low, again.high) == (wide.low, wide.high)
     swings = [abs(high - low) for _, low, high in wide.swings]
     assert swings == sorted(swings, reverse=True)
     exact = {n: replace(row, low=row.value, high=row.value) for n, row in ROWS.items()}
-    known = litre_cost(SIZE, CostChoices("USD", 1.0, {}, {"": exact}), "silica_gel_type_a")
+    known = litre_cost(SIZE, CostChoices("USD", 1.0, {}, {"": exact}), sorbent("silica_gel_type_a"))
     assert known.low == known.high == pytest.approx(known.central.per_litre)
     assert known.swings == []
 
@@ -186,7 +188,9 @@ def test_the_draws_are_what_they_claim():
     400 - 250 sqrt(0.2)."""
     row = replace(ROWS["device_price"], low=100.0, value=150.0, high=400.0)
     rows = {n: replace(r, low=FREE[n], value=FREE[n], high=FREE[n]) for n, r in ROWS.items()}
-    found = litre_cost(SIZE, CostChoices("USD", 1.0, {}, {"": {**rows, "device_price": row}}), "x")
+    found = litre_cost(
+        SIZE, CostChoices("USD", 1.0, {}, {"": {**rows, "device_price": row}}), sorbent("mof_303")
+    )
     factor = found.central.per_litre / 150.0
     assert found.low / factor == pytest.approx(100.0 + 50.0 * math.sqrt(0.2), rel=0.02)
     assert found.median / factor == pytest.approx(150.0, abs=6.0)  # two standard errors of 2,000 draws
@@ -195,7 +199,7 @@ def test_the_draws_are_what_they_claim():
 
 def test_break_even_is_where_the_cost_is_the_price():
     electric = replace(SIZE, electricity=600.0)
-    found = litre_cost(electric, default_cost(), "silica_gel_type_a")
+    found = litre_cost(electric, default_cost(), sorbent("silica_gel_type_a"))
     for price in (0.3, 2.0):
         even = break_even(found, price)
         times = even.litres_per_day * 365.0 / SIZE.delivered
@@ -208,7 +212,7 @@ def test_break_even_is_where_the_cost_is_the_price():
     assert priced(electric, {**CENTRE, "device_price": even.device_price}).per_litre == pytest.approx(price)
     assert break_even(found, 1e-4).litres_per_day is None  # the electricity of a litre alone costs more
     assert break_even(found, 1e-4).device_price is None
-    dry = litre_cost(replace(SIZE, net=0.0, delivered=0.0), default_cost(), "silica_gel_type_a")
+    dry = litre_cost(replace(SIZE, net=0.0, delivered=0.0), default_cost(), sorbent("silica_gel_type_a"))
     assert dry.central.per_litre is None and dry.low is None and break_even(dry, 1.0).litres_per_day is None
 
 
@@ -253,11 +257,34 @@ def test_every_sorbent_of_the_library_has_its_price():
     }
     listed = {key for row in price_tables()["sorbent"].values() for key in row["keys"]}
     assert listed <= sheets
-    assert (
-        len(sheets - listed) <= 3
-    )  # a new sheet is priced as "other", over the whole range, until it is listed
+    assert len(sheets - listed) <= 3  # a new sheet ages as "other", over the whole range, until it is listed
     own = sorbent_assumptions("a_sheet_of_my_own")
     assert own["sorbent_price"].high / own["sorbent_price"].low > 20.0
+
+
+@pytest.mark.parametrize("key", ["aluminium_fumarate", "licl_gel", "silica_gel_type_a", "zeolite_4a"])
+def test_a_sorbent_costs_what_its_sheet_says(key):
+    """One source: the report's cost once said 10 to 60 USD/kg where the sheet below it said 10 to 100."""
+    sheet = sorbent(key).sheet.numbers["cost.price"]
+    row = default_cost().for_plant(sorbent(key))["sorbent_price"]
+    assert (row.low, row.value, row.high) == (sheet.low, sheet.value, sheet.high)
+    assert row.where == f"data sheet: {sheet.where}"
+    others = [row for family, row in price_tables()["sorbent"].items() if family != "other"]
+    assert not any("price" in row for row in others)
+
+
+def test_a_sheet_of_ones_own_sets_its_price(tmp_path):
+    from importlib import resources
+
+    folder = resources.files("welkinwell").joinpath("library", "sorbents")
+    text = folder.joinpath("silica_gel_type_a.toml").read_text("utf-8")
+    path = tmp_path / "my_gel.toml"
+    path.write_text(
+        re.sub(r"price = \{ value = [0-9.]+,", "price = { value = 4.5,", text).replace(
+            'key = "silica_gel_type_a"', 'key = "my_gel"'
+        )
+    )
+    assert default_cost().for_plant(sorbent(path))["sorbent_price"].value == 4.5
 
 
 # ---------------------------------------------------------------- what a case says
@@ -282,7 +309,7 @@ def test_own_figures_rule_over_the_library():
         {"trucked": "0.02 USD/L", "piped": "none"},
     )
     assert problems == []
-    rows = choices.for_plant("silica_gel_type_a")
+    rows = choices.for_plant(sorbent("silica_gel_type_a"))
     assert (rows["device_price"].value, rows["device_price"].low) == (120.0, 120.0)
     assert rows["device_price"].given and not rows["tank_price"].given
     assert [rows["work_price"].low, rows["work_price"].value, rows["work_price"].high] == [1.0, 2.0, 4.0]
@@ -290,7 +317,7 @@ def test_own_figures_rule_over_the_library():
     assert rows["plant_life"].value == pytest.approx(12.0)
     assert rows["work_plant"].value == pytest.approx(6.0)
     assert rows["sorbent_price"].value == 3.0
-    assert choices.for_plant("mof_303")["sorbent_price"].value == 30.0
+    assert choices.for_plant(sorbent("mof_303"))["sorbent_price"].value == 60.0
     told = {other.name: other for other in alternatives}
     assert told["trucked"].price.value == pytest.approx(20.0) and told["trucked"].there is True
     assert told["piped"].there is False
@@ -299,13 +326,13 @@ def test_own_figures_rule_over_the_library():
 
 def test_a_machine_is_priced_by_the_piece_and_has_no_sorbent():
     choices, _, problems = read({"plant_life": "9 year"})
-    rows = choices.for_plant("", "cooling_coil")
+    rows = choices.for_plant(None, "cooling_coil")
     assert problems == []
     assert (rows["device_price"].value, rows["module_price"].value) == (0.0, 1500.0)
     assert rows["plant_life"].value == pytest.approx(9.0)  # the case's own rules over the kind's
-    assert choices.for_plant("silica_gel_type_a", "a new kind")["device_price"].value == 250.0
+    assert choices.for_plant(sorbent("silica_gel_type_a"), "a new kind")["device_price"].value == 250.0
     size = replace(SIZE, modules=2, sorbent_mass=0.0)
-    found = litre_cost(size, choices, "", "cooling_coil")
+    found = litre_cost(size, choices, None, "cooling_coil")
     assert found.central.parts["sorbent"] == 0.0
     years = 9
     by_hand = 2 * 1500.0 * recovery_factor(0.08, years) / size.delivered
@@ -319,22 +346,22 @@ def test_a_machine_is_priced_by_the_piece_and_has_no_sorbent():
 def test_prices_by_kind_leave_the_other_kinds_theirs():
     choices, _, problems = read({"module_price": {"cooling_coil": "2500 USD"}, "device_price": "90 USD/m2"})
     assert problems == []
-    assert choices.for_plant("", "cooling_coil")["module_price"].value == 2500.0
-    box = choices.for_plant("silica_gel_type_a", "passive_box")
+    assert choices.for_plant(None, "cooling_coil")["module_price"].value == 2500.0
+    box = choices.for_plant(sorbent("silica_gel_type_a"), "passive_box")
     assert (box["device_price"].value, box["module_price"].value) == (90.0, 0.0)
 
 
 def test_a_machine_that_the_case_prices_by_the_m2_is_not_paid_by_the_piece_too():
     choices, _, _ = read({"device_price": {"active_bed": "250 USD/m2"}})
-    bed = choices.for_plant("silica_gel_type_a", "active_bed")
+    bed = choices.for_plant(sorbent("silica_gel_type_a"), "active_bed")
     assert (bed["device_price"].value, bed["module_price"].value, bed["module_price"].high) == (
         250.0,
         0.0,
         0.0,
     )
-    assert choices.for_plant("silica_gel_type_a", "liquid_desiccant")["module_price"].value == 600.0
+    assert choices.for_plant(sorbent("silica_gel_type_a"), "liquid_desiccant")["module_price"].value == 600.0
     both, _, _ = read({"device_price": {"hybrid": "300 USD/m2"}, "module_price": {"hybrid": "50 USD"}})
-    assert both.for_plant("silica_gel_type_a", "hybrid")["module_price"].value == 50.0
+    assert both.for_plant(sorbent("silica_gel_type_a"), "hybrid")["module_price"].value == 50.0
 
 
 def test_one_price_for_several_kinds_is_refused():
@@ -350,11 +377,11 @@ def test_another_currency_with_its_rate():
         {"device_price": "200 EUR/m2", "library_rate": 0.9}, {"rain": "none"}
     )
     assert problems == []
-    rows = choices.for_plant("silica_gel_type_a")
+    rows = choices.for_plant(sorbent("silica_gel_type_a"))
     assert choices.currency == "EUR"
     assert rows["device_price"].value == 200.0 and rows["device_price"].unit == "EUR/m2"
     assert rows["tank_price"].value == pytest.approx(0.9 * 0.15) and rows["tank_price"].unit == "EUR/L"
-    assert rows["sorbent_price"].value == pytest.approx(0.9 * 2.0)
+    assert rows["sorbent_price"].value == pytest.approx(0.9 * 2.5)
     assert rows["discount_rate"].value == 0.08
     assert {other.price.unit for other in alternatives} == {"EUR/m3"}
     told = {other.name: other.price.value for other in alternatives}

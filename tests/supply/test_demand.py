@@ -123,6 +123,32 @@ def test_each_mistake_is_named(mistake):
     assert all(problem.startswith("case.toml, [") for problem in problems)
 
 
+def test_residents_alone_get_the_usual_litres_and_it_is_said():
+    """4 L a resident and day: common practice, no source; beside it the published least (Sphere2011)."""
+    alone = good(residents=6)
+    assert alone.litres_per_day == pytest.approx(24.0)
+    assert alone.resident_litres_assumed
+    assert not good(residents=6, litres_per_resident_day="4 L/day").resident_litres_assumed
+    said = " ".join(demand_lines(alone))
+    practice = "common practice for drinking, no source"
+    for words in ("24 L/day", "6 residents at 4 L", practice, "2.5 to 3 L, Sphere2011"):
+        assert words in said, words
+    found, problems = read(visitors=8)
+    assert found is None and "no litres_per_visitor_day" in problems[0]
+    found, problems = read(litres_per_resident_day="4 L/day")
+    assert found is None and "no residents" in problems[0]
+
+
+def test_one_and_many_are_told_apart_and_large_litres_are_written_out():
+    one = good(residents=1, litres_per_resident_day="4 L/day", visitors=1, litres_per_visitor_day="1 L/day")
+    assert "1 resident at 4 L and 1 visitor at 1 L" in demand_lines(one)[0]
+    patients = good(use=[{"use": "inpatient", "heads": 12000, "litres_per_head_day": "30 L/day"}])
+    said = " ".join([*demand_lines(patients), *demand_warnings(patients)])
+    assert "12,000 at 30 L an inpatient and day" in said and "30 L an inpatient and day for inpatient" in said
+    seasons = good(litres_per_day="25000 L/day", monthly_factors=[0.8, 1.2] * 6)
+    assert "from 20,000 L/day in the least month to 30,000 L/day" in " ".join(demand_lines(seasons))
+
+
 def test_what_is_asked_too_much_or_too_little_is_said():
     assert "far above" in demand_warnings(good(residents=2, litres_per_resident_day="120 L/day"))[0]
     assert "survival" in demand_warnings(good(residents=2, litres_per_resident_day="2 L/day"))[0]

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from welkinwell.harvesters.kinds import KINDS
+from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.supply.cost import default_cost, price_draws, read_money_tables
 from welkinwell.supply.decision import decision, decision_summary, standing
 from welkinwell.supply.demand import read_demand
@@ -45,7 +46,7 @@ def decided(litres=1.5, alternatives=None, each="4 L/day", modules=9, tank=285.0
         DESIGN,
         2.0,
         modules,
-        "silica_gel_type_a",
+        sorbent("silica_gel_type_a"),
         "passive_box",
         0.0,
         300.0,
@@ -212,7 +213,7 @@ def test_the_summary_is_plain_data():
 
 def test_a_known_price_narrows_the_interval():
     wide = decided()[1].cost
-    rows = default_cost().for_plant("silica_gel_type_a")
+    rows = default_cost().for_plant(sorbent("silica_gel_type_a"))
     dearest = max(wide.swings, key=lambda swing: abs(swing[2] - swing[1]))[0]
     own = {dearest.name: f"{rows[dearest.name].value:g} {rows[dearest.name].unit}"}
     known = decided(cost=own)[1].cost
@@ -248,7 +249,7 @@ def test_a_dew_sheet_weighs_sheet_and_frame():
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_each_kind_has_prices_of_its_own(kind):
-    rows = default_cost().for_plant("", kind)
+    rows = default_cost().for_plant(None, kind)
     assert rows["device_price"].value + rows["module_price"].value > 0.0
     assert (
         kind == "passive_box"

@@ -6,13 +6,17 @@ from the keyboard, 143 from outside.
 
 from __future__ import annotations
 
+import inspect
 import os
+import re
 import signal
 import sys
+from collections.abc import Callable
 from contextlib import suppress
 from typing import Annotated, Any
 
 import typer
+import typer.core
 
 from welkinwell.cli import (
     check,
@@ -48,25 +52,54 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
+    rich_markup_mode=None,  # plain help: what stands in square brackets is shown, and nothing is cut
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
-app.command("new")(new.new)
-app.command("check")(check.check)
-app.command("run")(run.run)
-app.command("site")(site.site)
-app.command("sorbents")(sorbents.sorbents)
-app.command("fit")(fit.fit)
-app.command("limits")(limits.limits)
-app.command("schema")(schema.schema)
-app.command("check-claim")(check_claim.check_claim)
-app.command("rank")(rank.rank)
-app.command("losses")(losses.losses)
-app.command("uncertainty")(uncertainty.uncertainty)
-app.command("compare")(compare.compare)
-app.command("optimise")(optimise.optimise)
-app.command("reach")(reach.reach)
-app.command("validate")(validate.validate)
-app.command("monitor")(monitor.monitor)
+COMMANDS: dict[str, Callable[..., None]] = {
+    "new": new.new,
+    "check": check.check,
+    "run": run.run,
+    "site": site.site,
+    "sorbents": sorbents.sorbents,
+    "fit": fit.fit,
+    "limits": limits.limits,
+    "schema": schema.schema,
+    "check-claim": check_claim.check_claim,
+    "rank": rank.rank,
+    "losses": losses.losses,
+    "uncertainty": uncertainty.uncertainty,
+    "compare": compare.compare,
+    "optimise": optimise.optimise,
+    "reach": reach.reach,
+    "validate": validate.validate,
+    "monitor": monitor.monitor,
+}
+
+
+class _Command(typer.core.TyperCommand):
+    """A command whose help names what to type, without the types that Python gives it."""
+
+    def format_options(self, ctx: Any, formatter: Any) -> None:
+        for title, kind in (("Arguments", "argument"), ("Options", "option")):
+            found = [one.get_help_record(ctx) for one in self.get_params(ctx) if one.param_type_name == kind]
+            rows = [_plain_row(*one) for one in found if one is not None]
+            if rows:
+                with formatter.section(title):
+                    formatter.write_dl(rows)
+
+    def collect_usage_pieces(self, ctx: Any) -> list[str]:
+        return [piece.replace("{", "").replace("}", "") for piece in super().collect_usage_pieces(ctx)]
+
+
+def _plain_row(name: str, text: str) -> tuple[str, str]:
+    """Name and help without the type in Python's words, and a range as a person says it."""
+    return re.sub(r" <[^<>]*>(\.{3})?", "", name), re.sub(r"(\S+)<=x<=(\S+)\]", r"\1 to \2]", text)
+
+
+for _name, _command in COMMANDS.items():
+    # The first sentence whole: the library would cut it to fit a line.
+    _first = inspect.cleandoc(_command.__doc__ or "").partition("\n")[0]
+    app.command(_name, cls=_Command, short_help=_first)(_command)
 
 
 def _show_version(asked: bool) -> None:

@@ -12,21 +12,45 @@ import typer
 
 def check_claim(
     file: Annotated[
-        Path | None, typer.Argument(metavar="[CLAIM]", help="The claim as a TOML file; or give options.")
+        Path | None, typer.Argument(metavar="CLAIM", help="The claim as a TOML file; or give options.")
     ] = None,
-    litres: Annotated[str | None, typer.Option(help="Water in a day, as in '12 L/day'.")] = None,
-    per_m2: Annotated[str | None, typer.Option(help="Water in a day and m2, as in '2 L/(m2 day)'.")] = None,
-    per_kg: Annotated[str | None, typer.Option(help="... and kg of sorbent, as in '2.8 L/(kg day)'.")] = None,
-    per_kwh: Annotated[str | None, typer.Option(help="Water for a kWh, as in '3 L/kWh'.")] = None,
-    temperature: Annotated[str | None, typer.Option(help="Of the air, as in '25 degC'.")] = None,
-    humidity: Annotated[str | None, typer.Option(help="Relative humidity of the air, as in '30 %'.")] = None,
-    area: Annotated[str | None, typer.Option(help="That the litres are counted on, as in '2 m2'.")] = None,
-    mass: Annotated[str | None, typer.Option(help="Dry sorbent, as in '1.2 kg'.")] = None,
-    sun: Annotated[str | None, typer.Option(help="As in '6 kWh/(m2 day)'.")] = None,
-    electricity: Annotated[str | None, typer.Option(help="For a litre, as in '1 kWh/L'.")] = None,
-    kind: Annotated[str | None, typer.Option(help="passive_box, active_bed, cooling_coil, ...")] = None,
-    cycles: Annotated[str | None, typer.Option(help="Cycles in a day.")] = None,
-    swing: Annotated[str | None, typer.Option(help="Water of one cycle, as in '0.25 kg/kg'.")] = None,
+    litres: Annotated[
+        str | None, typer.Option(metavar="VOLUME", help="Water in a day, as in '12 L/day'.")
+    ] = None,
+    per_m2: Annotated[
+        str | None, typer.Option(metavar="YIELD", help="Water in a day and m2, as in '2 L/(m2 day)'.")
+    ] = None,
+    per_kg: Annotated[
+        str | None,
+        typer.Option(metavar="YIELD", help="Water in a day and kg of sorbent, as in '2.8 L/(kg day)'."),
+    ] = None,
+    per_kwh: Annotated[
+        str | None, typer.Option(metavar="YIELD", help="Water for a kWh, as in '3 L/kWh'.")
+    ] = None,
+    temperature: Annotated[
+        str | None, typer.Option(metavar="DEGREES", help="Temperature of the air, as in '25 degC'.")
+    ] = None,
+    humidity: Annotated[
+        str | None, typer.Option(metavar="SHARE", help="Relative humidity of the air, as in '30 %'.")
+    ] = None,
+    area: Annotated[
+        str | None, typer.Option(metavar="AREA", help="Area to which the claimed litres refer, as in '2 m2'.")
+    ] = None,
+    mass: Annotated[str | None, typer.Option(metavar="MASS", help="Dry sorbent, as in '1.2 kg'.")] = None,
+    sun: Annotated[
+        str | None, typer.Option(metavar="ENERGY", help="Sun on the area in a day, as in '6 kWh/(m2 day)'.")
+    ] = None,
+    electricity: Annotated[
+        str | None, typer.Option(metavar="ENERGY", help="Electricity for a litre, as in '1 kWh/L'.")
+    ] = None,
+    kind: Annotated[
+        str | None,
+        typer.Option(metavar="KIND", help="Kind of device: passive_box, active_bed, cooling_coil, ..."),
+    ] = None,
+    cycles: Annotated[str | None, typer.Option(metavar="NUMBER", help="Cycles in a day.")] = None,
+    swing: Annotated[
+        str | None, typer.Option(metavar="SHARE", help="Water of one cycle, as in '0.25 kg/kg'.")
+    ] = None,
     weather: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Weather of your site: what the claim becomes there.")
     ] = None,
@@ -94,10 +118,11 @@ def _answer(claim: Any, weather: Path | None, out: Path | None, as_json: bool) -
         return
     typer.echo(verdict.sentence)
     if verdict.missing:
+        from welkinwell.quantities import plain
         from welkinwell.studies.check_claim import WORDS
 
         first = verdict.missing[0]
-        far = f"moves the nearest bound by a factor of {first.moves:.2g}"
+        far = f"moves the nearest bound by a factor of {plain(first.moves, 2)}"
         far = far if math.isfinite(first.moves) else "decides whether any water comes at all"
         typer.echo(f"Ask for: {WORDS[first.field]} ({far}).")
     for said in [*verdict.warnings, *_simulated(verdict)]:

@@ -10,7 +10,7 @@ import typer
 
 
 def compare(
-    cases: Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).")],
+    cases: Annotated[list[Path], typer.Argument(metavar="CASE", help="Case files (TOML).")],
     out: Annotated[
         Path | None, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page and its charts.")
     ] = None,
@@ -18,8 +18,10 @@ def compare(
         list[Path] | None,
         typer.Option(metavar="FILE", help="A further weather file for every harvester; may be repeated."),
     ] = None,
-    draws: Annotated[int, typer.Option(help="Draws of what is in doubt, 0 for none.", min=0, max=10000)] = 64,
-    seed: Annotated[int, typer.Option(help="Seed of the draws.")] = 1,
+    draws: Annotated[
+        int, typer.Option(metavar="NUMBER", help="Draws of what is in doubt, 0 for none.", min=0, max=10000)
+    ] = 64,
+    seed: Annotated[int, typer.Option(metavar="NUMBER", help="Seed of the draws.")] = 1,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the figures as JSON instead of words.")
     ] = False,

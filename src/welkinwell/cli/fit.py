@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 def fit(
     points: Annotated[
-        list[Path], typer.Argument(metavar="POINTS...", help="Isotherms: CSV or AIF, one file or several.")
+        list[Path], typer.Argument(metavar="POINTS", help="Isotherms: CSV or AIF, one file or several.")
     ],
     out: Annotated[Path, typer.Option("-o", "--out", metavar="SHEET", help="Data sheet to write (TOML).")],
     uptake: Annotated[
@@ -23,8 +23,10 @@ def fit(
             metavar="CURVE", help="Uptake curves (CSV: time, loading, temperature, relative_humidity)."
         ),
     ] = None,
-    name: Annotated[str, typer.Option(help="Name of the sorbent, as shown to people.")] = "",
-    grain_radius: Annotated[str, typer.Option(help="Grain radius of the uptake sample.")] = "0.5 mm",
+    name: Annotated[str, typer.Option(metavar="NAME", help="Name of the sorbent, as shown to people.")] = "",
+    grain_radius: Annotated[
+        str, typer.Option(metavar="LENGTH", help="Grain radius of the uptake sample.")
+    ] = "0.5 mm",
 ) -> None:
     """Fit measured isotherms and write a data sheet with its doubt.
 

@@ -16,15 +16,25 @@ def limits(
     out: Annotated[
         Path | None, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page and its charts.")
     ] = None,
-    tilt: Annotated[str, typer.Option(help="Slope of the plane that takes the sun.")] = "30 deg",
+    tilt: Annotated[
+        str, typer.Option(metavar="ANGLE", help="Slope of the plane that takes the sun.")
+    ] = "30 deg",
     hot: Annotated[
-        str, typer.Option(help="Highest temperature at which heat enters the process.")
+        str,
+        typer.Option(metavar="DEGREES", help="Highest temperature at which heat enters the process."),
     ] = "100 degC",
     recovery: Annotated[
-        str, typer.Option(help="Share of the vapour taken from the air that is processed.")
+        str,
+        typer.Option(metavar="SHARE", help="Share of the vapour taken from the air that is processed."),
     ] = "50 %",
     effects: Annotated[
-        int, typer.Option(help="Times that the heat of condensation is used.", min=1, max=20)
+        int,
+        typer.Option(
+            metavar="NUMBER",
+            help="Number of effects (how often the heat of condensation is reused).",
+            min=1,
+            max=20,
+        ),
     ] = 3,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the bounds as JSON instead of words.")
@@ -50,6 +60,7 @@ def limits(
     given = day_bounds_from_text(tilt=tilt, hot=hot, recovery=recovery, effects=effects)
     folder = output_folder(out) if out is not None else None
 
+    from welkinwell.limits.bound import PLANE
     from welkinwell.studies.bounds import limits_of_site
 
     with progress_bar() as progress:
@@ -63,6 +74,7 @@ def limits(
         typer.echo(json.dumps(found.summary, indent=2, allow_nan=False))
         return
     typer.echo(found.headline)
+    typer.echo(f"Per m2 of {PLANE}, mean of the year:")
     for bound in found.bounds:
         value = f"{bound.value:10.1f} L/m2 a day" if bound.value < 1e9 else f"{'no bound':>21}"
         typer.echo(f"{value}  {bound.name}")

@@ -35,6 +35,7 @@ def losses(
     folder = output_folder(out) if out is not None else None
 
     from welkinwell.decide import asked, asked_then, limiting_of, losses_of, years_of_losses
+    from welkinwell.quantities import litres_on
 
     say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
@@ -51,7 +52,7 @@ def losses(
         data = {**about.head, **ladder.as_data(), "limiting_step_by_month": [key for key, _ in months]}
         typer.echo(json.dumps(data, indent=2, allow_nan=False))
         return
-    typer.echo(f"{about.entry.name}, L/m2 a day (in this order; share over all orders)")
+    typer.echo(f"{about.entry.name}, {litres_on(about.basis)} (in this order; share over all orders)")
     for name, value, _ in ladder.bounds:
         shown = f"{value:8.2f}" if math.isfinite(value) else "    none"
         typer.echo(f"{shown}           bound: {name}")
@@ -64,6 +65,7 @@ def losses(
     typer.echo(f"{ladder.delivered:8.2f}           delivered")
     for name, reason in ladder.left_out:
         typer.echo(f"Left out: {name.lower()}; {reason}.")
+    typer.echo(ladder.most_of_it())
     from welkinwell.report.tables import limits_in_words
 
     typer.echo("What limits: " + " ".join(limits_in_words(months, about.entry.kind)))

@@ -16,7 +16,7 @@ def monitor(
     log: Annotated[
         Path | None,
         typer.Argument(
-            metavar="[LOG]", help="Log of the device (CSV). Without it an acceptance test is planned."
+            metavar="LOG", help="Log of the device (CSV). Without it an acceptance test is planned."
         ),
     ] = None,
     out: Annotated[
@@ -25,15 +25,24 @@ def monitor(
     harvester: Annotated[
         str | None, typer.Option(metavar="NAME", help="Harvester of the case; the first if not given.")
     ] = None,
-    weeks: Annotated[int, typer.Option(help="Weeks to look ahead.", min=0, max=26)] = 8,
+    weeks: Annotated[int, typer.Option(metavar="NUMBER", help="Weeks to look ahead.", min=0, max=26)] = 8,
     acceptance: Annotated[
-        bool, typer.Option("--acceptance", help="Judge an acceptance test: pass, fail or too short to say.")
+        bool,
+        typer.Option(
+            "--acceptance", help="With a LOG: judge an acceptance test: pass, fail or too short to say."
+        ),
     ] = False,
     promised: Annotated[
-        float, typer.Option(help="Share of the modelled litres that the plant was promised to give.")
+        float,
+        typer.Option(
+            metavar="SHARE", help="Share of the modelled litres that the plant was promised to give."
+        ),
     ] = 0.8,
     meter: Annotated[
-        float, typer.Option(help="Constant error of the meter of the litres, as a share.", min=0.0, max=0.5)
+        float,
+        typer.Option(
+            metavar="SHARE", help="Constant error of the meter of the litres, as a share.", min=0.0, max=0.5
+        ),
     ] = 0.03,
     start: Annotated[
         str, typer.Option(metavar="MM-DD", help="Day on which a planned test starts.")
@@ -50,6 +59,8 @@ def monitor(
 ) -> None:
     """Hold the log of a built device against its model: how it does, what explains the gap, the weeks ahead.
 
+    Without a log it plans an acceptance test of the device: how many days, and the litres that pass.
+
     Example: welkinwell monitor my_place/case.toml my_place/log.csv -o out
     """
     from welkinwell.case import read_case
@@ -57,8 +68,6 @@ def monitor(
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
 
-    if log is None and not acceptance:
-        raise typer.BadParameter("a LOG is needed, or --acceptance to plan a test before there is one")
     first_day = _day_of_year(start)
     checked = read_case(case)
     folder = output_folder(out) if out is not None else None

@@ -28,10 +28,13 @@ def optimise(
         list[str] | None, typer.Option(metavar="NAME", help="A sheet to try, or all; may be repeated.")
     ] = None,
     most_mass: Annotated[
-        str | None, typer.Option(metavar="MASS", help="Most dry sorbent per m2, as '8 kg/m2'.")
+        str | None, typer.Option(metavar="MASS", help="Most dry sorbent per m2 of that area, as '8 kg/m2'.")
     ] = None,
     least_litres: Annotated[
-        float | None, typer.Option(metavar="L", help="Least litres per m2 and day.")
+        float | None,
+        typer.Option(
+            metavar="L", help="Least litres a day per m2 of the device's own area (aperture, bed face, ...)."
+        ),
     ] = None,
     most_electricity: Annotated[
         float | None, typer.Option(metavar="KWH", help="Most electricity in kWh per litre.")
@@ -62,7 +65,7 @@ def optimise(
             help="Second figure of the front: " + ", ".join(AGAINST[:-1]) + f" or {AGAINST[-1]}.",
         ),
     ] = "mass",
-    seed: Annotated[int, typer.Option(help="Seed of the search.")] = 1,
+    seed: Annotated[int, typer.Option(metavar="NUMBER", help="Seed of the search.")] = 1,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the figures as JSON instead of words.")
     ] = False,

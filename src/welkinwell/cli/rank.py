@@ -12,9 +12,7 @@ import typer
 def rank(
     places: Annotated[
         list[Path],
-        typer.Argument(
-            metavar="PLACE...", help="Hourly weather files, or case files (TOML), one or several."
-        ),
+        typer.Argument(metavar="PLACE", help="Hourly weather files, or case files (TOML), one or several."),
     ],
     out: Annotated[
         Path | None, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page and its data.")
@@ -88,8 +86,8 @@ def rank(
             typer.echo(
                 f"{place.place.name} wants a step at relative humidity {one.humidity:.2f} (25 degC, "
                 f"{one.potential:.0f} J/mol), {one.width:.0f} J/mol wide, with "
-                f"{one.isosteric_heat / 1000:.0f} kJ/kg: {one.litres_per_m2_day:.2f} L/m2/day; nearest: "
-                + ", ".join(key for key, _ in one.nearest)
+                f"{one.isosteric_heat / 1000:.0f} kJ/kg: {one.litres_per_m2_day:.2f} L a day per m2 of "
+                "aperture; nearest: " + ", ".join(key for key, _ in one.nearest)
             )
     if page is not None:
         typer.echo(f"Page: {page}")
@@ -118,7 +116,10 @@ def _print(answer: Any) -> None:
     from rich.table import Table
 
     for place in answer.places:
-        caption = "At the best mass; kWh of heat in the bed per litre; degC at which nine tenths have left."
+        caption = (
+            "At the best mass; L and kg per m2 of aperture; kWh of heat in the bed per litre; degC at which "
+            "nine tenths have left."
+        )
         table = Table(box=box.SIMPLE, title=place.place.name, caption=caption, title_justify="left")
         columns = ("sheet", "L/m2/day", "kg/m2", "L/kg/day", "kWh/L", "release degC", "why")
         for title in columns:

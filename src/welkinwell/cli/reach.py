@@ -14,7 +14,12 @@ ABOUT_SO_MANY_YEARS = 150.0  # that a search simulates; it ends when it is there
 def reach(
     case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).")],
     litres: Annotated[
-        float | None, typer.Option("--litres", metavar="L", help="Target in L/m2 a day, mean of the year.")
+        float | None,
+        typer.Option(
+            "--litres",
+            metavar="L",
+            help="Target in L a day per m2 of the device's own area, mean of the year.",
+        ),
     ] = None,
     cost: Annotated[
         float | None,
@@ -87,6 +92,7 @@ def reach(
     folder = output_folder(out) if out is not None else None
 
     from welkinwell.decide import asked, asked_then, reach_of
+    from welkinwell.quantities import plain
 
     say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
@@ -111,7 +117,7 @@ def reach(
         before, after = entry.texts
         typer.echo(f"  {entry.variable.key}: {before} to {after} ({found.aim.text(entry.alone)} alone)")
     if found.mass is not None:
-        typer.echo(f"  sorbent_mass follows: {found.mass[0]:.3g} to {found.mass[1]:.3g} kg/m2")
+        typer.echo(f"  sorbent_mass follows: {plain(found.mass[0])} to {plain(found.mass[1])} kg/m2")
     for line in found.other_lines():
         typer.echo(line)
     typer.echo(found.untried)

@@ -30,7 +30,9 @@ def run(
             "litres, intervals, losses and further weather years. The report lists what is left out.",
         ),
     ] = False,
-    draws: Annotated[int, typer.Option(help="Draws of the doubts with --full.", min=16, max=100000)] = 256,
+    draws: Annotated[
+        int, typer.Option(metavar="NUMBER", help="Draws of the doubts with --full.", min=16, max=100000)
+    ] = 256,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the summary as JSON instead of words.")
     ] = False,

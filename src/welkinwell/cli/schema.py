@@ -9,7 +9,9 @@ import typer
 
 
 def schema(
-    name: Annotated[str, typer.Argument(metavar="case|sheet|summary", help="Which file to describe.")],
+    name: Annotated[
+        str, typer.Argument(metavar="FILE", help="Which file to describe: case, sheet or summary.")
+    ],
 ) -> None:
     """Print the JSON Schema of a case file, a sorbent data sheet or summary.json.
 

@@ -21,8 +21,10 @@ def uncertainty(
         list[Path] | None,
         typer.Option(metavar="FILE", help="A further weather year of the site; may be repeated."),
     ] = None,
-    draws: Annotated[int, typer.Option(help="Draws of everything in doubt.", min=16, max=100000)] = 256,
-    seed: Annotated[int, typer.Option(help="Seed of the draws.")] = 1,
+    draws: Annotated[
+        int, typer.Option(metavar="NUMBER", help="Draws of everything in doubt.", min=16, max=100000)
+    ] = 256,
+    seed: Annotated[int, typer.Option(metavar="NUMBER", help="Seed of the draws.")] = 1,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the figures as JSON instead of words.")
     ] = False,
@@ -40,6 +42,7 @@ def uncertainty(
     folder = output_folder(out) if out is not None else None
 
     from welkinwell.decide import asked, asked_then, doubts_of_case, years_of_doubts
+    from welkinwell.quantities import litres_on, plain
 
     say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
@@ -56,12 +59,13 @@ def uncertainty(
     typer.echo(" ".join([found.headline, *found.plant.words()]))
     for name, unit, _, by_share in found.intervals():
         if unit == "kWh/L":
-            said = ", ".join("none" if x is None else f"{x:.3g}" for x in by_share.values())
+            said = ", ".join(plain(x, 3) for x in by_share.values())
             typer.echo(f"{name}: {said} {unit} are exceeded in 90, 50 and 10 % of the draws.")
     typer.echo(found.caution)
+    unit = litres_on(found.asked.basis)
     for name, by_share in found.by_year():
         said = ", ".join("none" if x is None else f"{x:.2f}" for x in by_share.values())
-        typer.echo(f"{name}: {said} L/m2 a day are exceeded in 90, 50 and 10 % of the draws of that year")
+        typer.echo(f"{name}: {said} {unit} are exceeded in 90, 50 and 10 % of the draws of that year")
     for doubt, share, half in found.shares.parts[:5] if found.shares is not None else []:
         typer.echo(f"{100.0 * share:5.0f} ± {100.0 * half:.0f} % of the variance: {doubt.name}")
     if page is not None:

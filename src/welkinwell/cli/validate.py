@@ -27,7 +27,10 @@ def validate(
     draws: Annotated[
         int | None,
         typer.Option(
-            help="Sets of conditions drawn for each case; 64, the rule, when not given.", min=2, max=4096
+            metavar="NUMBER",
+            help="Sets of conditions drawn for each case; 64, the rule, when not given.",
+            min=2,
+            max=4096,
         ),
     ] = None,
     as_json: Annotated[

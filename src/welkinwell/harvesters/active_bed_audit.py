@@ -271,7 +271,7 @@ def _loop_temperatures(
     else:
         matrix[:, 2, [0, 1, 3]] = 1.0, -recovery, recovery - 1.0
         matrix[:, 3, [2, 1, 3]] = 1.0, recovery - 1.0, -recovery
-    found = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
+    found: Array = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
     return found[:, 0], found[:, 1], found[:, 3]
 
 

@@ -19,6 +19,7 @@ KIND_TITLES: Final = {
     "hybrid": "hybrid",
 }
 EVERY_KIND: Final = tuple(KIND_TITLES)
+PLANE: Final = "sunlit plane"  # what the m2 of a place's bounds are, no device being given
 SUN_KINDS: Final = tuple(kind for kind in KIND_TITLES if kind != "cooling_coil")  # may run on sun and sky
 PROCESSING_KINDS: Final = ("active_bed", "desiccant_wheel", "liquid_desiccant")  # blow air through by a fan
 

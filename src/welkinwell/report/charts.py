@@ -19,6 +19,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from welkinwell.quantities import plain
 from welkinwell.writing import write_bytes, write_text
 
 Floats = NDArray[np.float64]
@@ -604,7 +605,9 @@ def modules_and_battery(
         f"{names[share]}: "
         + (
             ", ".join(
-                f"{a:.3g} m² {b:.3g} kWh" for a, b in zip(areas_, batteries, strict=True) if np.isfinite(b)
+                f"{plain(a)} m² {plain(b)} kWh"
+                for a, b in zip(areas_, batteries, strict=True)
+                if np.isfinite(b)
             )
             or "no pair that was tried"
         )
@@ -613,7 +616,7 @@ def modules_and_battery(
     return Figure(
         f"{key}_modules_and_battery",
         "Solar modules against battery: what together leaves no more than a share of the energy unserved",
-        f"Lines by area, both scales logarithmic. {said}. Taken: {own[0]:.3g} m² and {own[1]:.3g} kWh.",
+        f"Lines by area, both scales logarithmic. {said}. Taken: {plain(own[0])} m² and {plain(own[1])} kWh.",
         _finished(chart),
     )
 
@@ -646,7 +649,7 @@ def unserved_by_month(key: str, unserved: Floats, asked: Floats) -> Figure:
         )
     )
     said = ", ".join(
-        f"{month} {x:.3g} of {a:.3g}" for month, x, a in zip(MONTHS, unserved, asked, strict=True)
+        f"{month} {plain(x)} of {plain(a)}" for month, x, a in zip(MONTHS, unserved, asked, strict=True)
     )
     return Figure(
         f"{key}_unserved",
@@ -793,8 +796,8 @@ def month_and_hour_map(key: str, caption: str, unit: str, table: Floats, ramp: S
         np.unravel_index(np.nanargmax(table), table.shape),
     )
     said = (
-        f"Lowest {table[low]:.3g} {unit} in {MONTHS[int(low[0])]} at {_clock(int(low[1]))}, highest "
-        f"{table[high]:.3g} {unit} in {MONTHS[int(high[0])]} at {_clock(int(high[1]))}."
+        f"Lowest {plain(table[low])} {unit} in {MONTHS[int(low[0])]} at {_clock(int(low[1]))}, highest "
+        f"{plain(table[high])} {unit} in {MONTHS[int(high[0])]} at {_clock(int(high[1]))}."
     )
     return Figure(key, caption, f"A map of months and hours. {said}", _finished(chart))
 
@@ -934,4 +937,4 @@ def _signed(gain: float) -> str:
 
 
 def _short(amount: float) -> str:
-    return f"{amount:,.0f}" if abs(amount) >= 100.0 else f"{amount:.3g}"
+    return f"{amount:,.0f}" if abs(amount) >= 100.0 else f"{plain(amount)}"

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from welkinwell.declare import declared_fields
-from welkinwell.quantities import as_text
+from welkinwell.quantities import as_text, plain
 from welkinwell.report import charts, tables
 from welkinwell.report.citations import References, reference
 from welkinwell.report.page import Drawer, write_page, write_summary
@@ -76,7 +76,7 @@ def beside_bounds(verdict: Verdict) -> charts.Figure:
             "name": _printed(one.bound.name),
             "ratio": max(min(one.ratio, 1e6), 1e-6),
             "sort": "bound on stated conditions" if not one.assumed else "with something assumed",
-            "text": f"{one.ratio:.3g}",
+            "text": f"{plain(one.ratio)}",
         }
         for one in verdict.held
     ]
@@ -118,7 +118,7 @@ def what_moves(verdict: Verdict) -> charts.Figure:
     import altair as alt
 
     shown = [one for one in verdict.missing if math.isfinite(one.moves)][:8]
-    rows = []
+    rows: list[dict[str, Any]] = []
     for one in shown:
         low, high = sorted((one.ratio_low, one.ratio_high))
         rows.append(
@@ -126,7 +126,7 @@ def what_moves(verdict: Verdict) -> charts.Figure:
                 "name": _missing_words(one),
                 "low": max(low, 1e-6),
                 "high": high,
-                "text": f"factor {one.moves:.3g}",
+                "text": f"factor {plain(one.moves)}",
             }
         )
     names = [str(row["name"]) for row in rows]
@@ -146,7 +146,7 @@ def what_moves(verdict: Verdict) -> charts.Figure:
         x=alt.X("high:Q", scale=scale), text="text:N"
     )
     chart = alt.layer(_line(), spans, labels).properties(width=charts.WIDE - 370, height=30 * len(rows))
-    said = "; ".join(f"{row['name']}: {row['low']:.3g} to {row['high']:.3g}" for row in rows)
+    said = "; ".join(f"{row['name']}: {plain(row['low'])} to {plain(row['high'])}" for row in rows)
     return charts.Figure(
         "claim_missing", "What is not stated, tried over its range: how far each would move the claim against its nearest bound",
         f"Bars on a logarithmic axis. {said}.", charts._finished(chart),
@@ -191,10 +191,10 @@ def beside_simulated(verdict: Verdict) -> charts.Figure:
         strokeDash=alt.StrokeDash("what:N", legend=None, scale=alt.Scale(domain=sorts, range=[[2, 2], [5, 3]])),
     )  # fmt: skip
     chart = alt.layer(bars, points, rules).properties(width=charts.WIDE - 310, height=30 * max(len(names), 1))
-    said = "; ".join(f"{row['name']} {row['at']}: {row['value']:.3g}" for row in rows)
+    said = "; ".join(f"{row['name']} {row['at']}: {plain(row['value'])}" for row in rows)
     return charts.Figure(
         "claim_simulated", "Such a device simulated in the claim's air, with what is not stated at its believed values",
-        f"Bars from {usual:.3g} {unit}, all as usual. {said}.", charts._finished(chart),
+        f"Bars from {plain(usual)} {unit}, all as usual. {said}.", charts._finished(chart),
     )  # fmt: skip
 
 
@@ -292,7 +292,7 @@ def _device(verdict: Verdict) -> list[str]:
         said.append("Stated, but not so in the simulation: " + ", ".join(found["left"]) + ".")
     said += [_beside(one) for one in found["compared"]]
     if not found["compared"] and "area_for_the_claim" in found:
-        said.append(f"For the litres claimed it takes {found['area_for_the_claim']:.3g} m2 of {basis}.")
+        said.append(f"For the litres claimed it takes {plain(found['area_for_the_claim'])} m2 of {basis}.")
     return [*said, *_tried_in_words(found)]
 
 
@@ -301,7 +301,7 @@ def _beside(one: dict[str, Any]) -> str:
     claimed = f"Claimed {tables.number(one['claimed'], 3)} {unit}"
     if one["claimed_over_simulated"] is None:
         return f"{claimed}; simulated none."
-    return f"{claimed}: {one['claimed_over_simulated']:.2g} times the simulated."
+    return f"{claimed}: {plain(one['claimed_over_simulated'], 2)} times the simulated."
 
 
 def _tried_in_words(found: dict[str, Any]) -> list[str]:
@@ -369,14 +369,14 @@ def _site(verdict: Verdict) -> list[str]:
         low, high = (charts.MONTHS[months.index(pick(months))] for pick in (min, max))
         unit = scaled["unit"].replace("L/(m2 day)", "L/m2 a day").replace("L/(kg day)", "L/kg a day")
         said.append(
-            f"The claim carried to {found['site']} becomes {scaled['year']:.3g} {unit} over the year instead of "
-            f"{scaled['claimed']:.3g}: from {min(months):.3g} in {low} to {max(months):.3g} in {high}. "
+            f"The claim carried to {found['site']} becomes {plain(scaled['year'])} {unit} over the year instead of "
+            f"{plain(scaled['claimed'])}: from {plain(min(months))} in {low} to {plain(max(months))} in {high}. "
             f"A screening figure ({scaled['rule']})."
         )
         if scaled["unsure"]:
             said.append(
                 f"Between the claim's air and the site the simulated figure changes by a factor of "
-                f"{scaled['site_over_claim']:.2g}: so far a ratio of simulations is unsure."
+                f"{plain(scaled['site_over_claim'], 2)}: so far a ratio of simulations is unsure."
             )
     elif "note" in scaled:
         said.append(scaled["note"])

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from welkinwell.quantities import litres_on
 from welkinwell.report import charts
 from welkinwell.studies.bias import Carried
 from welkinwell.studies.compare import Comparison
@@ -23,7 +24,7 @@ LONGEST_NAME = 26  # letters of a change beside its bar
 GROUPS = ("sorbent", "heat and mass transfer", "weather", "upkeep")
 
 
-def loss_waterfall(ladder: LossLadder) -> charts.Figure:
+def loss_waterfall(ladder: LossLadder, basis: str) -> charts.Figure:
     """From the ideal device down to delivered litres: bars that hang from each other."""
     import altair as alt
 
@@ -52,7 +53,7 @@ def loss_waterfall(ladder: LossLadder) -> charts.Figure:
     y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=330, ticks=False, domain=False))
     base = alt.Chart(charts._data(rows)).encode(y=y)
     bars = base.mark_bar(height=15).encode(
-        x=alt.X("a:Q", title="L/m² a day", scale=alt.Scale(zero=True)),
+        x=alt.X("a:Q", title=litres_on(basis, "²"), scale=alt.Scale(zero=True)),
         x2="b:Q",
         color=alt.Color(
             "kind:N", sort=kinds, title=None, legend=alt.Legend(orient="top"),
@@ -65,24 +66,24 @@ def loss_waterfall(ladder: LossLadder) -> charts.Figure:
     return charts.Figure(
         "loss_ladder",
         "Where the litres go: losses switched on one after another, from the ideal device to people",
-        f"A waterfall in L/m2 a day, from {ladder.ideal:.2f} down to {ladder.collected:.2f} collected and "
+        f"A waterfall in {litres_on(basis)}, from {ladder.ideal:.2f} down to {ladder.collected:.2f} collected and "
         f"{ladder.delivered:.2f} delivered. Lost: {said}.",
         charts._finished(chart),
     )
 
 
-def shares_of_losses(ladder: LossLadder) -> charts.Figure:
+def shares_of_losses(ladder: LossLadder, basis: str) -> charts.Figure:
     """Shapley shares of the losses, the largest first."""
     entries = sorted(ladder.steps, key=lambda step: -step.shapley)
     return charts.account_bars(
         "loss_shares",
         "What each loss takes when all orders count alike (Shapley shares; they add up)",
-        "L/m² a day",
+        litres_on(basis, "²"),
         [("loss", step.name, step.shapley) for step in entries],
     )
 
 
-def draws_by_month(draws: Draws, now: Floats) -> charts.Figure:
+def draws_by_month(draws: Draws, now: Floats, basis: str) -> charts.Figure:
     """Litres by month: the band that holds 80 % of the draws, its middle, and the case as simulated."""
     import altair as alt
 
@@ -93,7 +94,7 @@ def draws_by_month(draws: Draws, now: Floats) -> charts.Figure:
         for m in range(12)
     ]  # fmt: skip
     base = alt.Chart(charts._data(rows)).encode(x=charts._month_axis())
-    y = alt.Y("low:Q", title="L/m² a day", scale=alt.Scale(zero=True))
+    y = alt.Y("low:Q", title=litres_on(basis, "²"), scale=alt.Scale(zero=True))
     bars = base.mark_bar(size=30, color=charts.LIGHT).encode(y=y, y2="high:Q")
     ticks = base.mark_tick(color=charts.DARK, thickness=3, size=30).encode(y="middle:Q")
     points = base.mark_point(filled=True, size=60, color=charts.INK, shape="diamond", opacity=1).encode(
@@ -104,12 +105,12 @@ def draws_by_month(draws: Draws, now: Floats) -> charts.Figure:
     return charts.Figure(
         "draws_by_month",
         "Litres by month: bars hold 80 % of the draws, dark lines their middle, diamonds the case as simulated",
-        f"Exceeded in 90 % to exceeded in 10 % of the draws, in L/m2 a day: {said}.",
+        f"Exceeded in 90 % to exceeded in 10 % of the draws, in {litres_on(basis)}: {said}.",
         charts._finished(chart),
     )
 
 
-def exceedance(draws: Draws, now: float) -> charts.Figure:
+def exceedance(draws: Draws, now: float, basis: str) -> charts.Figure:
     """Share of the draws that exceed a yield, with the case as simulated."""
     import altair as alt
 
@@ -124,7 +125,9 @@ def exceedance(draws: Draws, now: float) -> charts.Figure:
         }
         for q in (0.9, 0.5, 0.1)
     ]
-    x = alt.X("x:Q", title="L/m² a day, mean of the year", scale=alt.Scale(zero=False, nice=True))
+    x = alt.X(
+        "x:Q", title=f"{litres_on(basis, '²')}, mean of the year", scale=alt.Scale(zero=False, nice=True)
+    )
     y = alt.Y("y:Q", title="exceeded in so many % of draws", scale=alt.Scale(domain=[0, 100]))
     line = alt.Chart(charts._data(rows)).mark_line(color=charts.DARK, strokeWidth=2).encode(x=x, y=y)
     points = (
@@ -144,7 +147,7 @@ def exceedance(draws: Draws, now: float) -> charts.Figure:
     return charts.Figure(
         "exceedance",
         "How often a yield is exceeded when all doubts are drawn; dashed: the case as simulated",
-        "A falling curve. " + "; ".join(f"{m['x']:.2f} L/m2 a day are exceeded in {m['y']:.0f} % of draws" for m in marks)
+        f"A falling curve, in {litres_on(basis)}. " + "; ".join(f"{m['x']:.2f} are exceeded in {m['y']:.0f} % of draws" for m in marks)
         + f". The case as simulated gives {now:.2f}.",
         charts._finished(chart),
     )  # fmt: skip
@@ -201,7 +204,7 @@ def share_bars(shares: DoubtShares) -> charts.Figure:
     )  # fmt: skip
 
 
-def two_intervals(draws: tuple[float, float], carried: Carried, now: float) -> charts.Figure:
+def two_intervals(draws: tuple[float, float], carried: Carried, now: float, basis: str) -> charts.Figure:
     """The middle 80 % of the draws, and of the draws with published misses as one more doubt."""
     import altair as alt
 
@@ -223,7 +226,9 @@ def two_intervals(draws: tuple[float, float], carried: Carried, now: float) -> c
     names, kinds = [str(row["name"]) for row in rows], [str(row["of"]) for row in rows]
     y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(labelLimit=330, ticks=False, domain=False))
     base = alt.Chart(charts._data(rows)).encode(y=y)
-    x = alt.X("low:Q", title="L/m² a day, mean of the year", scale=alt.Scale(zero=True, nice=True))
+    x = alt.X(
+        "low:Q", title=f"{litres_on(basis, '²')}, mean of the year", scale=alt.Scale(zero=True, nice=True)
+    )
     bars = base.mark_bar(height=16).encode(
         x=x, x2="high:Q",
         color=alt.Color(
@@ -240,7 +245,7 @@ def two_intervals(draws: tuple[float, float], carried: Carried, now: float) -> c
         "published_misses",
         "Middle 80 % of the draws, and what published tests of the kind suggest when their misses are one more doubt; "
         "dashed: the case as simulated, which stays where it is",
-        "Bars, in L/m2 a day: " + "; ".join(f"{row['name']} {row['text']}" for row in rows) + f". As simulated {now:.2f}.",
+        f"Bars, in {litres_on(basis)}: " + "; ".join(f"{row['name']} {row['text']}" for row in rows) + f". As simulated {now:.2f}.",
         charts._finished(chart),
     )  # fmt: skip
 
@@ -278,7 +283,13 @@ def comparison_bars(found: Comparison) -> charts.Figure:
 
 
 def front_chart(
-    tried: Sequence[Tried], kept: Sequence[Tried], against: str, best: Tried, limits: Limits, title: str
+    tried: Sequence[Tried],
+    kept: Sequence[Tried],
+    against: str,
+    best: Tried,
+    limits: Limits,
+    title: str,
+    basis: str,
 ) -> charts.Figure:
     """Every design that was simulated, the front, and the best under the limits.
 
@@ -305,7 +316,7 @@ def front_chart(
     }
     legend = alt.Legend(title=None, orient="top", symbolSize=70, labelLimit=250)
     x = alt.X("x:Q", title=title, scale=alt.Scale(zero=False))
-    y = alt.Y("y:Q", title="L/m² a day", scale=alt.Scale(zero=True))
+    y = alt.Y("y:Q", title=litres_on(basis, "²"), scale=alt.Scale(zero=True))
     shared: dict[str, Any] = {
         "x": x,
         "y": y,
@@ -327,7 +338,7 @@ def front_chart(
         "front",
         f"Designs simulated, those that no other beats (line), and the best found; litres against {title}",
         f"{len(tried)} dots, {breaking} of which break a limit; the line holds {len(kept)} designs; the best gives "
-        f"{best.numbers['litres']:.2f} L/m2 a day.",
+        f"{best.numbers['litres']:.2f} {litres_on(basis)}.",
         charts._finished(chart),
     )
 

@@ -12,12 +12,13 @@ import numpy as np
 
 from welkinwell.decide import Asked, Doubtful, Optimised
 from welkinwell.harvesters.kinds import KINDS
+from welkinwell.quantities import litres_on, plain
 from welkinwell.report import charts
 from welkinwell.report import decision_charts as drawn
 from welkinwell.report.citations import References
 from welkinwell.report.limits_section import distance
 from welkinwell.report.page import Drawer, write_page, write_summary
-from welkinwell.report.tables import Table, limits_in_words, litres, number, percent
+from welkinwell.report.tables import Table, limits_in_words, litres, litres_per_area, number, percent
 from welkinwell.studies.bias import bias_of
 from welkinwell.studies.compare import Comparison
 from welkinwell.studies.gradient import Slope
@@ -37,18 +38,13 @@ def write_losses(about: Asked, ladder: LossLadder, months: Sequence[tuple[str, f
     months: what limits each month, its key and the gain over the month's litres.
     """
     draw = Drawer(folder / "charts")
-    losses = _loss_table(ladder)
+    losses = _loss_table(ladder, about.basis)
     bounds = _bounds_above(about, ladder)
-    shares = [draw(drawn.shares_of_losses(ladder))] if ladder.steps else []
-    headline = f"{about.entry.name}: {ladder.collected:.2f} L/m2 are collected a day. "
+    shares = [draw(drawn.shares_of_losses(ladder, about.basis))] if ladder.steps else []
+    headline = f"{about.entry.name}: {ladder.collected:.2f} {litres_on(about.basis)} are collected. "
     if ladder.steps:
-        largest = max(ladder.steps, key=lambda step: step.shapley)
-        headline += (
-            f"Without the losses of the design they would be {ladder.ideal:.2f}; the largest is "
-            f'"{largest.name.lower()}", {largest.shapley:.2f} L/m2 a day when all orders count alike.'
-        )
-    else:
-        headline += "None of its losses could be switched off by itself."
+        headline += f"Without the losses of the design they would be {ladder.ideal:.2f}. "
+    headline += ladder.most_of_it()
     sections: list[dict[str, Any]] = [
         {"heading": "Shares", "parts": [*shares, losses], "words": [
             "A loss by itself depends on what else is lost: a warm condenser hardly matters to a bed that is empty. The "
@@ -62,7 +58,7 @@ def write_losses(about: Asked, ladder: LossLadder, months: Sequence[tuple[str, f
     ]  # fmt: skip
     limiting = [key for key, _ in months]
     summary = {**about.head, **ladder.as_data(), "limiting_step_by_month": limiting, "headline": headline}
-    return _page(about, "Where the litres go", headline, [draw(drawn.loss_waterfall(ladder))], sections,
+    return _page(about, "Where the litres go", headline, [draw(drawn.loss_waterfall(ladder, about.basis))], sections,
                  summary, folder, "losses.html", ("Shapley1953",))  # fmt: skip
 
 
@@ -83,18 +79,21 @@ def _bounds_above(about: Asked, ladder: LossLadder) -> Table:
             of = "the energy that this design takes in" if name in as_driven else "the place"
         rows.append((name, of, number(value), number(lowest)))
     return Table(
-        "What physics allows, L/m² a day", ("Bound", "Of", "Bound", "Lowest so far"), rows, frozenset({0, 1})
+        f"What physics allows, {litres_on(about.basis, '²')}",
+        ("Bound", "Of", "Bound", "Lowest so far"),
+        rows,
+        frozenset({0, 1}),
     )
 
 
-def _loss_table(ladder: LossLadder) -> Table:
+def _loss_table(ladder: LossLadder, basis: str) -> Table:
     """Each loss in the ladder's order and as its share over all orders."""
     rows = [
         (step.name, step.how, f"{step.in_sequence:.3f}", f"{step.shapley:.3f}", step.reason)
         for step in ladder.steps
     ]
     return Table(
-        "The losses, in L/m² a day: in the order of the ladder, and as shares over all orders",
+        f"The losses, in {litres_on(basis, '²')}: in the order of the ladder, and as shares over all orders",
         ("Loss", "Switched off by", "In this order", "Shapley share", "Why it is negative, where it is"),
         rows, frozenset({0, 1, 4}),
         f"Both columns add up to {ladder.ideal - ladder.collected:.3f}: from {ladder.ideal:.3f} without any of them to "
@@ -133,7 +132,10 @@ def write_doubts(found: Doubtful, folder: Path) -> Path:
         {"heading": "What the doubt is made of", "parts": parts, "words": words},
     ]
     litres_now = float(found.asked.head["litres_per_m2_day"])
-    lead = [draw(drawn.exceedance(draws, litres_now)), draw(drawn.draws_by_month(draws, now))]
+    lead = [
+        draw(drawn.exceedance(draws, litres_now, about.basis)),
+        draw(drawn.draws_by_month(draws, now, about.basis)),
+    ]
     return _page(about, "How sure the litres are", found.headline, lead, sections, found.as_data(), folder,
                  "uncertainty.html", _sources_of_shares(found))  # fmt: skip
 
@@ -165,7 +167,7 @@ def _carried(found: Doubtful, draw: Drawer, key: str = "") -> list[Any]:
     if low is None or high is None:
         return []
     now = float(found.asked.head["litres_per_m2_day"])
-    return [draw(_keyed(drawn.two_intervals((low, high), found.carried, now), key))]
+    return [draw(_keyed(drawn.two_intervals((low, high), found.carried, now, found.asked.basis), key))]
 
 
 def _sources_of_shares(found: Doubtful) -> tuple[str, ...]:
@@ -183,7 +185,7 @@ def _years(found: Doubtful) -> list[str]:
     """What each of several weather years gives."""
     return [
         f"In {name}: " + ", ".join(number(x) for x in by_share.values())
-        + " L/m² a day are exceeded in 90, 50 and 10 % of the draws of that year."
+        + f" {litres_on(found.asked.basis, '²')} are exceeded in 90, 50 and 10 % of the draws of that year."
         for name, by_share in found.by_year()
     ]  # fmt: skip
 
@@ -191,15 +193,15 @@ def _years(found: Doubtful) -> list[str]:
 def doubts_in_a_report(found: Doubtful, key: str, draw: Drawer) -> dict[str, Any]:
     """What a report shows of a harvester's doubts: the curve of the draws and what the doubt is made of."""
     now = float(found.asked.head["litres_per_m2_day"])
-    curve = draw(_keyed(drawn.exceedance(found.draws, now), key))
+    curve = draw(_keyed(drawn.exceedance(found.draws, now, found.asked.basis), key))
     said = " ".join([found.headline, *found.plant.words(), found.caution])
     parts = [curve, _interval_table(found), *_carried(found, draw, key), *_doubt_parts(found, key, draw)]
     return {"headline": said, "parts": parts}
 
 
-def losses_in_a_report(ladder: LossLadder, key: str, draw: Drawer) -> list[Any]:
+def losses_in_a_report(ladder: LossLadder, basis: str, key: str, draw: Drawer) -> list[Any]:
     """What a report shows of a harvester's losses."""
-    return [draw(_keyed(drawn.loss_waterfall(ladder), key)), _loss_table(ladder)]
+    return [draw(_keyed(drawn.loss_waterfall(ladder, basis), key)), _loss_table(ladder, basis)]
 
 
 def _keyed(figure: charts.Figure, key: str) -> charts.Figure:
@@ -249,25 +251,27 @@ def _slope_words(slope: Slope) -> str:
 def _compared(found: Comparison) -> Table:
     """All entries on the same figures; the litres of the draws where they were drawn."""
     drawn_too = found.entries[0].draws is not None
+    bases = [one.basis for one in found.entries]
+    per_area, each = litres_per_area([one.figures["litres_per_m2_day"] for one in found.entries], bases)
     heads = [
-        "Harvester", "L/day", "L/m² a day", "m² of", "L/m² of ground", "L/kg", "Electricity, kWh/L", "Heat, kWh/L",
+        "Harvester", "L/day", per_area, "L/m² of ground a day", "L/kg", "Electricity, kWh/L", "Heat, kWh/L",
         "Second-law efficiency",
     ]  # fmt: skip
     if drawn_too:
-        heads.insert(4, "L/m² exceeded in 90 / 50 / 10 % of draws")
+        heads.insert(3, "of it exceeded in 90 / 50 / 10 % of draws")
     rows = []
-    for one in found.entries:
+    for one, on_area in zip(found.entries, each, strict=True):
         f = one.figures
         cells = [
-            one.entry.name, litres(f["litres_per_day"]), litres(f["litres_per_m2_day"]), one.basis,
+            one.entry.name, litres(f["litres_per_day"]), on_area,
             litres(f["litres_per_m2_footprint_day"]), litres(f["litres_per_kg_day"]),
             number(f["electricity_kwh_per_litre"]), number(f["heat_kwh_per_litre"]),
             percent(f["second_law_efficiency"], 2),
         ]  # fmt: skip
         if one.draws is not None:
-            cells.insert(4, " / ".join(_or_dash(value) for value in one.draws.exceeded().values()))
+            cells.insert(3, " / ".join(_or_dash(value) for value in one.draws.exceeded().values()))
         rows.append(tuple(cells))
-    return Table("All of them on the same figures", tuple(heads), rows, frozenset({0, 3}))
+    return Table("All of them on the same figures", tuple(heads), rows)
 
 
 def _plants_compared(found: Comparison) -> Table:
@@ -319,9 +323,10 @@ def _plant_leads(found: Comparison) -> Table:
     """How often each plant is the better one, figure by figure."""
     return Table(
         "How often each is better than the next as a plant, draw by draw",
-        ("Harvester", "What", "Than", "In so many draws", "As good in"),
-        [(lead.of, PLANT_WORDS[lead.figure], lead.over, percent(lead.better), percent(lead.same)) for lead in found.of_plants],
-        frozenset({0, 1, 2}),
+        ("Harvester and figure", "Than", "In so many draws", "As good in"),
+        [(f"{lead.of} {PLANT_WORDS[lead.figure]}", lead.over, percent(lead.better), percent(lead.same))
+         for lead in found.of_plants],
+        frozenset({0, 1}),
     )  # fmt: skip
 
 
@@ -366,9 +371,10 @@ def write_comparison(names: Sequence[str], notes: Sequence[str], found: Comparis
     return write_page("study.html.jinja", context, folder / "compare.html")
 
 
-def _in_currency(words: str, currency: str) -> str:
-    """Name the currency in the words of a figure."""
-    return words.replace("money", currency).replace("m2", "m²")
+def _of_case(words: str, about: Asked) -> str:
+    """Name the currency and the area in the words of a figure."""
+    named = words.replace("money", about.case.cost.currency).replace("its area", about.basis)
+    return named.replace("m2", "m²")
 
 
 @together()
@@ -383,14 +389,14 @@ def write_best(found: Optimised, folder: Path) -> Path:
         [(v.name, v.text(x), f"{v.text(v.low)} to {v.text(v.high)}")
          for v, x in zip(search.variables, best.best.values, strict=True)]
         + [("Sorbent", best.best.sorbent or "none", ", ".join(n or "none" for n in search.sorbents))]
-        + [(_in_currency(words, currency), number(best.best.numbers.get(key)), "") for key, words in FIGURES.items()],
+        + [(_of_case(words, found.asked), number(best.best.numbers.get(key)), "") for key, words in FIGURES.items()],
         frozenset({0, 1, 2}),
     )  # fmt: skip
     order = Table(
         "The sorbents at the same scattered designs, best of each",
         (
             "Sorbent",
-            "L/m² a day, less what breaks the limits"
+            f"{litres_on(found.asked.basis, '²')}, less what breaks the limits"
             if search.objective == "litres"
             else f"{currency} per litre",
         ),
@@ -408,10 +414,10 @@ def write_best(found: Optimised, folder: Path) -> Path:
     days = [t for t in best.tried if not t.whole]
     chart = drawn.front_chart(
         days or best.tried, found.front, found.against, best.best, search.limits,
-        _in_currency(FIGURES[found.against], currency),
+        _of_case(FIGURES[found.against], found.asked), found.asked.basis,
     )  # fmt: skip
     binding = [
-        f"It stands at the limit of {number(end)} {_in_currency(FIGURES[key], currency)}: with a wider one more may be had."
+        f"It stands at the limit of {number(end)} {_of_case(FIGURES[key], found.asked)}: with a wider one more may be had."
         for key, end in search.limits.binding(best.best.numbers)
     ]
     at_an_end = [
@@ -461,7 +467,7 @@ def write_reach(about: Asked, found: Reach, folder: Path) -> Path:
         words.append(f"Each change alone is told with {found.swapped} in the bed.")
     if found.mass is not None:
         words.append(
-            f"The dry sorbent follows the size of its bed: {found.mass[0]:.3g} to {found.mass[1]:.3g} kg/m²."
+            f"The dry sorbent follows the size of its bed: {plain(found.mass[0])} to {plain(found.mass[1])} kg/m²."
         )
     if found.bound is not None:
         words.append(

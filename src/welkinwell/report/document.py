@@ -133,7 +133,7 @@ def _studied(study: Studied | None, key: str, drawer: Drawer) -> dict[str, Any] 
 
     return {
         "doubts": doubts_in_a_report(study.doubts, key, drawer),
-        "losses": losses_in_a_report(study.losses, key, drawer),
+        "losses": losses_in_a_report(study.losses, study.doubts.asked.basis, key, drawer),
     }
 
 
@@ -171,6 +171,7 @@ def _hero(answer: Answer) -> dict[str, Any]:
         "collected": found["litres_per_day"],
         "delivered": found["litres_delivered_per_day"],
         "per_m2": found["litres_per_m2_day"],
+        "basis": best.year.attrs["basis"],
         "area": best.year.attrs["basis_area"] * best.year.attrs["modules"],
         "worst": worst,
         "worst_month": _MONTH_NAMES[best.worst_month] if found["litres_per_day"] > 0.0 else "every month",
@@ -363,13 +364,14 @@ def _heat(one: HarvesterAnswer, key: str, drawer: Drawer) -> dict[str, Any]:
     takes_sun = bool(one.year.attrs["takes_sun"])
     sun = sun_on_aperture(one.year) if takes_sun else None
     parts = harvester_of(one.case.design).heat_parts
+    basis = one.year.attrs["basis"]
     accounts = [(part, heat_of(one.year, unknown)) for unknown, part in parts.items()]
     drawn = [
         drawer(
             charts.account_bars(
                 f"{key}_heat",
-                f"Heat into the {part} and out of it in the year, kWh/m²",
-                "kWh/m² in the year",
+                f"Heat into the {part} and out of it in the year, kWh/m² of {basis}",
+                f"kWh/m² of {basis} in the year",
                 account.entries,
             )
         )
@@ -380,7 +382,7 @@ def _heat(one: HarvesterAnswer, key: str, drawer: Drawer) -> dict[str, Any]:
         "sun": sun,
         "heat_chart": drawn[0] if drawn else None,
         "heat_tables": [
-            tables.heat_table(account, sun["total"] if sun else 0.0, f"The {part}'s heat in the year")
+            tables.heat_table(account, sun["total"] if sun else 0.0, f"The {part}'s heat in the year", basis)
             for part, account in accounts
         ],
     }  # fmt: skip
@@ -389,8 +391,9 @@ def _heat(one: HarvesterAnswer, key: str, drawer: Drawer) -> dict[str, Any]:
 def _water(one: HarvesterAnswer, key: str, drawer: Drawer) -> dict[str, Any]:
     _, ways = water_ways(one.year)
     entries = [("water", name, max(amount, 0.0)) for name, amount in ways if amount > 5e-4]
+    unit = f"L/m² of {one.year.attrs['basis']}"
     chart = charts.account_bars(
-        f"{key}_water", "Where the water taken up went in the year, L/m²", "L/m² in the year", entries
+        f"{key}_water", f"Where the water taken up went in the year, {unit}", f"{unit} in the year", entries
     )
     return {
         "water_chart": drawer(chart) if entries else None,

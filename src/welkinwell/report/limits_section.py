@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from welkinwell.limits.bound import EVERY_KIND, KIND_TITLES, SUN_KINDS, Bound
+from welkinwell.harvesters.kinds import KINDS
+from welkinwell.limits.bound import EVERY_KIND, KIND_TITLES, PLANE, SUN_KINDS, Bound
 from welkinwell.limits.day_bounds import CONDENSER_LIFTS
+from welkinwell.quantities import litres_on, plain
 from welkinwell.report import charts, tables
 from welkinwell.report.citations import References, reference
 from welkinwell.report.page import Drawer, write_page, write_summary
@@ -32,7 +34,7 @@ def write_limits_page(limits: SiteLimits, folder: Path) -> Path:
             "headline": limits.headline,
             "given": given,
             "months": drawer(bounds_by_month(limits.bounds)),
-            "bounds": bounds_table(limits.bounds, references),
+            "bounds": bounds_table(limits.bounds, references, PLANE),
             "energies": _energies(summary),
             "release": _release(limits),
             "weather_table": tables.weather_table(limits.climate),
@@ -49,7 +51,7 @@ def harvester_context(
     return {
         "sentence": distance_in_words(limits),
         "chart": drawer(distance(limits, key)),
-        "table": bounds_table(limits.bounds, references),
+        "table": bounds_table(limits.bounds, references, KINDS[limits.kind].basis),
     }
 
 
@@ -58,9 +60,10 @@ def distance_in_words(limits: HarvesterLimits) -> str:
     lowest = limits.tightest
     if lowest is None or not math.isfinite(limits.share):
         return "No bound can be given for this harvester here."
+    unit = litres_on(KINDS[limits.kind].basis)
     said = (
-        f"It collects {tables.litres(limits.collected)} L/m2 a day. The lowest bound that binds it is "
-        f"{tables.litres(lowest.value)} L/m2 a day ({lowest.name}): the litres are {100 * limits.share:.2g} % of it."
+        f"It collects {tables.litres(limits.collected)} {unit}. The lowest bound that binds it is "
+        f"{tables.litres(lowest.value)} ({lowest.name}): the litres are {plain(100 * limits.share, 2)} % of it."
     )
     release = limits.least_release_temperature
     if math.isfinite(release):
@@ -93,7 +96,7 @@ def bounds_by_month(bounds: list[Bound]) -> charts.Figure:
     base = alt.Chart(charts._data(rows)).encode(
         x=charts._month_axis(),
         y=alt.Y(
-            "litres:Q", title="L/m² a day", scale=alt.Scale(type="log", nice=True),
+            "litres:Q", title=litres_on(PLANE, "²"), scale=alt.Scale(type="log", nice=True),
             axis=alt.Axis(values=[0.1, 0.3, 1, 3, 10, 30, 100, 300, 1000, 3000, 10000], format="~g"),
         ),
         color=alt.Color("bound:N", scale=alt.Scale(domain=names, range=charts._first(_COLOURS, names)), **shared),
@@ -107,8 +110,8 @@ def bounds_by_month(bounds: list[Bound]) -> charts.Figure:
     said = "; ".join(f"{bound.name}: {_span(bound.by_month)}" for bound in shown)
     return charts.Figure(
         "bounds_by_month",
-        "What no device driven by sun, sky and air can pass: litres a day from each m², by month (logarithmic)",
-        f"Lines by month on a logarithmic axis, in L/m² a day. {said}.",
+        "What no device driven by sun, sky and air can pass: litres a day from each m² of the plane that takes the sun, by month (logarithmic)",
+        f"Lines by month on a logarithmic axis, in {litres_on(PLANE, '²')}. {said}.",
         charts._finished(chart.properties(width=charts.WIDE - 300, height=300)),
     )
 
@@ -129,12 +132,13 @@ def distance(limits: HarvesterLimits, key: str) -> charts.Figure:
         {"name": name, "litres": float(x), "sort": kind, "text": tables.number(x)}
         for name, x, kind in entries
     ]
+    unit = litres_on(KINDS[limits.kind].basis, "²")
     lowest = 10 ** math.floor(math.log10(min((x for _, x, _ in entries), default=1.0)))
     highest = max((x for _, x, _ in entries), default=1.0)
     base = alt.Chart(charts._data(rows)).encode(
         y=alt.Y("name:N", sort=names, title=None,
                 axis=alt.Axis(labelLimit=340, ticks=False, domain=False, labelPadding=7, grid=True)),
-        x=alt.X("litres:Q", title="L/m² a day, logarithmic",
+        x=alt.X("litres:Q", title=f"{unit}, logarithmic",
                 scale=alt.Scale(type="log", domain=[lowest, highest * 2.5], nice=False),
                 axis=alt.Axis(values=[10.0**k for k in range(-4, 6)], format="~g")),
     )  # fmt: skip
@@ -149,12 +153,12 @@ def distance(limits: HarvesterLimits, key: str) -> charts.Figure:
     return charts.Figure(
         f"{key}_limits",
         "How far from the limit: bounds and litres, mean of the year",
-        f"Points on a logarithmic axis, in L/m² a day. {said}.",
+        f"Points on a logarithmic axis, in {unit}. {said}.",
         charts._finished(alt.layer(marks, labels).properties(width=charts.WIDE - 340, height=26 * len(rows))),
     )
 
 
-def bounds_table(bounds: list[Bound], references: References) -> Table:
+def bounds_table(bounds: list[Bound], references: References, area: str) -> Table:
     """Every bound with its value, what it is made of, what it binds and where it comes from."""
     rows = [
         (
@@ -169,7 +173,7 @@ def bounds_table(bounds: list[Bound], references: References) -> Table:
     notes = "\n".join(dict.fromkeys(f"{b.name}: {b.note}" for b in bounds if b.note))
     return Table(
         "The bounds, mean of the year",
-        ("Bound", "L/m² a day", "Made of", "Binds", "From"),
+        ("Bound", litres_on(area, "²"), "Made of", "Binds", "From"),
         rows,
         frozenset({0, 2, 3, 4}),
         _printed(notes),
@@ -228,7 +232,7 @@ def _printed(name: str) -> str:
 
 def _span(values: tuple[float, ...]) -> str:
     finite = np.array([x for x in values if math.isfinite(x)])
-    return f"{finite.min():.3g} to {finite.max():.3g}"
+    return f"{plain(finite.min())} to {plain(finite.max())}"
 
 
 _COLOURS = (charts.DARK, "#4f7fa8", "#8a8f2e", charts.WARM, "#7d5a8c", charts.INK, charts.LIGHT)

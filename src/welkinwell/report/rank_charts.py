@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import textwrap
 from collections.abc import Sequence
 from typing import Any, Final
@@ -40,6 +41,8 @@ HUMIDITIES: Final = np.concatenate([np.linspace(0.0, 0.1, 14), np.linspace(0.12,
 BAND: Final = "what a mean day brings out"
 NIGHT: Final = "fullest, by night"
 DAY: Final = "emptiest, by day"
+LETTER: Final = 6.5  # px, a usual letter of a head
+HEAD_LINE: Final = 13  # px
 
 
 def working_points(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
@@ -207,7 +210,7 @@ def ranking_bars(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
     )
     x = alt.X(
         "litres:Q",
-        title="L/m² of aperture a day",
+        title="L a day per m² of aperture",
         scale=alt.Scale(domain=[0, 1.02 * most], nice=False),
         axis=alt.Axis(tickCount=5),
     )
@@ -241,7 +244,7 @@ def ranking_bars(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
         f"{key}_ranking",
         f"{place}: litres a day, each sorbent at its own best mass; dots and diamonds: all at the same mass, and "
         "all in the same volume",
-        f"Bars, in L/m2 a day. {said}.",
+        f"Bars, in L a day per m2 of aperture. {said}.",
         _finished(chart),
     )
 
@@ -256,7 +259,7 @@ def litres_by_month(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
     )
     return Figure(
         f"{key}_months",
-        f"{place}: L/m² a day in each month, best mass",
+        f"{place}: L a day per m² of aperture in each month, best mass",
         f"A table of sheets and months. {said}.",
         _cells(names, MONTHS, table, 38),
     )
@@ -268,19 +271,20 @@ def litres_by_place(places: Sequence[str], names: Sequence[str], table: Floats) 
         f"{name}: " + ", ".join(f"{place} {value:.2f}" for place, value in zip(places, row, strict=True))
         for name, row in zip(names, table, strict=True)
     )
-    heads = ["|".join(textwrap.wrap(place, 17)) for place in places]
+    width = min(110, 460 // len(places))
+    heads = ["|".join(textwrap.wrap(place, max(round(width / LETTER), 6))) for place in places]
     return Figure(
         "places",
-        "L/m² a day at each place, each sorbent at its own best mass; shades within a place",
+        "L a day per m² of aperture at each place, each sorbent at its own best mass; shades within a place",
         f"A table of sheets and places. {said}.",
-        _cells(names, heads, table, min(110, 460 // len(places)), by_column=True),
+        _cells(names, heads, table, width, by_column=True),
     )
 
 
 def _cells(
     names: Sequence[str], columns: Sequence[str], table: Floats, width: int, by_column: bool = False
 ) -> Any:
-    """A table of numbers on shaded cells; NaN stays empty."""
+    """A table of numbers on shaded cells; NaN stays empty. Heads are numbered, so that two may be alike."""
     import altair as alt
 
     most = np.nanmax(table, axis=0) if by_column else np.full(len(columns), np.nanmax(table))
@@ -289,18 +293,22 @@ def _cells(
             "name": name, "column": column, "share": float(value / max(top, 1e-9)), "text": f"{value:.2f}",
         }
         for name, line in zip(names, table, strict=True)
-        for column, value, top in zip(columns, line, most, strict=True)
+        for column, (value, top) in enumerate(zip(line, most, strict=True))
         if np.isfinite(value)
     ]  # fmt: skip
     base = alt.Chart(_data(rows)).encode(
         x=alt.X(
             "column:O",
-            sort=list(columns),
             title=None,
+            scale=alt.Scale(domain=list(range(len(columns)))),
             axis=alt.Axis(
                 orient="top",
                 labelAngle=0,
-                labelExpr="split(datum.label, '|')",
+                labelExpr=f"split({json.dumps(list(columns), ensure_ascii=False)}[datum.value], '|')",
+                # lines grow downwards from here: room for the head that has most
+                labelBaseline="top",
+                labelLineHeight=HEAD_LINE,
+                labelPadding=HEAD_LINE * max(head.count("|") + 1 for head in columns),
                 ticks=False,
                 domain=False,
                 labelLimit=width,
@@ -343,7 +351,7 @@ def ladders(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
             "mass:Q", title="kg of dry sorbent per m² of aperture", scale=alt.Scale(type="log"),
             axis=alt.Axis(values=sorted({rung.mass for entry in chosen for rung in entry.rungs}), grid=False),
         ),
-        y=alt.Y("litres:Q", title="L/m² a day", scale=alt.Scale(zero=True)),
+        y=alt.Y("litres:Q", title="L a day per m² of aperture", scale=alt.Scale(zero=True)),
         color=alt.Color("name:N", scale=alt.Scale(domain=names, range=_first(SERIES, names)), **domain),
     )  # fmt: skip
     lines = base.mark_line(strokeWidth=1.8).encode(
@@ -443,12 +451,12 @@ def wanted_slices(key: str, place: str, wanted: Wanted) -> Figure:
         )
     chart = alt.vconcat(alt.hconcat(*panels[:2]), alt.hconcat(*panels[2:]))
     said = "; ".join(
-        f"{name} {values.min():.0f} to {values.max():.0f}: {litres.min():.2f} to {litres.max():.2f} L/m2 a day"
+        f"{name} {values.min():.0f} to {values.max():.0f}: {litres.min():.2f} to {litres.max():.2f} L a day per m2 of aperture"
         for name, (values, litres) in wanted.slices.items()
     )
     return Figure(
         f"{key}_wanted_slices",
-        f"{place}: L/m² a day with one number moved at a time; brown: what was found",
+        f"{place}: L a day per m² of aperture with one number moved at a time; brown: what was found",
         f"Four panels. {said}.",
         _finished(chart),
     )

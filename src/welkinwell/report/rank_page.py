@@ -108,7 +108,7 @@ def _wanted(found: PlaceRanked, key: str, drawer: Drawer) -> dict[str, Any] | No
             )
         )
     columns = (
-        "Isotherm", "half full at, J/mol", "at humidity", "heat over latent", "kg/m²", "L/m² a day", "Difference",
+        "Isotherm", "half full at, J/mol", "at humidity", "heat over latent", "kg/m²", "L a day per m² of aperture", "Difference",
     )  # fmt: skip
     note = (
         "On the typical weeks, wanted and sheets alike. Difference: of the shares filled, mean over the potential. "
@@ -119,7 +119,7 @@ def _wanted(found: PlaceRanked, key: str, drawer: Drawer) -> dict[str, Any] | No
         "words": (
             f"Half full at relative humidity {one.humidity:.2f} and 25 degC ({one.potential:.0f} J/mol), a step "
             f"{one.width:.0f} J/mol wide, and {one.isosteric_heat / 1e3:.0f} kJ per kg of water would give "
-            f"{one.litres_per_m2_day:.2f} L/m2 a day at {one.mass:.1f} kg/m2."
+            f"{one.litres_per_m2_day:.2f} L a day per m2 of aperture at {one.mass:.1f} kg/m2."
             + (f" The search ended at the bound that was set for: {bounds}." if bounds else "")
         ),
         "curve": drawer(rank_charts.wanted_curve(key, name, one, found.entries)),
@@ -148,7 +148,7 @@ def _table(found: PlaceRanked) -> Table:
             )
         )
     columns = (
-        "Sheet", "L/m² a day", "kg/m²", "mm", "L/kg a day", "night, kg/kg", "day, kg/kg", "bed by day, °C",
+        "Sheet", "L a day per m² of aperture", "kg/m²", "mm", "L/kg a day", "night, kg/kg", "day, kg/kg", "bed by day, °C",
         "release, °C", "heat, kWh/L", "Why",
     )  # fmt: skip
     note = (

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from welkinwell.quantities import plain
 from welkinwell.report import charts, tables
 from welkinwell.report.citations import References
 from welkinwell.report.page import Drawer, write_page
@@ -247,7 +248,7 @@ def _checks(sorbent: Sorbent, references: References) -> Table | None:
         got = float(sorbent.isosteric_heat(T, q)) * WATER_MOLAR_MASS / 1e3 if heat else q
         published = check.expected.value / 1e3 if heat else check.expected.value
         state = f"{T - 273.15:.0f} °C, " + (
-            f"{q:.3f} kg/kg" if wet is None else f"relative humidity {wet:.3g}"
+            f"{q:.3f} kg/kg" if wet is None else f"relative humidity {plain(wet)}"
         )
         what = "heat, kJ/mol" if heat else "loading, kg/kg"
         difference = f"{100.0 * (got / published - 1.0):+.1f} %"

@@ -9,7 +9,7 @@ import numpy as np
 
 from welkinwell.constants import DAYS_IN_MONTH
 from welkinwell.declare import declared_fields
-from welkinwell.quantities import as_text
+from welkinwell.quantities import as_text, plain
 from welkinwell.report import charts, tables
 from welkinwell.report.tables import NONE, Table
 from welkinwell.supply.cost import SORBENT_KEYS, priced_by_piece
@@ -313,7 +313,7 @@ def field_words(answer: Answer, one: HarvesterAnswer) -> list[str]:
     said = []
     if stand.shade is not None:
         said.append(
-            f"In {field.rows} rows, {one.year.attrs['footprint_ratio']:.2g} slant lengths apart, a mean row loses "
+            f"In {field.rows} rows, {plain(one.year.attrs['footprint_ratio'], 2)} slant lengths apart, a mean row loses "
             f"{tables.percent(stand.shade.beam, 1)} of the beam and {tables.percent(stand.shade.diffuse, 1)} of the "
             "diffuse light to the row before it; the litres above are simulated with that shade."
         )
@@ -466,8 +466,8 @@ def price_assumptions(answer: Answer, references: References) -> Table:
 
 def _price_row(words: str, entry: Assumption, references: References) -> tuple[str, ...]:
     source = f" [{references.number(entry.source)}]" if entry.source else ""
-    between = "" if entry.high <= entry.low else f"{entry.low:.3g} to {entry.high:.3g}"
-    return (words, f"{entry.value:.3g}", between, _unit(entry), entry.provenance() + source)
+    between = "" if entry.high <= entry.low else f"{plain(entry.low)} to {plain(entry.high)}"
+    return (words, f"{plain(entry.value)}", between, _unit(entry), entry.provenance() + source)
 
 
 def power_context(
@@ -502,17 +502,17 @@ def power_table(one: HarvesterAnswer) -> Table:
     )
     rows = [
         ("Solar modules", f"{tables.number(found.pair.area)} m²",
-         f"{found.peak_power / 1000.0:.3g} kW peak, about {MODULE_MASS * found.pair.area:,.0f} kg; {sized[found.sized[0]]}"),
-        ("Battery", f"{found.pair.battery / KWH:.3g} kWh",
+         f"{plain(found.peak_power / 1000.0)} kW peak, about {MODULE_MASS * found.pair.area:,.0f} kg; {sized[found.sized[0]]}"),
+        ("Battery", f"{plain(found.pair.battery / KWH)} kWh",
          f"about {BATTERY_MASS * found.pair.battery / KWH:,.0f} kg; {sized[found.sized[1]]}"),
-        ("Inverter", f"{found.inverter / 1000.0:.3g} kW", "for the mean of the highest hour: motors and compressors start with several times that"),
-        ("Electricity asked for", f"{found.energy / KWH:,.0f} kWh a year", f"{found.load.mean():.3g} W in the mean"),
+        ("Inverter", f"{plain(found.inverter / 1000.0)} kW", "for the mean of the highest hour: motors and compressors start with several times that"),
+        ("Electricity asked for", f"{found.energy / KWH:,.0f} kWh a year", f"{plain(found.load.mean())} W in the mean"),
         ("Missing", tables.percent(found.unserved_share, 2), f"of the energy, in {int(found.dark.sum())} hours of the year"),
         ("Sun that nothing takes", f"{found.year.spilled.sum() / KWH:,.0f} kWh a year", "while the battery is full"),
         ("To start", f"{found.capital:,.0f} {currency}", "modules, battery and inverter at central prices"),
         ("A served kWh", f"{money(value)} {currency}" if value is not None else NONE, price),
-        ("Litres collected with the plant off in those hours", f"{plant.litres_with_cuts:.3g} L/day",
-         f"what headline, cost and days met take; {plant.litres_per_day:.3g} L/day with all its electricity"),
+        ("Litres collected with the plant off in those hours", f"{plain(plant.litres_with_cuts)} L/day",
+         f"what headline, cost and days met take; {plain(plant.litres_per_day)} L/day with all its electricity"),
     ]  # fmt: skip
     return Table("Electricity off the grid", ("What", "How much", "Remark"), rows, frozenset({0, 2}))
 
@@ -526,7 +526,7 @@ def power_words(one: HarvesterAnswer) -> list[str]:
     if any(found.sized):
         said.append(
             f"The pair taken is the {way} of those tried that leaves no more than "
-            f"{100.0 * found.choices.supply.unserved:.3g} % of the year's electricity unserved."
+            f"{plain(100.0 * found.choices.supply.unserved)} % of the year's electricity unserved."
         )
     said.append(
         "Hour by hour: the sun on the modules, their temperature and losses, a battery between its floor and full, "

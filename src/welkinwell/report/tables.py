@@ -14,7 +14,7 @@ import xarray as xr
 
 from welkinwell.answer import Answer, HarvesterAnswer
 from welkinwell.declare import declared_fields
-from welkinwell.quantities import as_text, from_si
+from welkinwell.quantities import NONE, as_text, from_si, litres_on, number, plain
 from welkinwell.report.accounts import HeatAccount, water_ways
 from welkinwell.report.charts import MONTHS
 from welkinwell.report.citations import References
@@ -23,7 +23,6 @@ from welkinwell.studies.limiting import Relaxed, reasons
 from welkinwell.supply.power import CITATIONS
 from welkinwell.year import DAYS_IN_MONTH
 
-NONE: Final = "none"
 LEAST_GAIN: Final = 0.005  # share of the month's litres below which nothing is called a gain
 
 # What each key of `year.CITATIONS` and of the other rooms stands for in a run.
@@ -72,22 +71,22 @@ class Table:
     note: str = ""
 
 
-def number(value: float | None, digits: int = 3, unit: str = "") -> str:
-    """Write a number with so many digits that count; "none" where there is no meaning."""
-    if value is None or not math.isfinite(value):
-        return NONE
-    if value == 0.0:
-        return f"0 {unit}".rstrip()
-    size = math.floor(math.log10(abs(value)))
-    text = f"{value:,.{max(digits - 1 - size, 0)}f}" if -4 <= size < 7 else f"{value:.{digits - 1}e}"
-    return f"{text} {unit}".rstrip()
-
-
 def litres(value: float | None) -> str:
     """Write litres a day: one digit after the point, two below 10."""
     if value is None or not math.isfinite(value):
         return NONE
     return f"{value:,.1f}" if abs(value) >= 10.0 or value == 0.0 else f"{value:.2f}"
+
+
+def litres_per_area(values: Sequence[float], areas: Sequence[str]) -> tuple[str, list[str]]:
+    """Write a column of litres a day per m2, its head and its cells: only what has the same area is compared.
+
+    values [L/(m2 day)]; areas: what the m2 of each are. Where they differ, every cell says which.
+    """
+    if len(set(areas)) <= 1:
+        return litres_on(areas[0] if areas else "area", "²"), [litres(value) for value in values]
+    cells = [f"{litres(value)} ({area})" for value, area in zip(values, areas, strict=True)]
+    return "L a day per m² (of what: not to be compared across)", cells
 
 
 def celsius(kelvin: float) -> str:
@@ -107,9 +106,12 @@ def percent(share: float | None, digits: int = 0) -> str:
 
 
 def comparison(answer: Answer) -> Table:
-    """Compare the harvesters of a case, the one with the most litres first."""
-    rows = []
-    for one in sorted(answer.harvesters, key=lambda h: -h.figures["litres_per_day"]):
+    """Compare the harvesters of a case, the one most worth building first."""
+    ours, rows = answer.in_order, []
+    per_m2, each = litres_per_area(
+        [one.figures["litres_per_m2_day"] for one in ours], [one.year.attrs["basis"] for one in ours]
+    )
+    for one, on_area in zip(ours, each, strict=True):
         found = one.figures
         worst = found["litres_by_month"][one.worst_month] / DAYS_IN_MONTH[one.worst_month]
         rows.append(
@@ -120,7 +122,7 @@ def comparison(answer: Answer) -> Table:
                 litres(found["litres_delivered_per_day"]),
                 percent(found["share_of_demand_met"]),
                 percent(found["share_of_days_met"]),
-                litres(found["litres_per_m2_day"]),
+                on_area,
                 litres(found["litres_per_kg_day"]),
             )
         )
@@ -128,7 +130,7 @@ def comparison(answer: Answer) -> Table:
         "The harvesters of this case compared, all modules of each",
         (
             "Harvester", "Collected, L/day", "Worst month, L/day", "Delivered, L/day", "Demand met",
-            "Days met in full", "L/m² a day", "L/kg of sorbent a day",
+            "Days met in full", per_m2, "L/kg of sorbent a day",
         ),
         rows,
     )  # fmt: skip
@@ -228,24 +230,24 @@ def gains(relaxed: Sequence[Relaxed], litres_per_day: float) -> list[tuple[str, 
     return sorted(entries, key=lambda entry: -entry[2])
 
 
-def heat_table(account: HeatAccount, sun: float, caption: str) -> Table:
+def heat_table(account: HeatAccount, sun: float, caption: str, basis: str) -> Table:
     """An account of heat, with shares of the sun on the aperture, or of what came in where no sun drives it."""
     whole = sun if sun > 0.0 else account.total_in
 
     def share(amount: float) -> str:
         return percent(amount / whole, 1) if whole > 0.0 else NONE
 
-    rows = [(side, name, number(amount), share(amount)) for side, name, amount in account.entries]
+    rows = [(name, side, number(amount), share(amount)) for side, name, amount in account.entries]
     nothing = abs(account.stored) < 1e-6 * account.total_in
     rows.append(
-        ("left", "Change of stored heat (in less out)", "0" if nothing else number(account.stored, 2), "")
+        ("Change of stored heat (in less out)", "left", "0" if nothing else number(account.stored, 2), "")
     )
     return Table(
         caption,
         (
-            "Side",
             "Way",
-            "kWh/m² in the year",
+            "Side",
+            f"kWh/m² of {basis} in the year",
             "Share of the sun on the aperture" if sun > 0.0 else "Share of what came in",
         ),
         rows,
@@ -536,7 +538,7 @@ def _sorbent_doubts(sorbent: Any) -> list[tuple[str, ...]]:
     rows.append(
         (
             f"{sorbent.name}: rate of uptake",
-            f"{rate.low / rate.value:.2g} to {rate.high / rate.value:.2g} times the value used",
+            f"{plain(rate.low / rate.value, 2)} to {plain(rate.high / rate.value, 2)} times the value used",
             f"seen: {rate.seen}; {rate.where}",
         )
     )

@@ -28,6 +28,7 @@ from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem
 from welkinwell.harvesters.air import Surroundings
+from welkinwell.quantities import plain
 from welkinwell.simulation import TOLERANCES, prepare
 from welkinwell.studies.device_log import later
 from welkinwell.studies.doubts import SHIFT, doubts_of
@@ -138,8 +139,8 @@ class Acceptance:
         fails, passes, expected = self.litres_that(self.length)
         return (
             f"{self.length} days, {self.dates}, in the weather of {self.weather}: the model gives "
-            f"{expected:.4g} L, and {passes:.4g} L or more pass, less than {fails:.4g} L fail, anything "
-            "between is too short to say."
+            f"{plain(expected, 4)} L, and {plain(passes, 4)} L or more pass, less than "
+            f"{plain(fails, 4)} L fail, anything between is too short to say."
         )
 
     @property
@@ -164,7 +165,8 @@ class Acceptance:
         return (
             f"{verdict}. {self.ratio:.2f} of the litres expected for the weather of {self.days} days "
             f"(between {low:.2f} and {high:.2f}, either end being passed with 5 %), against "
-            f"{self.promised:.2f} promised. {length} Measured: {self.measured:.4g} L. {self.litres_in_words}"
+            f"{self.promised:.2f} promised. {length} Measured: {plain(self.measured, 4)} L. "
+            f"{self.litres_in_words}"
         )
 
 

@@ -28,6 +28,7 @@ from welkinwell.harvesters.liquid_desiccant_flows import night_flow
 from welkinwell.limits.bound import Bound
 from welkinwell.limits.day_bounds import PER_LITRE, DayBounds, days_of
 from welkinwell.moist_air import latent_heat, saturation_pressure
+from welkinwell.quantities import plain
 from welkinwell.sorbents.potential import sorbed_state
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.variables import Variable, bed_volume
@@ -234,7 +235,8 @@ def _effects(ends: Ends, looks_up: float, store: float, effects: int, more: Any 
     if ends.sorbent is not None:
         saved = ends.bed_mass * ends.most("capacity") * place.saved_by(ends.sorbent)
         if saved.mean() > LITTLE:
-            lowest = f", and {saved.mean():.2g} L that {ends.sorbent.name} gives off with less heat than that"
+            given = f"{plain(saved.mean(), 2)} L that {ends.sorbent.name}"
+            lowest = f", and {given} gives off with less heat than that"
     gain = 1.0 + (ends.most("concentration") - 1.0) * ends.most("reflector_reflectance")
     warmed = ends.from_warming_air(store)
     by_slope = [
@@ -345,7 +347,7 @@ def carried_once_a_day(
     looks_up += 0.0 if design.front_gap_sealed else 1.0
     by_day = full + held + looks_up * place.sky / place.latent
     return _bound(
-        ends, "inventory", f"what {mass:.3g} kg/m2 of sorbent can carry once a day", by_day,
+        ends, "inventory", f"what {plain(mass)} kg/m2 of sorbent can carry once a day", by_day,
         "dry sorbent times its loading in the dampest hour, dew held by its layers and dew under the sky",
         "water balance",
     )  # fmt: skip

@@ -16,7 +16,7 @@ from welkinwell.climate import read_climate
 from welkinwell.constants import MOLAR_MASS_RATIO, WATER_GAS_CONSTANT
 from welkinwell.limits import solar_bounds as solar
 from welkinwell.limits import supply_bounds as supply
-from welkinwell.limits.bound import Bound, running_minimum, tightest
+from welkinwell.limits.bound import PLANE, Bound, running_minimum, tightest
 from welkinwell.limits.day_bounds import (
     PER_LITRE,
     DayBounds,
@@ -27,6 +27,7 @@ from welkinwell.limits.day_bounds import (
 )
 from welkinwell.limits.regeneration import least_release_temperature, weighted_potential
 from welkinwell.moist_air import humidity_ratio_from_pressure, latent_heat, saturation_pressure
+from welkinwell.quantities import litres_on
 from welkinwell.sorbents.sorbent import Sorbent, lowest_heat_ratio
 from welkinwell.studies.runner import Progress
 from welkinwell.year import monthly
@@ -435,6 +436,7 @@ def _site_headline(climate: xr.Dataset, bounds: list[Bound], days: xr.Dataset) -
     share = 100.0 * float(days.attrs["recovery"])
     return (
         f"{climate.attrs['site']}: with {sun:.1f} kWh/m2 of sun a day, no device driven by sun, sky "
-        f"and air alone that takes {share:.0f} % of the vapour from its air passes {shared.value:.0f} L/m2 a "
-        f"day, and none that uses the sun's heat once passes {once.value:.1f} L/m2 a day."
+        f"and air alone that takes {share:.0f} % of the vapour from its air passes "
+        f"{shared.value:.0f} {litres_on(PLANE)}, and none that uses the sun's heat "
+        f"once passes {once.value:.1f}."
     )

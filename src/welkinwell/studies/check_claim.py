@@ -25,7 +25,7 @@ from welkinwell.limits.electric_bounds import dew_point_work, plain_coil_work
 from welkinwell.limits.least_work import least_work
 from welkinwell.limits.regeneration import least_release_temperature, potential
 from welkinwell.moist_air import dew_point, latent_heat, pressure_at_altitude, saturation_pressure
-from welkinwell.quantities import as_text
+from welkinwell.quantities import as_text, plain
 from welkinwell.sky.longwave import prata
 from welkinwell.studies.claim import Claim
 
@@ -579,7 +579,7 @@ def _release_of_sheet(claim: Claim, assumed: frozenset[str], rests: tuple[str, .
     return [
         _held(
             "release_of_sheet", f"what {material.name} gives off by its data sheet", given, "kg/kg",
-            f"{full:.3g} kg/kg held in this air, less {left:.3g} kg/kg held at {hot - 273.15:.0f} degC "
+            f"{plain(full)} kg/kg held in this air, less {plain(left)} kg/kg held at {hot - 273.15:.0f} degC "
             f"towards a condenser of {cold - 273.15:.0f} degC",
             "the data sheet", claimed or 0.0, rests, assumed,
             "In balance, and for the sorbent that was measured for the sheet.", ("better_sorbent",),
@@ -618,7 +618,7 @@ def _verdict(claim: Claim, held: list[Held]) -> tuple[str, str]:
         first = _most_fundamental(hard)
         return "impossible", (
             f"Impossible under its own conditions: {_said(first)}. It passes this bound "
-            f"{first.ratio:.2g} times."
+            f"{plain(first.ratio, 2)} times."
         )
     soft = [one for one in held if one.passes]
     if soft:
@@ -640,7 +640,7 @@ def _verdict(claim: Claim, held: list[Held]) -> tuple[str, str]:
     doubt = f" (with {', '.join(taken(n) for n in nearest.assumed)} assumed)" if nearest.assumed else ""
     return "possible", (
         f"Possible as far as its conditions tell: {_said(nearest)}{doubt}. It is "
-        f"{100 * nearest.ratio:.2g} % of the "
+        f"{plain(100 * nearest.ratio, 2)} % of the "
         "nearest bound. That a bound allows it does not show that a device reaches it."
     )
 
@@ -667,7 +667,7 @@ def _favourable(claim: Claim, held: Held) -> str:
     named = list(held.assumed)
     together = _at_best(claim, held, named)
     if together > ROUNDING:
-        return f"Even the most favourable values that are believed leave it {together:.2g} times above."
+        return f"Even the most favourable values that are believed leave it {plain(together, 2)} times above."
     alone = [name for name in named if _at_best(claim, held, [name]) <= ROUNDING]
     if named in (["cold"], ["stores"]):
         return "It might allow it: ask what cools its condenser."
@@ -713,7 +713,7 @@ def _said(one: Held) -> str:
     if one.bound.key == "release_of_sheet" and one.bound.value <= 0.0:
         return f"{one.bound.name} is nothing: {one.bound.formula}"
     unit = one.bound.unit
-    return f"claimed {one.claimed:.3g} {unit}, bound {one.bound.value:.3g} {unit} ({one.bound.name})"
+    return f"claimed {plain(one.claimed)} {unit}, bound {plain(one.bound.value)} {unit} ({one.bound.name})"
 
 
 def _figures(claim: Claim) -> dict[str, float]:
@@ -755,10 +755,10 @@ def _cycles(claim: Claim) -> str:
         needed = claim.per_kg / claim.swing
         if needed > 1.2:
             return (
-                f"Per kg of many cycles: {claim.per_kg:.3g} L/kg a day at {claim.swing:.3g} kg/kg "
+                f"Per kg of many cycles: {plain(claim.per_kg)} L/kg a day at {plain(claim.swing)} kg/kg "
                 "a cycle take "
                 f"{needed:.1f} cycles a day. A box that cycles once with the sun gives "
-                f"{claim.swing:.3g} L/kg a day."
+                f"{plain(claim.swing)} L/kg a day."
             )
         return ""
     if (claim.cycles_per_day or 2.0) > 1.2:

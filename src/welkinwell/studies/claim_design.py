@@ -16,6 +16,7 @@ from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.liquid_desiccant_harvester import BRINES
 from welkinwell.limits.bound import KIND_TITLES
 from welkinwell.quantities import as_text
+from welkinwell.quantities import plain as plain_number
 from welkinwell.sorbents.sorbent import Sorbent, sorbent
 from welkinwell.studies.check_claim import RANGES, WORDS
 from welkinwell.studies.claim import Claim
@@ -62,7 +63,8 @@ class Likeness:
         if self.material is None:
             return title
         basis = KINDS[self.kind].basis
-        return f"{title} with {self.design.sorbent_mass:.3g} kg of {self.material.name} per m2 of {basis}"
+        mass = plain_number(self.design.sorbent_mass)
+        return f"{title} with {mass} kg of {self.material.name} per m2 of {basis}"
 
 
 @dataclass(frozen=True)
@@ -171,7 +173,7 @@ def _mass(claim: Claim, plain: Any, mass: float | None, notes: _Notes) -> float:
     elif claim.per_m2 is not None and claim.per_kg is not None:
         stated = claim.per_m2 / claim.per_kg
     if stated is None:
-        notes.assumed.append(f"{plain.sorbent_mass:.3g} kg/m2 of dry sorbent")
+        notes.assumed.append(f"{plain_number(plain.sorbent_mass)} kg/m2 of dry sorbent")
         return float(plain.sorbent_mass)
     notes.mass_known = True
     return stated * (plain.footprint_ratio if claim.area_is == "footprint" else 1.0)
@@ -226,7 +228,9 @@ def _active_bed(claim: Claim, material: Any, mass: float | None, notes: _Notes) 
     elif heat_by == "solar":
         changes["operation"] = "sun"
     else:
-        notes.assumed.append(f"{DAY / (plain.uptake_length + plain.release_length):.3g} cycles a day")
+        notes.assumed.append(
+            f"{plain_number(DAY / (plain.uptake_length + plain.release_length))} cycles a day"
+        )
     hot = _release(claim, material, notes)
     if hot is not None and heat_by == "waste_heat":
         changes["waste_heat_temperature"] = hot
@@ -243,7 +247,7 @@ def _desiccant_wheel(claim: Claim, material: Any, mass: float | None, notes: _No
         known = declared_fields(type(plain))["wheel_revolutions"]
         changes["wheel_revolutions"] = float(np.clip(turns, known.low, known.high))
     else:
-        notes.assumed.append(f"{plain.wheel_revolutions * 3600.0:.3g} turns an hour")
+        notes.assumed.append(f"{plain_number(plain.wheel_revolutions * 3600.0)} turns an hour")
     heat_by = _heat_by(claim, notes)
     if heat_by in ("solar", "waste_heat"):
         notes.left.append("the wheel's air is heated by a resistance of as much heat")
@@ -306,7 +310,9 @@ _MAKERS: Final[Mapping[str, Callable[[Claim, Any, float | None, _Notes], Any]]] 
 
 def _one_cycle(claim: Claim, notes: _Notes) -> None:
     if (claim.cycles_per_day or 1.0) > 1.2:
-        notes.left.append(f"{claim.cycles_per_day:.3g} cycles a day: this one goes with the sun, once")
+        notes.left.append(
+            f"{plain_number(claim.cycles_per_day)} cycles a day: this one goes with the sun, once"
+        )
 
 
 def _heat_by(claim: Claim, notes: _Notes) -> str:
@@ -364,7 +370,7 @@ def _air(claim: Claim, name: str) -> Condition | None:
 
 
 def _told(value: float, unit: str) -> str:
-    return f"{100.0 * value:.3g} %" if unit == "1" else as_text(value, unit, 3)
+    return f"{plain_number(100.0 * value)} %" if unit == "1" else as_text(value, unit, 3)
 
 
 def _sorbents(claim: Claim, like: Likeness) -> Condition | None:

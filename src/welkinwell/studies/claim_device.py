@@ -25,7 +25,7 @@ from welkinwell.harvesters.air import Surroundings, surroundings
 from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.moist_air import latent_heat, pressure_at_altitude, saturation_pressure
-from welkinwell.quantities import as_text
+from welkinwell.quantities import as_text, plain
 from welkinwell.simulation import march_year, prepare, simulate, tolerance_of
 from welkinwell.sky.longwave import prata
 from welkinwell.studies.check_claim import RANGES, WORDS, Verdict, check_claim
@@ -129,7 +129,7 @@ def completed_air(claim: Claim) -> tuple[Claim, tuple[str, ...]]:
 def in_words(claim: Claim, name: str) -> str:
     """A condition's value as a person writes it."""
     unit, value = declared_fields(Claim)[name].unit, getattr(claim, name)
-    return f"{100.0 * value:.3g} %" if unit == "1" else as_text(value, unit, 3)
+    return f"{plain(100.0 * value)} %" if unit == "1" else as_text(value, unit, 3)
 
 
 def steady_air(claim: Claim, days: int = SHORT_DAYS) -> xr.Dataset:

@@ -19,9 +19,10 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.harvesters.air import Surroundings
+from welkinwell.quantities import plain
 from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import Sorbent
-from welkinwell.studies.digits import plain, told_apart
+from welkinwell.studies.digits import told_apart
 from welkinwell.studies.doubts import Doubt, doubts_of
 from welkinwell.studies.effort import many_years, stages
 from welkinwell.studies.runner import Progress, run_all
@@ -146,6 +147,7 @@ class Comparison:
                     "place": one.entry.place,
                     "kind": one.entry.design.kind,
                     "sorbent": one.entry.sorbent.key if one.entry.sorbent else None,
+                    "area_basis": one.basis,
                     **one.figures,
                     "litres_per_m2_day_exceeded_in": one.draws.exceeded() if one.draws else None,
                     "plant": one.plant_data(),
@@ -304,7 +306,7 @@ def _verdict(compared: Sequence[Compared], leads: Sequence[Lead]) -> str:
     first, second = compared[0], compared[1]
     a, b = first.figures["litres_per_day"], second.figures["litres_per_day"]
     if math.isclose(a, b, rel_tol=1e-9):
-        said = f"{first.entry.name} and {second.entry.name} give as much as each other: {a:.3g} L/day."
+        said = f"{first.entry.name} and {second.entry.name} give as much as each other: {plain(a)} L/day."
     else:
         most, less = told_apart(plain, a, b)
         said = f"{first.entry.name} gives most: {most} L/day against {less} of {second.entry.name}, the next."
@@ -351,8 +353,8 @@ def _poor_draws(compared: Sequence[Compared]) -> str:
     if not safest > floors[0][0] * (1.0 + WORTH_TELLING):
         return ""
     return (
-        f" In its poor draws {floors[0][1]} gives less: {floors[0][0]:.3g} L/day are exceeded in 90 % of "
-        f"its draws, {safest:.3g} in 90 % of those of {name}."
+        f" In its poor draws {floors[0][1]} gives less: {plain(floors[0][0])} L/day are exceeded in 90 % of "
+        f"its draws, {plain(safest)} in 90 % of those of {name}."
     )
 
 

@@ -20,8 +20,3 @@ def told_apart(write: Callable[[float, int], str], *values: float) -> list[str]:
         if len(set(texts)) == len(set(told)):
             return texts
     return told
-
-
-def plain(value: float, digits: int = FEWEST) -> str:
-    """Write a number in so many digits that count, and never with an exponent where it is large."""
-    return f"{value:,.0f}" if abs(value) >= 10.0**digits - 0.5 else f"{value:.{digits}g}"

@@ -58,6 +58,21 @@ class LossLadder:
     delivered: float
     left_out: tuple[tuple[str, str], ...] = ()
 
+    def most_of_it(self) -> str:
+        """Say which loss takes most by its share over all orders, and which step is the longest."""
+        if not self.steps:
+            return "None of its losses could be switched off by itself."
+        over_all = max(self.steps, key=lambda step: step.shapley)
+        in_order = max(self.steps, key=lambda step: step.in_sequence)
+        said = f'Averaged over all orders "{over_all.name.lower()}" takes most, {over_all.shapley:.2f}'
+        if in_order is over_all:
+            return f"{said}; so it does in the order of the ladder, {over_all.in_sequence:.2f}."
+        return (
+            f"{said}. In the order of the ladder the longest step is "
+            f'"{in_order.name.lower()}", {in_order.in_sequence:.2f}: a step rests on those before it, a '
+            "share does not."
+        )
+
     def as_data(self) -> dict[str, Any]:
         """Give all of it as JSON-ready data."""
         return {

@@ -13,6 +13,7 @@ from welkinwell.case import Case, HarvesterCase
 from welkinwell.harvesters.air import PER_HOUR, Surroundings
 from welkinwell.harvesters.facing import azimuth_of
 from welkinwell.harvesters.power_cuts import PowerCuts, with_power_cuts
+from welkinwell.quantities import plain
 from welkinwell.simulation import simulate
 from welkinwell.sky.plane import CoverOptics, absorbed_shares, absorbed_sun, plane_sun
 from welkinwell.supply.cost import CostChoices, OwnPower
@@ -211,26 +212,26 @@ def off_grid_warnings(plant: HarvesterOffGrid | None, choices: CostChoices | Non
     said = []
     if choices is not None and (price := choices.rows["electricity_price"]).given:
         said.append(
-            f"The case sets a price of electricity, {price.value:.3g} {price.unit}: the litre's cost takes "
-            f"it for each kWh, and {found.capital:,.0f} {choices.currency} for modules, battery and inverter "
-            "are not in it. Take electricity_price out of [cost] to pay for them instead."
+            f"The case sets a price of electricity, {plain(price.value)} {price.unit}: the litre's cost "
+            f"takes it for each kWh, and {found.capital:,.0f} {choices.currency} for modules, battery and "
+            "inverter are not in it. Take electricity_price out of [cost] to pay for them instead."
         )
     if found.unserved_share > found.choices.supply.unserved * 1.001 and any(found.sized):
         said.append(
             f"No pair of solar modules and battery that was tried leaves less than "
-            f"{100.0 * found.choices.supply.unserved:.3g} % of the electricity unserved."
+            f"{plain(100.0 * found.choices.supply.unserved)} % of the electricity unserved."
         )
     if found.dark.any():
         said.append(
             f"Off the grid the plant lacks electricity in {int(found.dark.sum())} hours of the year "
-            f"({100.0 * found.unserved_share:.2g} % of its energy). Off in those hours, it gives "
-            f"{plant.litres_with_cuts:.3g} L/day and not {plant.litres_per_day:.3g}; the other figures are "
-            "those of the plant with these cuts."
+            f"({plain(100.0 * found.unserved_share, 2)} % of its energy). Off in those hours, it gives "
+            f"{plain(plant.litres_with_cuts)} L/day and not {plain(plant.litres_per_day)}; the other figures "
+            "are those of the plant with these cuts."
         )
     if float(found.load.max()) > found.inverter * (1.0 + 1e-9):
         said.append(
-            f"The inverter of {found.inverter / 1000.0:.3g} kW is smaller than the plant's highest hour "
-            f"({float(found.load.max()) / 1000.0:.3g} kW)."
+            f"The inverter of {plain(found.inverter / 1000.0)} kW is smaller than the plant's highest hour "
+            f"({plain(float(found.load.max()) / 1000.0)} kW)."
         )
     if not math.isfinite(found.pair.battery) or float(found.made.max()) <= 0.0:
         said.append("There is no sun for solar modules in this weather file.")

@@ -46,8 +46,8 @@ FINALISTS: Final = 8  # designs of the days that are simulated through the whole
 REFERENCES: Final = 3  # sorbents by which the days are chosen
 CLIMBS: Final = 8  # rounds along the slopes
 FIGURES: Final = {
-    "litres": "L/m2/day collected",
-    "mass": "kg of dry sorbent per m2",
+    "litres": "L a day per m2 of its area, collected",
+    "mass": "kg of dry sorbent per m2 of its area",
     "electricity": "kWh of electricity per litre",
     "area": "m2 of all modules",
     "roof_load": "kg per m2 of ground that they take, tank apart",
@@ -458,7 +458,8 @@ def _nearest_to(search: Search) -> str:
     if not kept:
         return f"None of {len(search.record.found)} designs kept {rest.in_words()}."
     under = f" under {rest.in_words()}" if rest.of else ""
-    return f"The most litres found{under}: {max(kept):.2f} L/m2 a day, in {len(kept)} designs that keep it."
+    most = f"{max(kept):.2f} L a day from each m2, in {len(kept)} designs that keep it"
+    return f"The most litres found{under}: {most}."
 
 
 def _evolve(

@@ -45,7 +45,7 @@ class PlantFigures:
         litres [L/m2/day] and electricity [kWh/L]: nan before the design is simulated; tank: another one [L].
         """
         tank = self.tank if tank is None else tank
-        rows = self.choices.for_plant(material.key if material is not None else "", self.kind)
+        rows = self.choices.for_plant(material, self.kind)
         area = float(design.basis_area * design.modules)
         parts = parts_list(asdict(design), area, design.modules, tank)
         mass = float(getattr(design, "sorbent_mass", 0.0)) * area

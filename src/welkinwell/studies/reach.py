@@ -21,9 +21,10 @@ from numpy.typing import NDArray
 from welkinwell.errors import InputError, Problem, SolverError
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.limits.bound import KIND_TITLES, Bound
+from welkinwell.quantities import plain
 from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import Sorbent
-from welkinwell.studies.digits import plain, told_apart
+from welkinwell.studies.digits import told_apart
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.variables import (
     Variable,
@@ -146,7 +147,7 @@ class Reach:
 
     def as_data(self) -> dict[str, Any]:
         """Give all of it as JSON-ready data."""
-        unit = "litres_per_m2_day" if self.aim is LITRES else self.aim.key
+        unit = "litres_per_m2_day" if self.aim.key == LITRES.key else self.aim.key
         return {
             "outcome": self.outcome,
             "aim": self.aim.key,

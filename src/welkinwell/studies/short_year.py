@@ -64,10 +64,10 @@ class Tie:
         """Say how far the short year may be trusted."""
         return (
             f"Most draws run through {self.days} real days of the year. The case itself gives "
-            f"{self.whole:.3f} L/m2 a day through the year and {self.short:.3f} by these days alone; "
-            f"{self.pairs} draws simulated both ways tie the two, with {100.0 * self.explained:.1f} % of "
-            f"their variance on the line and a scatter of {self.scatter:.3f} L/m2 a day about it, which "
-            "every other draw carries as a doubt of its own."
+            f"{self.whole:.3f} L a day from each m2 through the year and {self.short:.3f} by these days "
+            f"alone; {self.pairs} draws simulated both ways tie the two, with {100.0 * self.explained:.1f} % "
+            f"of their variance on the line and a scatter of {self.scatter:.3f} about it, which every other "
+            "draw carries as a doubt of its own."
         )
 
 

@@ -12,8 +12,9 @@ import xarray as xr
 
 from welkinwell.case import Case
 from welkinwell.errors import InputError, Problem
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.limits.bound import Bound
-from welkinwell.quantities import to_si
+from welkinwell.quantities import litres_on, to_si
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.reach import Aim
 from welkinwell.studies.variables import Variable, bed_volume
@@ -118,9 +119,10 @@ def days_bound(case: Case, design: Any, aim: Aim, litres: Bound) -> Bound:
     daily = case.demand.daily(DAYS)
     demands = np.cumsum(np.sort(daily[daily > MET]))
     share = float(np.searchsorted(demands, water, side="right")) / demands.size
+    unit = litres_on(KINDS[design.kind].basis, "²")
     note = (
-        f"{modules:.0f} such modules, the most that may stand there, give at most {litres.value:.2f} L/m² a "
-        f"day, enough for {100.0 * share:.1f} % of the days."
+        f"{modules:.0f} such modules, the most that may stand there, give at most {litres.value:.2f} "
+        f"{unit}, enough for {100.0 * share:.1f} % of the days."
     )
     return replace(litres, key="days", value=share, unit=aim.unit, by_month=(), note=note)
 
@@ -151,8 +153,9 @@ def cost_bound(
         tests = case.treatment.samples_per_year
         size = PlantSize(area, modules, mass * area, tank, tests, drawn, drawn, 0.0)
         least = min(least, priced(size, prices).per_litre or math.inf)
+    unit = litres_on(KINDS[design.kind].basis, "²")
     note = (
-        f"with at most {litres.value:.2f} L/m² a day, and no more drawn than is wanted, the prices of the "
+        f"with at most {litres.value:.2f} {unit}, and no more drawn than is wanted, the prices of the "
         f"case leave no litre below {money(least)} {case.cost.currency}."
     )
     name = f"{litres.name} and the prices"

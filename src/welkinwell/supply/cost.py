@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from welkinwell.declare import unknown_keys
 from welkinwell.errors import Problem
+from welkinwell.sorbents.sheet import NO_SOURCE, Number
 from welkinwell.supply.money import (
     Assumption,
     assumption,
@@ -20,6 +21,9 @@ from welkinwell.supply.money import (
     price_tables,
     read_assumption,
 )
+
+if TYPE_CHECKING:
+    from welkinwell.sorbents.sorbent import Sorbent
 
 Floats = NDArray[np.float64]
 
@@ -151,8 +155,8 @@ class CostChoices:
     power: Mapping[str, Assumption] = field(default_factory=dict)
     kind: Mapping[str, Mapping[str, Assumption]] = field(default_factory=dict)
 
-    def for_plant(self, sorbent: str, kind: str = "passive_box") -> dict[str, Assumption]:
-        """Give every assumption for a kind of harvester with a sorbent, by the sheet's key ("" for none)."""
+    def for_plant(self, sorbent: Sorbent | None, kind: str = "passive_box") -> dict[str, Assumption]:
+        """Give every assumption for a kind of harvester with a sorbent, whose sheet has its price."""
         listed = kind_assumptions(kind, self.rate, self.currency)
         rows = {
             name: listed.get(name, entry) if not entry.given else entry for name, entry in self.rows.items()
@@ -163,10 +167,11 @@ class CostChoices:
             # what the case prices by the m2 is not paid for by the piece as well
             where = "nothing: the case prices the device by the m2"
             rows["module_price"] = replace(module, value=0.0, low=0.0, high=0.0, where=where)
-        if not sorbent:
+        if sorbent is None:
             return {**rows, **no_sorbent(self.currency), **self.power}
-        own = {**sorbent_assumptions(sorbent, self.rate, self.currency)}
-        for named in ("", sorbent):
+        price = sorbent.sheet.numbers["cost.price"]
+        own = sorbent_assumptions(sorbent.key, self.rate, self.currency, price)
+        for named in ("", sorbent.key):
             own.update(self.sorbent.get(named, {}))
         return {**rows, **own, **self.power}
 
@@ -176,11 +181,16 @@ def default_cost() -> CostChoices:
     return CostChoices(library_currency(), 1.0, _library_rows("cost", 1.0, library_currency()), {})
 
 
-def sorbent_assumptions(key: str, rate: float = 1.0, currency: str = "USD") -> dict[str, Assumption]:
-    """Give price, life and ageing of a sorbent by its sheet's key; of "other" where it is not listed."""
+def sorbent_assumptions(
+    key: str, rate: float = 1.0, currency: str = "USD", price: Number | None = None
+) -> dict[str, Assumption]:
+    """Give price, life and ageing of a sorbent by its sheet's key; of "other" where it is not listed.
+
+    price: of its sheet; without one the range of all.
+    """
     families = price_tables()["sorbent"]
     family = next((name for name, row in families.items() if key in row["keys"]), "other")
-    row = families[family]
+    row = {"price": families["other"]["price"], **families[family]}
     sentences = {
         "price": ("USD/kg", "Dry sorbent, ready to use"),
         "life": ("year", "Years until the sorbent is replaced"),
@@ -190,6 +200,10 @@ def sorbent_assumptions(key: str, rate: float = 1.0, currency: str = "USD") -> d
     for name, (unit, sentence) in sentences.items():
         low, value, high = row[name]
         told = {"value": value, "low": low, "high": high, "unit": unit, "sentence": sentence}
+        if name == "price" and price is not None:
+            source = "" if price.source == NO_SOURCE else price.source
+            told |= {"value": price.value, "low": price.low, "high": price.high, "source": source}
+            told |= {"seen": price.seen, "where": f"data sheet: {price.where}"}
         entry = assumption(f"sorbent_{name}", {**row, **told})
         found[entry.name] = _converted(entry, rate, currency)
     return found
@@ -513,10 +527,12 @@ class LitreCost:
     size: PlantSize
 
 
-def litre_cost(size: PlantSize, choices: CostChoices, sorbent: str, kind: str = "passive_box") -> LitreCost:
+def litre_cost(
+    size: PlantSize, choices: CostChoices, sorbent: Sorbent | None, kind: str = "passive_box"
+) -> LitreCost:
     """Cost a plant with its interval, the litres taken as certain.
 
-    sorbent: key of its data sheet, "" for none; kind: name of the kind of harvester. Returns a LitreCost.
+    sorbent: None where it has none; kind: name of the kind of harvester. Returns a LitreCost.
     """
     rows = choices.for_plant(sorbent, kind)
     centre = {name: entry.value for name, entry in rows.items()}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,9 @@ from welkinwell.supply.field import Field, FieldShade, chance_enough_work, dried
 from welkinwell.supply.parts_list import Part, masses_by_material, parts_list
 from welkinwell.supply.plant import PlantSupply, supply_summary
 from welkinwell.supply.verdict import Verdict, verdict, verdict_summary
+
+if TYPE_CHECKING:
+    from welkinwell.sorbents.sorbent import Sorbent
 
 Floats = NDArray[np.float64]
 
@@ -61,7 +64,7 @@ def decision(
     design: Mapping[str, Any],
     module_area: float,
     modules: int,
-    sorbent: str,
+    sorbent: Sorbent | None,
     kind: str,
     electricity: float,
     tank_litres: float,
@@ -74,8 +77,8 @@ def decision(
 ) -> Decision:
     """Price a plant and say whether to build it.
 
-    design: its fields by name, SI; module_area [m2]; modules [1]; sorbent: key of its sheet, "" for
-    none; kind: of harvester; electricity: of the devices [kWh/day]; tank_litres: 0
+    design: its fields by name, SI; module_area [m2]; modules [1]; sorbent: None without
+    one; kind: of harvester; electricity: of the devices [kWh/day]; tank_litres: 0
     without a tank [L]; tests_per_year [1]; basis: what the kind's m2 are; own_power: bought with the plant.
     """
     area = module_area * modules

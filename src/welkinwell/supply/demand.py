@@ -21,7 +21,7 @@ from welkinwell.declare import (
     unknown_keys,
 )
 from welkinwell.errors import Problem
-from welkinwell.quantities import from_si
+from welkinwell.quantities import amount, from_si, plain, with_article
 
 Floats = NDArray[np.float64]
 
@@ -71,6 +71,7 @@ PATTERNS: Final[Mapping[str, tuple[float, ...]]] = {
     "mornings and evenings": (0.0,) * 6 + (3.0,) * 3 + (1.0,) * 8 + (3.0,) * 3 + (1.0,) * 2 + (0.0,) * 2,
     "working day": (0.0,) * 7 + (1.0,) * 10 + (0.0,) * 7,
 }
+RESIDENT_LITRES: Final = 4.0  # L a day to drink, some food too; common practice, no source
 UNUSUAL: Final = 50.0  # L a person and day above which water from the air is no plan
 
 
@@ -80,7 +81,11 @@ class DemandTable:
 
     residents: int | None = count("People who live there", default=None, high=1e7)
     litres_per_resident_day: float | None = quantity(
-        "L/day", "Water for one resident in a day", default=None, low=0, high=1000
+        "L/day",
+        f"Water for one resident in a day; {RESIDENT_LITRES:g} L if not given",
+        default=None,
+        low=0,
+        high=1000,
     )
     visitors: int | None = count("People who come by day", default=None, high=1e7)
     litres_per_visitor_day: float | None = quantity(
@@ -131,7 +136,8 @@ class Demand:
     """Who needs how much water. The litres are in L/day, as their names say.
 
     litres_per_day: mean of the year; by_month: litres a day in each month, (12,); hours: shares of the day's
-    water in each hour of the local standard day, (24,), summing to 1; uses: what it is made of, where told.
+    water in each hour of the local standard day, (24,), summing to 1; uses: what it is made of, where told;
+    resident_litres_assumed: whether the case leaves the litres of a resident to RESIDENT_LITRES.
     """
 
     litres_per_day: float
@@ -144,6 +150,7 @@ class Demand:
     hours: tuple[float, ...] = tuple(share / 16.0 for share in PATTERNS["waking"])
     uses: tuple[Use, ...] = ()
     pattern: str = "waking"
+    resident_litres_assumed: bool = False
 
     @property
     def people(self) -> int:
@@ -223,7 +230,7 @@ def read_demand(table: Any, where: str, problems: list[Problem]) -> Demand | Non
 
 
 _LISTS: Final = ("use", "monthly_factors", "litres_per_day_by_month", "hourly_shares")
-_EXPECTED: Final = "either litres_per_day, or residents with litres_per_resident_day (and visitors likewise)"
+_EXPECTED: Final = "either litres_per_day, or residents, or visitors with litres_per_visitor_day"
 _MONTHLY: Final = Declared("monthly_factors", "quantity", "1", "Demand of a month over the mean", None,
                            0.0, 20.0, False, ())  # fmt: skip
 
@@ -246,6 +253,8 @@ def _contradictions(written: DemandTable, table: Mapping[str, Any], where: str) 
         return [Problem(where, given, "one of the two", "Twelve months leave nothing to scale.")]
     for key, value in people.items():
         litres = getattr(written, f"litres_per_{key[:-1]}_day")
+        if key == "residents" and litres is None:
+            continue  # RESIDENT_LITRES each
         if (value is None) != (litres is None):
             missing = key if value is None else f"litres_per_{key[:-1]}_day"
             return [Problem(where, f"no {missing}", _EXPECTED)]
@@ -263,7 +272,8 @@ def _made(
         return from_si(flow or 0.0, "L/day")
 
     residents, visitors = written.residents or 0, written.visitors or 0
-    each_resident = litres(written.litres_per_resident_day)
+    assumed = residents > 0 and written.litres_per_resident_day is None
+    each_resident = RESIDENT_LITRES if assumed else litres(written.litres_per_resident_day)
     each_visitor = litres(written.litres_per_visitor_day)
     total = litres(written.litres_per_day) or residents * each_resident + visitors * each_visitor
     if months is None:
@@ -278,6 +288,7 @@ def _made(
     return Demand(
         mean, residents, each_resident, visitors, each_visitor, written.purpose, months,
         tuple(share / sum(day) for share in day), uses, "given by the hour" if shares else written.hours,
+        assumed,
     )  # fmt: skip
 
 
@@ -374,15 +385,20 @@ def _uses(given: Any, where: str, problems: list[Problem]) -> tuple[Use, ...]:
 def demand_lines(demand: Demand) -> list[str]:
     """Say in plain words who needs how much, for `check` and the report."""
     people = [
-        f"{number} {who} at {litres:.4g} L"
+        f"{amount(number, who)} at {plain(litres, 4)} L"
         for number, who, litres in (
-            (demand.residents, "residents", demand.litres_per_resident_day),
-            (demand.visitors, "visitors", demand.litres_per_visitor_day),
+            (demand.residents, "resident", demand.litres_per_resident_day),
+            (demand.visitors, "visitor", demand.litres_per_visitor_day),
         )
         if number
     ]
     of_whom = f": {' and '.join(people)}" if people else ""
     lines = [f"Demand: {demand.asked} L/day for {demand.purpose}{of_whom}"]
+    if demand.resident_litres_assumed:
+        lines.append(
+            f"  {RESIDENT_LITRES:g} L a resident and day is assumed: common practice for drinking, no source "
+            f"({_least('survival')}); litres_per_resident_day sets it"
+        )
     for use in demand.uses:
         known = MINIMA[use.name]
         published = f"{known.low:g} to {known.high:g}" if known.high > known.low else f"{known.low:g}"
@@ -391,13 +407,21 @@ def demand_lines(demand: Demand) -> list[str]:
             f"of the case; published least: {published} L" if use.given else f"published least: {published} L"
         )
         lines.append(
-            f"  {use.name}: {use.heads} at {use.litres_per_head:.4g} L a {known.head} and day ({came}, "
-            f"{source}: {known.remark})"
+            f"  {use.name}: {use.heads:,} at {plain(use.litres_per_head, 4)} L {with_article(known.head)} "
+            f"and day ({came}, {source}: {known.remark})"
         )
     if demand.seasonal:
         low, high = min(demand.by_month), max(demand.by_month)
-        lines.append(f"  from {low:.4g} L/day in the least month to {high:.4g} L/day in the greatest")
+        lines.append(
+            f"  from {plain(low, 4)} L/day in the least month to {plain(high, 4)} L/day in the greatest"
+        )
     return lines
+
+
+def _least(use: str) -> str:
+    """Say what is published as least for a use, and where."""
+    known = MINIMA[use]
+    return f"published least for {use}: {known.low:g} to {known.high:g} L, {known.source}"
 
 
 def demand_warnings(demand: Demand) -> list[str]:
@@ -414,12 +438,12 @@ def demand_warnings(demand: Demand) -> list[str]:
         least = MINIMA[use.name].low
         if use.litres_per_head < least:
             said.append(
-                f"{use.litres_per_head:.3g} L a {MINIMA[use.name].head} and day for {use.name} is below the "
-                f"published least of {least:g} L."
+                f"{plain(use.litres_per_head)} L {with_article(MINIMA[use.name].head)} and day for "
+                f"{use.name} is below the published least of {least:g} L."
             )
     if demand.purpose == "drinking" and demand.residents and 0.0 < demand.litres_per_resident_day < 2.5:
         said.append(
-            f"{demand.litres_per_resident_day:.3g} L for a resident in a day is below the published least "
+            f"{plain(demand.litres_per_resident_day)} L for a resident in a day is below the published least "
             "for survival, 2.5 to 3 L."
         )
     return said

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
+from welkinwell.quantities import plain
 from welkinwell.supply.cost import OwnPower
 
 GLASS_DENSITY: Final = 2500.0  # kg/m3, soda-lime glass; handbook value, from memory
@@ -81,11 +82,11 @@ def parts_list(
     if tank_litres > 0.0:
         found.append(Part("Tank", 1, None, tank_litres * TANK_MASS, "tank", f"{tank_litres:g} L, empty"))
     if own_power is not None:
-        peak = f"{own_power.peak:.3g} kW peak, mass not counted"
+        peak = f"{plain(own_power.peak)} kW peak, mass not counted"
         found += [
             Part("Solar modules", 1, own_power.area, None, "", peak),
-            Part("Battery", 1, None, None, "", f"{own_power.battery:.3g} kWh, mass not counted"),
-            Part("Inverter", 1, None, None, "", f"{own_power.inverter:.3g} kW"),
+            Part("Battery", 1, None, None, "", f"{plain(own_power.battery)} kWh, mass not counted"),
+            Part("Inverter", 1, None, None, "", f"{plain(own_power.inverter)} kW"),
         ]
     return found
 
@@ -117,10 +118,16 @@ def _of_kind(design: Mapping[str, Any], area: float, modules: int) -> list[Part]
         )
         if design.get("cooling") == "thermoelectric":
             watts = design["module_conductance"] * area
-            part("Thermoelectric modules", None, None, "", f"{watts:.3g} W/K of conductance in all")
+            part("Thermoelectric modules", None, None, "", f"{plain(watts)} W/K of conductance in all")
         else:
             kilowatts = design["rated_capacity"] * area / 1000.0
-            part("Compressor", None, None, "", f"{kilowatts:.3g} kW of cold in all, {design['refrigerant']}")
+            part(
+                "Compressor",
+                None,
+                None,
+                "",
+                f"{plain(kilowatts)} kW of cold in all, {design['refrigerant']}",
+            )
     if design.get("plate_metal"):
         part("Plate between the stages", None, design["plate_metal"], "aluminium")
     if design.get("wheel_substrate"):
@@ -169,7 +176,7 @@ def _collector_and_air(design: Mapping[str, Any], area: float, modules: int) -> 
         )
     if design.get("heat_by") in ("resistance", "heat_pump") and design.get("heating_power"):
         kilowatts = area * design["heating_power"] / 1000.0
-        found.append(Part("Heating", modules, None, None, "", f"{kilowatts:.3g} kW of heat in all"))
+        found.append(Part("Heating", modules, None, None, "", f"{plain(kilowatts)} kW of heat in all"))
     flow = 3600.0 * area * (design.get("face_velocity") or design.get("open_airflow") or 0.0)
     if design.get("absorber_air") == "fan":
         flow = 3600.0 * area * design["fan_flow"]

@@ -9,6 +9,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from welkinwell.quantities import plain
+
 Floats = NDArray[np.float64]
 
 MET: Final = 1e-9  # what may be missing of a demand that counts as met, in the unit of the demand
@@ -342,7 +344,7 @@ def tank_in_many_years(
 def tank_below_a_day(usable: float, day: float) -> str:
     """Say that a tank holds less than a day's demand [L]."""
     return (
-        f"the tank holds {usable:.4g} L above its tap, {100.0 * usable / day:.0f} % of a day's demand "
-        f"({day:.4g} L): water is drawn from what stood there in the morning, so at most {usable:.4g} L can "
-        "be had in a day, however much is collected."
+        f"the tank holds {plain(usable, 4)} L above its tap, {100.0 * usable / day:.0f} % of a day's demand "
+        f"({plain(day, 4)} L): water is drawn from what stood there in the morning, so at most "
+        f"{plain(usable, 4)} L can be had in a day, however much is collected."
     )

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from welkinwell.quantities import number, plain
 from welkinwell.supply.cost import Alternative, BreakEven, LitreCost, break_even
 from welkinwell.supply.demand import Demand, demand_warnings
 from welkinwell.supply.plant import OPEN_TANK, PlantSupply
@@ -179,16 +180,16 @@ def _reasons(
     """Say the area, then the cost, each in a sentence or two."""
     said = []
     if mean is not None:
-        tail = f", {worst:.3g} m² to cover the worst month by itself" if worst is not None else ""
+        tail = f", {plain(worst)} m² to cover the worst month by itself" if worst is not None else ""
         each = demand.litres_per_person
         person = (
-            f"{each:.3g} L/day for one person take {mean * each / demand.litres_per_day:.2g} m². "
+            f"{plain(each)} L/day for one person take {plain(mean * each / demand.litres_per_day, 2)} m². "
             if each
             else ""
         )
         said.append(
-            f"{person}The demand of {demand.asked} L/day takes {mean:.3g} m² of {basis} by the "
-            f"year's mean{tail}; the plant has {area:.3g} m²."
+            f"{person}The demand of {demand.asked} L/day takes {plain(mean)} m² of {basis} by the "
+            f"year's mean{tail}; the plant has {plain(area)} m²."
         )
     central = cost.central.per_litre
     if cost.low is not None and cost.high is not None and central is not None:
@@ -246,9 +247,7 @@ def _enough(supply: PlantSupply) -> str:
 
 def money(value: float) -> str:
     """Write a price with so many digits that count."""
-    if value == 0.0:
-        return "0"
-    return f"{value:,.0f}" if abs(value) >= 99.5 else f"{value:.2g}"
+    return number(value, 2)
 
 
 def _percent(share: float) -> str:
