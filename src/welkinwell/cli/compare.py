@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+from welkinwell.cli.columns import ManyColumns
+
 
 def compare(
     cases: Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).")],
@@ -20,6 +22,7 @@ def compare(
     ] = None,
     draws: Annotated[int, typer.Option(help="Draws of what is in doubt, 0 for none.", min=0, max=10000)] = 64,
     seed: Annotated[int, typer.Option(help="Seed of the draws.")] = 1,
+    columns: ManyColumns = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the figures as JSON instead of words.")
     ] = False,
@@ -42,7 +45,9 @@ def compare(
     from welkinwell.decide import comparison_of
 
     with progress_bar() as progress:
-        found = comparison_of(checked, weather=weather or [], draws=draws, seed=seed, progress=progress)
+        found = comparison_of(
+            checked, weather=weather or [], columns=columns or [], draws=draws, seed=seed, progress=progress
+        )
         page = None
         if folder is not None:
             from welkinwell.report.decision_pages import write_comparison

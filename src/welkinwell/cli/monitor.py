@@ -23,6 +23,15 @@ def monitor(
     harvester: Annotated[
         str | None, typer.Option(metavar="NAME", help="Harvester of the case; the first if not given.")
     ] = None,
+    columns: Annotated[
+        Path | None,
+        typer.Option(
+            "--columns",
+            metavar="TOML",
+            help="For a log with columns of its own: the file whose [device_log] says which is what; that of "
+            "the case if not given.",
+        ),
+    ] = None,
     weeks: Annotated[int, typer.Option(help="Weeks to look ahead.", min=0, max=26)] = 8,
     acceptance: Annotated[
         bool, typer.Option("--acceptance", help="Judge an acceptance test: pass, fail or too short to say.")
@@ -58,6 +67,11 @@ def monitor(
         raise typer.BadParameter("a LOG is needed, or --acceptance to plan a test before there is one")
     first_day = _day_of_year(start)
     checked = read_case(case)
+    described = None
+    if columns is not None:
+        from welkinwell.climate.column_map import read_device_columns
+
+        described = read_device_columns(columns)
     folder = output_folder(out) if out is not None else None
 
     from welkinwell.decide import asked, planned_test, watched
@@ -75,6 +89,7 @@ def monitor(
                 promised=asked_share,
                 calibrated=calibrated,
                 meter=meter,
+                columns=described,
                 progress=progress,
             )
         page = None

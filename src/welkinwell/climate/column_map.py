@@ -305,19 +305,31 @@ def read_description(path: str | Path) -> Description:
         expected = "[site.columns] or [site.correction], as docs/how_to/bring_your_own_weather.md has them"
         raise FileError(Problem(str(file), "a file with neither", expected))
     problems: list[Problem] = []
+    columns, correction = site_forms(site, file, problems)
+    if problems:
+        raise InputError(problems)
+    name = site.get("name")
+    return Description(columns, correction, name if isinstance(name, str) else "", file.parent)
+
+
+def site_forms(
+    site: Mapping[str, Any], file: Path, problems: list[Problem]
+) -> tuple[WeatherColumns | None, LogCorrection | None]:
+    """Read [site.columns] and [site.correction] where they are given; adds what is wrong to problems.
+
+    site: the [site] table as written; file: in which it stands.
+    """
     columns = correction = None
     if "columns" in site:
         columns = read_form(WeatherColumns, site["columns"], f"{file.name}, [site.columns]", problems)
-        columns = columns and placed_by_site(columns, site, file.name, problems)
+        if columns is not None:
+            columns = placed_by_site(columns, site, file.name, problems)
     if "correction" in site:
         where = f"{file.name}, [site.correction]"
         correction = read_form(LogCorrection, site["correction"], where, problems)
         if correction is not None:
             check_log(correction, file.parent, where, problems)
-    if problems:
-        raise InputError(problems)
-    name = site.get("name")
-    return Description(columns, correction, name if isinstance(name, str) else "", file.parent)
+    return columns, correction
 
 
 def read_device_columns(path: str | Path) -> DeviceColumns:

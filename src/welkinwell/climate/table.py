@@ -14,6 +14,7 @@ import csv
 import hashlib
 import json
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -22,7 +23,7 @@ import numpy as np
 from welkinwell.climate.columns import Column, read_column
 from welkinwell.climate.hourly import FileYear
 from welkinwell.climate.stamps import clock_problem, instants_of, step_of
-from welkinwell.climate.weather_file import WeatherText, delimited_rows
+from welkinwell.climate.weather_file import WeatherText, delimited_rows, numbers
 from welkinwell.errors import ClimateError, FileError, Problem, QuantityError, nearest_name
 from welkinwell.quantities import scale, variables
 
@@ -108,12 +109,30 @@ def table_rows(
     [h]; kind: of table, for messages.
     """
     lines, cells, named = described_cells(text, options, kind)
-    stamps = cells["time"]
-    if "date" in named:
-        stamps = [f"{day.strip()} {hour.strip()}" for day, hour in zip(cells["date"], stamps, strict=True)]
+    stamps = stamp_cells(cells)
     instants = instants_of(text, stamps, lines, options, utc_offset)
     seconds, order = step_of(text, instants, lines)
     return TableRows(text, named, {**cells, "time": stamps}, lines, instants, seconds, order)
+
+
+def stamp_cells(cells: dict[str, list[str]]) -> list[str]:
+    """Give each row's stamp as written: the time, after the date where that stands apart."""
+    if "date" not in cells:
+        return cells["time"]
+    return [f"{day} {hour}" for day, hour in zip(cells["date"], cells["time"], strict=True)]
+
+
+def numbers_of(
+    text: WeatherText, cells: list[str], lines: list[int], name: str, missing: Sequence[Any]
+) -> np.ndarray:
+    """Read a column's numbers in its own unit; blanks and missing codes are nan.
+
+    text, cells, lines: the column; name: of it; missing: codes, those that are numbers [its unit].
+    """
+    values = numbers(text, cells, lines, name)
+    for code in (one for one in map(_number, missing) if one is not None):
+        values[values == code] = np.nan
+    return values
 
 
 def described_cells(
