@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import json
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -226,9 +226,13 @@ def device_block(text: WeatherText) -> str:
 
 def _weather_lines(guess: Guess, lacking: Sequence[str]) -> str:
     place = [
-        _entry("latitude", f'"{FILL_IN} deg"', "of the station, north positive; not needed if [site] has it"),
-        _entry("longitude", f'"{FILL_IN} deg"', "east positive; not needed if [site] has it"),
-        _entry("elevation", f'"{FILL_IN} m"', "above the sea; not needed if [site] has it"),
+        _entry(
+            "latitude",
+            f'"{FILL_IN} deg"',
+            "of the station, north positive; leave the line out if [site] has it",
+        ),
+        _entry("longitude", f'"{FILL_IN} deg"', "east positive; leave the line out if [site] has it"),
+        _entry("elevation", f'"{FILL_IN} m"', "above the sea; leave the line out if [site] has it"),
         _entry("utc_offset", f'"{FILL_IN} h"', "standard time of the place, without summer time"),
         _entry("wind_height", '"10 m"', "of the wind instrument above ground"),
         _entry("stamp", '"end"', 'a row speaks for the time before its stamp; or "start", "middle"'),
@@ -295,36 +299,47 @@ def _entry(key: str, value: str, note: str = "") -> str:
 
 def _heading(lines: Sequence[str]) -> Heading | None:
     """Find the heading: names above rows of as many cells, with a stamp and numbers in them."""
-    best: Heading | None = None
-    for delimiter in (";", "\t", "|", ","):
-        found = next(_headings(lines, delimiter), None)
-        if found is not None and (best is None or len(found.names) > len(best.names)):
-            best = found
-    return best
+    found = [one for mark in (";", "\t", "|", ",") if (one := _heading_by(lines, mark)) is not None]
+    return max(found, key=lambda one: len(one.names), default=None)
 
 
-def _headings(lines: Sequence[str], delimiter: str) -> Iterator[Heading]:
+def _heading_by(lines: Sequence[str], delimiter: str) -> Heading | None:
+    """The same where that delimiter parts the columns."""
+
     def split(line: str) -> list[str]:
         try:
             return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
         except csv.Error:
             return []
 
-    for i in range(min(_LINES, len(lines))):
-        names = split(lines[i])
-        if len(names) < 2 or any(_NUMBER.fullmatch(name) for name in names):
-            continue
-        below: list[list[str]] = []
-        for j in range(i + 1, min(i + 2 + _MOST_BELOW, len(lines))):
-            row = _trimmed(split(lines[j]), len(names))
-            if len(row) != len(names):
-                break
-            if any(_NUMBER.fullmatch(cell) for cell in row) and any(re.search(r"\d\D\d", c) for c in row):
-                rows = [_trimmed(split(line), len(names)) for line in lines[j:] if line.strip()]
-                rows = [one for one in rows if len(one) == len(names)]
-                yield Heading(i, delimiter, names, below, rows)
-                return
-            below.append(row)
+    head = [split(line) for line in lines[:_LINES]]
+    first = next((i for i, row in enumerate(head) if _is_row(row) and i > 0), None)
+    if first is None:
+        return None
+    while not head[first][-1]:  # a closing delimiter leaves a blank
+        head[first] = head[first][:-1]
+    width = len(head[first])
+    above = [i for i in range(max(0, first - 1 - _MOST_BELOW), first) if _names(head[i], width)]
+    if not above:
+        return None
+    line = max(above, key=lambda i: (len(set(_names(head[i], width)) - {""}), -i))
+    names = _names(head[line], width)
+    below = [_names(head[i], width) or [""] * width for i in range(line + 1, first)]
+    rows = [_trimmed(split(one), width) for one in lines[first:] if one.strip()]
+    return Heading(line, delimiter, names, below, [row for row in rows if len(row) == width])
+
+
+def _is_row(row: list[str]) -> bool:
+    """Whether cells look like a row: a number and something like a date or a time."""
+    return any(_NUMBER.fullmatch(cell) for cell in row) and any(
+        re.search(r"\d\D\d", cell) and not _NUMBER.fullmatch(cell) for cell in row
+    )
+
+
+def _names(row: list[str], width: int) -> list[str]:
+    """The cells of a line above the rows; none where it cannot be a heading."""
+    row = _trimmed(row, width)
+    return row if len(row) == width and not any(_NUMBER.fullmatch(cell) for cell in row) else []
 
 
 def _trimmed(row: list[str], width: int) -> list[str]:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from welkinwell.climate.columns import read_column
-from welkinwell.climate.table import STAMP_COLUMNS, STAMPS, TableRows, map_column, table_rows
+from welkinwell.climate.table import STAMP_COLUMNS, STAMPS, TableRows, air_of, map_column, table_rows
 from welkinwell.climate.weather_file import open_weather
 from welkinwell.quantities import from_si, variables
 
@@ -50,7 +50,7 @@ class FirstRow:
 
     line: counted from 1; rows: of the table; seconds: between rows [s]; utc_offset: of the site's standard
     time [h]; at: the stamp as an instant of UTC; span: the interval that it speaks for, in UTC, None for a
-    log of instants.
+    log of instants; air: whether temperature, humidity and wind are `instant` or `mean` in a row.
     """
 
     file: str
@@ -61,6 +61,7 @@ class FirstRow:
     utc_offset: float
     at: np.datetime64
     span: tuple[np.datetime64, np.datetime64] | None
+    air: str
     cells: tuple[Cell, ...]
 
     def lines(self) -> list[str]:
@@ -75,6 +76,10 @@ class FirstRow:
             begin, end = self.span
             local = f"{_clock(self._local(begin))} to {_clock(self._local(end))} {zone}"
             told.append(f"  it speaks for {local}, {_clock(begin)} to {_clock(end)} UTC")
+            taken = {"instant": "as read at the stamp", "mean": "as means over that time"}[self.air]
+            told.append(
+                f"  the sun is taken as a mean over that time; temperature, humidity and wind {taken}"
+            )
         width = max(len(variables()[cell.variable].long_name) for cell in self.cells)
         return told + [
             f"  {variables()[cell.variable].long_name:<{width}}  {cell.everyday():<12} "
@@ -94,6 +99,7 @@ class FirstRow:
             "rows": self.rows,
             "minutes_between_rows": self.seconds / 60.0,
             "utc": str(self.at),
+            "air": self.air,
             "interval_utc": None if self.span is None else [str(one) for one in self.span],
             "values": {
                 cell.variable: {
@@ -120,14 +126,15 @@ def first_row(path: str | Path, options: dict[str, Any], kind: str = "the table"
     utc_offset = float(options["utc_offset"])
     rows = table_rows(text, options, utc_offset, kind)
     at = _utc(rows.instants[0], utc_offset)
-    span = None
+    span, air = None, "instant"
     if "stamp" in options:
         begin = rows.instants[0] - STAMPS[options["stamp"]] * rows.seconds
+        air = air_of(options, rows.seconds)
         span = (_utc(begin, utc_offset), _utc(begin + rows.seconds, utc_offset))
     cells = [_cell(rows, variable, options) for variable in rows.named if variable not in STAMP_COLUMNS]
     return FirstRow(
         text.path.name, rows.lines[0] + 1, rows.cells["time"][0], len(rows.lines), rows.seconds, utc_offset,
-        at, span, tuple(cells),
+        at, span, air, tuple(cells),
     )  # fmt: skip
 
 

@@ -274,7 +274,7 @@ def correction_lines(climate: xr.Dataset) -> list[str]:
             f"{words}: file {file:.2f} {unit}, log {log:.2f} {unit}; "
             f"the file's bias is {file - log:+.2f} {step}",
             f"  mean of the year from {before:.2f} to {after:.2f} {unit}, swings times "
-            f"{one['spread_ratio']:.2f}; {one['quantiles_left'] / size:.2f} {step} rms over quantiles is left",
+            f"{one['spread_ratio']:.2f}; left: {one['quantiles_left'] / size:.2f} {step} rms over quantiles",
         ]
     dew = [
         float(dew_points(np.array([told["vapour_pressure"][f"{who}_mean"]]))[0]) for who in ("file", "log")

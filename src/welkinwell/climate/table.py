@@ -351,7 +351,10 @@ def _hours(
     """Average rows to hours and put them on the site's clock."""
     phase = float(np.median(starts % 3600.0)) if seconds == 3600.0 else 0.0
     number = np.floor((starts - phase) / 3600.0).astype(np.int64)
-    number, lines, values = _one_year(text, number, lines, values, options)
+    keep = _one_year(text, number, options)
+    left_out = np.unique(number[~keep]).size
+    number, lines = number[keep], lines[keep]
+    values = {name: column[keep] for name, column in values.items()}
     hours, first, place_of = np.unique(number, return_index=True, return_inverse=True)
     means = {
         name: means_of(column, place_of, hours.size, 3600.0 / seconds) for name, column in values.items()
@@ -380,6 +383,8 @@ def _hours(
         longitude=place["longitude"],
         elevation=place["elevation"],
     )
+    if left_out:
+        year.warn("beyond_a_year", f"{left_out} hours of the table are not of the year that was taken.")
     if "wind_height" not in options:
         year.warn("wind_height", "the height of the wind instrument is not given; 10 m was taken.")
     return year
@@ -387,9 +392,13 @@ def _hours(
 
 def instant_offset(options: dict[str, Any], seconds: float) -> float:
     """Give where in the hour the mean of its rows' air stands [s]; seconds: between rows [s]."""
-    air = options.get("air") or ("instant" if seconds == 3600.0 else "mean")
-    off_middle = STAMPS[options["stamp"]] - 0.5 if air == "instant" else 0.0
+    off_middle = STAMPS[options["stamp"]] - 0.5 if air_of(options, seconds) == "instant" else 0.0
     return 1800.0 + off_middle * seconds
+
+
+def air_of(options: dict[str, Any], seconds: float) -> str:
+    """Say whether a row's air was read at its stamp (`instant`) or is a `mean`; seconds: between rows [s]."""
+    return options.get("air") or ("instant" if seconds == 3600.0 else "mean")
 
 
 def means_of(column: np.ndarray, place_of: np.ndarray, hours: int, rows_an_hour: float) -> np.ndarray:
@@ -404,25 +413,43 @@ def means_of(column: np.ndarray, place_of: np.ndarray, hours: int, rows_an_hour:
     return np.where(count >= 0.5 * rows_an_hour, total / np.maximum(count, 1), np.nan)
 
 
-def _one_year(
-    text: WeatherText,
-    number: np.ndarray,
-    lines: np.ndarray,
-    values: dict[str, np.ndarray],
-    options: dict[str, Any],
-) -> tuple[np.ndarray, np.ndarray, dict[str, np.ndarray]]:
-    """Keep one year of rows where the table holds more."""
+def _one_year(text: WeatherText, number: np.ndarray, options: dict[str, Any]) -> np.ndarray:
+    """Say which rows to keep, that they be one year, where the table holds more.
+
+    number: hour of each row since 1970 on the site's clock [1]; options: `year`. Returns a flag a row.
+    """
     years = number.astype("datetime64[h]").astype("datetime64[Y]").astype(int) + 1970
     wanted = options.get("year")
-    if wanted is None and np.unique(number).size > 8784:
+    hours = np.unique(number).size
+    if wanted is None and hours > 8784:
         found = [int(y) for y in np.unique(years) if np.unique(number[years == y]).size >= 0.95 * 8760]
         if len(found) != 1:
-            given = f"{np.unique(number).size} hours with whole years {found or 'none'}"
-            raise ClimateError(Problem(text.path.name, given, "one year", "Choose with year=2023."))
+            advice = f"Choose with year={found[0]}." if found else "Cut the table to twelve months in a row."
+            given = f"{hours} hours with whole years {found or 'none'}"
+            raise ClimateError(Problem(text.path.name, given, "one year", advice))
         wanted = found[0]
     if wanted is None:
-        return number, lines, values
+        return _without_overlap(number)
     keep = years == wanted
     if not keep.any():
         raise ClimateError(Problem(f"{text.path.name}, year", str(wanted), f"{years.min()} to {years.max()}"))
-    return number[keep], lines[keep], {name: column[keep] for name, column in values.items()}
+    return keep
+
+
+def _without_overlap(number: np.ndarray) -> np.ndarray:
+    """Leave out what a year's table holds twice: stamped at the end, its first row is of the year before.
+
+    number: hour of each row since 1970 [1]. Of an hour of the calendar that comes in two years, within a day
+    of the table's ends, the one with more rows is kept. Returns a flag a row.
+    """
+    hours, rows = np.unique(number, return_counts=True)
+    days = hours.astype("datetime64[h]").astype("datetime64[D]").astype(str)
+    of_year: dict[tuple[str, int], tuple[int, int]] = {}
+    doubtful: set[int] = set()
+    for hour, count, day in zip(hours.tolist(), rows.tolist(), days.tolist(), strict=True):
+        key = (day[5:], hour % 24)
+        if key in of_year:
+            other, others = of_year[key]
+            doubtful.add(other if others <= count else hour)
+        of_year[key] = (hour, count)
+    return np.ones(number.size, dtype=bool) if len(doubtful) > 24 else ~np.isin(number, list(doubtful))
