@@ -16,7 +16,7 @@ from typing import Final
 
 import numpy as np
 
-from welkinwell.climate.column_map import DEVICE_VARIABLES, HUMIDITIES
+from welkinwell.climate.column_map import DELIMITERS, DEVICE_VARIABLES, HUMIDITIES
 from welkinwell.climate.stamps import parsed_stamp
 from welkinwell.climate.weather_file import WeatherText
 
@@ -265,7 +265,7 @@ def _form_lines(guess: Guess) -> list[str]:
     if stamps.clock == FILL_IN:
         zones = 'an hour comes twice: name the zone whose summer time they follow, as "Europe/Madrid"'
     found.append(_entry("clock", json.dumps(stamps.clock), zones))
-    marks = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
+    marks = {character: name for name, character in DELIMITERS.items()}
     found.append(_entry("delimiter", json.dumps(marks[heading.delimiter])))
     if guess.decimal_comma:
         found.append(_entry("decimal", '"comma"'))

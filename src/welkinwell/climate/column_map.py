@@ -52,7 +52,7 @@ DEVICE_VARIABLES: Final = {
     "relative_humidity": "1",
     "sun": "W/m2",
 }
-_DELIMITERS: Final = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|"}
+DELIMITERS: Final = {",": ",", ";": ";", "tab": "\t", "|": "|"}  # as written: the character
 T = TypeVar("T", bound="TableForm")
 
 
@@ -72,7 +72,7 @@ class TableForm:
         'zone whose summer time they follow, as in "Europe/Madrid"',
         default="local",
     )
-    delimiter: str | None = choice(tuple(_DELIMITERS), "What parts the columns; found if not given", None)
+    delimiter: str | None = choice(tuple(DELIMITERS), "What parts the columns; found if not given", None)
     decimal: str = choice(("point", "comma"), "What parts whole numbers from decimals", "point")
     skip_lines: int = count(
         "Lines between the heading and the first row, such as one of units", 0, 0, MOST_SKIPPED
@@ -95,7 +95,7 @@ class TableForm:
             "missing": self.missing,
         }
         if self.delimiter is not None:
-            options["delimiter"] = _DELIMITERS[self.delimiter]
+            options["delimiter"] = DELIMITERS[self.delimiter]
         if self.time_format is not None:
             options["time_format"] = self.time_format
         return options

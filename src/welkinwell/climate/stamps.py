@@ -97,8 +97,10 @@ def _utc_seconds(
     dated = stamp if stamp.tzinfo is not None else stamp.replace(tzinfo=zone)
     offset = dated.utcoffset() or datetime.timedelta()
     seconds = naive - offset.total_seconds()
-    later = dated.replace(fold=1).utcoffset() or offset
-    if later != offset and seconds <= before:  # the hour comes a second time, in standard time
+    later = dated.replace(fold=1).utcoffset()
+    if (
+        later is not None and later != offset and seconds <= before
+    ):  # the hour comes a second time, in standard time
         return naive - later.total_seconds()
     return seconds
 
