@@ -67,11 +67,15 @@ def monitor(
         raise typer.BadParameter("a LOG is needed, or --acceptance to plan a test before there is one")
     first_day = _day_of_year(start)
     checked = read_case(case)
-    described = None
+    described = checked.device_log
     if columns is not None:
         from welkinwell.climate.column_map import read_device_columns
 
         described = read_device_columns(columns)
+    if log is not None:
+        from welkinwell.studies.device_log import read_device_log
+
+        read_device_log(log, 0.0, described)  # what is wrong with it is said before anything is simulated
     folder = output_folder(out) if out is not None else None
 
     from welkinwell.decide import asked, planned_test, watched
@@ -101,6 +105,8 @@ def monitor(
         typer.echo(json.dumps(found.as_data(), indent=2, allow_nan=False))
         return
     typer.echo(found.headline)
+    if found.found is not None and described is not None:
+        typer.echo(f"First reading, as [device_log] has it understood: {found.found.log.first_reading()}")
     if found.found is not None:
         for one in found.found.explanations[:4]:
             typer.echo(f"{100.0 * one.weight:5.0f} % of the weight: {one.name}")

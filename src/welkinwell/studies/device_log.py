@@ -30,7 +30,7 @@ from welkinwell.climate.table import STAMP_COLUMNS, column_unit, described_cells
 from welkinwell.climate.weather_file import WeatherText, open_weather
 from welkinwell.errors import FileError, Problem, nearest_name
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.quantities import Scale, scale
+from welkinwell.quantities import Scale, from_si, scale
 from welkinwell.sky.sun import climate_sun_path
 
 Floats = NDArray[np.float64]
@@ -45,6 +45,7 @@ COLUMNS: Final = {
     "relative_humidity": ("1", 0.0, 1.1, "0 to 1.1 (a fraction, or % in the header)"),
     "sun": ("W/m2", -20.0, 1800.0, "-20 to 1800 W/m2, global on the horizontal"),
 }
+EVERYDAY: Final = {"m3": "L", "K": "degC", "1": "%", "W/m2": "W/m2"}  # units in which a person reads them
 INSIDE: Final = ("bed_temperature", "condenser_temperature", "glazing_temperature")
 OF_THE_WEATHER: Final = ("air_temperature", "relative_humidity", "sun")
 EXAMPLE: Final = "time,litres [L],bed_temperature [degC]"
@@ -91,6 +92,18 @@ class DeviceLog:
     def date(self, day: int) -> datetime.date:
         """The date of a day of the log (0: its first)."""
         return later(self.first, day)
+
+    def first_reading(self) -> str:
+        """Say what the first reading was understood to be, on the site's standard time."""
+        begun = datetime.datetime.combine(self.first, datetime.time())
+        when = begun + datetime.timedelta(seconds=round(float(self.at[0])))
+        told = [f"{when:%Y-%m-%d %H:%M} local standard time"]
+        for name in (column for column in COLUMNS if column in self.values):
+            values = self.values[name]
+            unit = EVERYDAY[COLUMNS[name][0]]
+            read = "missing" if math.isnan(values[0]) else f"{from_si(float(values[0]), unit):.4g} {unit}"
+            told.append(f"{name.replace('_', ' ')} {read}")
+        return ", ".join(told)
 
     def daily_litres(self, at_hours: Floats) -> tuple[Floats, Floats]:
         """Litres measured and modelled by day [L], nan where less than 20 h of the day were read.
@@ -154,7 +167,7 @@ def read_device_log(
     try:
         titles, found = _columns(file.name, *lines[0])
     except FileError as error:
-        raise _with_a_proposal(error, file) from None
+        raise _with_a_proposal(error, file, lines[0][1]) from None
     stamps, rows, numbers = [], [], []
     problems: list[Problem | str] = []
     for number, line in lines[1:]:
@@ -177,20 +190,18 @@ def read_device_log(
     return _on_the_calendar(file.name, stamps, numbers, dict(zip(names, table.T, strict=True)))
 
 
-def _with_a_proposal(error: FileError, file: Path) -> FileError:
-    """Propose a description where a log has none of the columns that are known here."""
-    if not any(isinstance(one, Problem) and "a column " in one.expected for one in error.problems):
-        return error
-    block = device_block(open_weather(file))
-    if not block:
+def _with_a_proposal(error: FileError, file: Path, header: str) -> FileError:
+    """Propose a description for a log without columns of the names that are known here."""
+    titles = [title.split("[")[0].strip().lower() for title in next(csv.reader([header]))]
+    block = "" if {"time", "litres"} <= set(titles) else device_block(open_weather(file))
+    *first, last = error.problems
+    if not block or not isinstance(last, Problem):
         return error
     advice = (
-        "It looks like a log with columns of its own. Paste this into the case (or into a file of its own, "
-        f"given with --columns) and look through it:\n\n{block}\n"
+        f"{last.advice} A log with columns of its own is described: paste this into the case (or into a file "
+        f"of its own, given with --columns) and look through it:\n\n{block}\n"
     )
-    *first, last = error.problems
-    assert isinstance(last, Problem)
-    return FileError([*first, replace(last, advice=advice)])
+    return FileError([*first, replace(last, advice=advice.strip(" "))])
 
 
 def _described_log(text: WeatherText, utc_offset: float, columns: DeviceColumns) -> DeviceLog:
