@@ -472,6 +472,10 @@ def _summary_schema() -> Schema:
             "repairs": {"type": "object", "additionalProperties": {"type": "integer", "minimum": 0}},
             "warnings": texts,
             "hash": {"type": "string"},
+            "log_correction": {
+                "type": "object",
+                "description": "how a log of the site moved the air of the weather file, where one did",
+            },
         },
         "required": ["source", "licence", "hours", "repairs", "warnings", "hash"],
     }

@@ -132,9 +132,8 @@ def _as_data(
         ],
         "device_log": _form(case.device_log, tables.get("device_log", {})),
         "weather": {
-            **weather_entry(climate),
+            **weather_entry(there if "log_correction" in there.attrs else climate),
             "first_rows": {table: row.as_data() for table, row in first.items()},
-            "log_correction": json.loads(there.attrs.get("log_correction", "null")),
         },
     }  # fmt: skip
 

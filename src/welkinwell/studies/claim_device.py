@@ -108,14 +108,13 @@ def judged(
     columns: TOML file or case that describes the columns of a plain table of weather.
     """
     tell = progress or (lambda what, share: None)
-    tell("Bounds", 0.0)
+    tell("Reading the weather" if weather is not None else "Bounds", 0.0)
+    climate = None if weather is None else place_climate(weather, columns)
     verdict = check_claim(claim)
     tell("Simulating such a device in the claim's air", 0.1)
     there = simulated_there(claim, lambda share: tell("Trying what is not stated", 0.1 + 0.5 * share))
     here: dict[str, Any] = {}
-    if weather is not None:
-        tell("Reading the weather", 0.6)
-        climate = place_climate(weather, columns)
+    if climate is not None:
         tell("Simulating it through the year at the site", 0.7)
         here = at_site(claim, climate)
         if verdict.verdict == "impossible":
