@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 
 from box_cases import WEATHER
-from welkinwell.answer import answer_case, answer_site, case_climate, further_climate
+from welkinwell.answer import answer_case, answer_site
 from welkinwell.case import read_case
 from welkinwell.climate import read_climate
 from welkinwell.decide import asked, comparison_of
 from welkinwell.errors import InputError
+from welkinwell.site_weather import case_climate, further_climate
 from welkinwell.supply.tank import tank_year
 from welkinwell.year import daily, figures
 

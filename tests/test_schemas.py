@@ -175,15 +175,15 @@ def test_a_real_summary_validates(sunless, tmp_path, monkeypatch):
     given["harvester"] = given["harvester"][:1]
     checked = case_from_text(tomlkit.dumps(given), case)
     if sunless:
-        from welkinwell import answer
+        from welkinwell import site_weather
 
-        seen = answer.read_climate
+        seen = site_weather.read_climate
 
         def dark(path):
             climate = seen(path)
             return climate.assign({name: climate[name] * 0.0 for name in ("ghi", "dni", "dhi")})
 
-        monkeypatch.setattr(answer, "read_climate", dark)
+        monkeypatch.setattr(site_weather, "read_climate", dark)
     summary = json.loads(json.dumps(answer_case(checked).summary, allow_nan=False))
     assert complaints("summary", summary) == []
     (one,) = summary["harvesters"]

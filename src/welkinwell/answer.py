@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -13,17 +13,14 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.case import Case, HarvesterCase
-from welkinwell.climate import read_climate
 from welkinwell.climate.hourly import site_entry, weather_entry
-from welkinwell.climate.relocate import move_to_altitude
 from welkinwell.climate.survey import survey
 from welkinwell.constants import WATER_GAS_CONSTANT
-from welkinwell.errors import CaseError, ClimateError, InputError, Problem
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.kinds import KINDS, harvester_of
-from welkinwell.harvesters.power_cuts import with_power_cuts
 from welkinwell.quantities import litres_on, plain
 from welkinwell.simulation import simulate
+from welkinwell.site_weather import case_climate, further_climate, place_climate
 from welkinwell.sky.sun import climate_sun_path
 from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
 from welkinwell.studies.effort import (
@@ -60,7 +57,6 @@ from welkinwell.supply.tank import TankYear
 from welkinwell.supply.verdict import DECISIONS, verdict_summary
 from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION, daily, figures, water_account
 
-SAME_PLACE: Final = 0.1  # degrees within which a weather file is one of the case's site
 MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -208,11 +204,14 @@ def sun_plane(design: Any) -> bool:
     return hasattr(design, "azimuth") and design.kind != "dew_condenser"
 
 
-def answer_site(path: Path, progress: Progress | None = None) -> SiteAnswer:
-    """Read a weather file and say what a harvester sees there."""
+def answer_site(path: Path, progress: Progress | None = None, columns: Path | None = None) -> SiteAnswer:
+    """Read a weather file, or the site of a case, and say what a harvester sees there.
+
+    columns: TOML file or case that describes a plain table's columns, or a log that corrects the file.
+    """
     if progress is not None:
         progress("Reading the weather", 0.0)
-    climate = read_climate(path)
+    climate = place_climate(path, columns)
     looked = survey(climate)
     if progress is not None:
         progress("Done", 1.0)
@@ -234,57 +233,6 @@ def answer_site(path: Path, progress: Progress | None = None) -> SiteAnswer:
         "kWh/m2 a day."
     )
     return SiteAnswer(climate, looked, summary, headline)
-
-
-def case_climate(case: Case) -> xr.Dataset:
-    """Read the case's weather and lay the case's own site figures over it."""
-    climate = read_climate(case.weather_path)
-    degrees = {"latitude": case.site.latitude, "longitude": case.site.longitude}
-    given = {name: float(np.degrees(value)) for name, value in degrees.items() if value is not None}
-    return as_at_the_site(case, climate.assign_attrs(site=case.site.name, **given))
-
-
-def as_at_the_site(case: Case, climate: xr.Dataset) -> xr.Dataset:
-    """Bring a weather year to the case's altitude, ground and hours without electricity."""
-    site = case.site
-    if site.elevation is not None and site.elevation != float(climate.attrs["elevation"]):
-        try:
-            climate = move_to_altitude(climate, site.elevation)
-        except ClimateError as error:
-            problem = error.problems[0]
-            if isinstance(problem, Problem):
-                problem = replace(problem, where=f"{case.path.name}, [site], elevation")
-            raise CaseError(problem) from error
-    if site.albedo is not None:
-        climate["albedo"] = ("time", np.full(climate.sizes["time"], site.albedo))
-    return with_cuts(case, climate)
-
-
-def further_climate(case: Case, climate: xr.Dataset, path: Path) -> xr.Dataset:
-    """Read another weather year of the case's site; refuses one of another place."""
-    found = read_climate(path)
-    for name in ("latitude", "longitude"):
-        here, there = float(climate.attrs[name]), float(found.attrs[name])
-        if abs(here - there) > SAME_PLACE:
-            raise InputError(
-                Problem(f"{path}, {name}", f"{there:.3f} deg", f"the case's site, {here:.3f} deg")
-            )
-    kept = {name: climate.attrs[name] for name in ("site", "latitude", "longitude")}
-    return as_at_the_site(case, found.assign_attrs(kept))
-
-
-def with_cuts(case: Case, climate: xr.Dataset) -> xr.Dataset:
-    """Lay the case's hours without electricity over its weather."""
-    cuts = case.power_cuts
-    if cuts is None or not cuts.any:
-        return climate
-    return with_power_cuts(
-        climate,
-        cuts.hours(climate),
-        restart_delay=cuts.restart_delay,
-        purge=cuts.purge,
-        dampers=cuts.dampers,
-    )
 
 
 def _answer_harvester(

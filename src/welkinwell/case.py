@@ -2,7 +2,8 @@
 
 schema_version = 1
 name, note
-[site]         name, weather, further years of it, overrides of the weather file's position, albedo
+[site]         name, weather, further years of it, overrides of the weather file's position, albedo;
+               [site.columns] which column of a plain table is what, [site.correction] a log that corrects it
 [demand]       residents, visitors and their litres, or litres_per_day, or [[demand.use]]; seasons and hours
 [collection]   what is lost between gutter and treatment
 [treatment]    what treatment, tests and outages take
@@ -13,6 +14,7 @@ name, note
 [alternatives] what other water costs there, or "none"
 [power]        electricity from the plant's own solar modules and battery
 [power_cuts]   hours without electricity
+[device_log]   which column of the built device's log is what, for `welkinwell monitor`
 [[harvester]]  name, kind, sorbent, modules and the fields of its kind
 """
 
@@ -25,6 +27,13 @@ from importlib import resources
 from pathlib import Path
 from typing import Any, Final
 
+from welkinwell.climate.column_map import (
+    DeviceColumns,
+    LogCorrection,
+    WeatherColumns,
+    read_form,
+    site_forms,
+)
 from welkinwell.declare import (
     Declared,
     declared_fields,
@@ -93,6 +102,8 @@ class Site:
         "Hourly weather files of further years of the same place, relative to the case file; the tank is "
         "followed through all years in this order"
     )
+    columns: WeatherColumns | None = None
+    correction: LogCorrection | None = None
 
 
 @dataclass(frozen=True)
@@ -147,6 +158,7 @@ class Case:
     field: Field = field(default_factory=Field)
     power: PowerChoices | None = None
     power_cuts: PowerCuts | None = None
+    device_log: DeviceColumns | None = None
 
     @property
     def weather_path(self) -> Path:
@@ -162,7 +174,7 @@ class Case:
 _HARVESTER_KEYS: Final = ("name", "kind", "sorbent", "modules")
 TABLES: Final = (
     "schema_version", "name", "note", "site", "demand", "collection", "treatment", "tank", "field", "sound",
-    "cost", "alternatives", "power", "power_cuts", "harvester",
+    "cost", "alternatives", "power", "power_cuts", "device_log", "harvester",
 )  # fmt: skip
 MODULES: Final = Declared("modules", "count", "1", "Number of modules", 1, 1, 1e6, False, ())
 _COMMENTED_CASE: Final = "`welkinwell new DIR` writes a commented case."
@@ -192,12 +204,15 @@ def case_from_text(text: str, path: Path) -> Case:
     heard = read_sound(tables.get("sound", {}), f"{file}, [sound]", problems) or SoundPlace()
     cost, alternatives = read_money_tables(tables, file, problems)
     power, cuts = _read_power_tables(tables, path, cost, problems)
+    device_log = None
+    if "device_log" in tables:
+        device_log = read_form(DeviceColumns, tables["device_log"], f"{file}, [device_log]", problems)
     harvesters = _read_harvesters(tables, path, problems)
     problems += one_price_for_many(cost, [one.kind for one in harvesters], f"{file}, [cost]")
     if problems or site is None or demand is None:
         raise CaseError(problems)
     return Case(title or site.name, note, site, demand, tank, harvesters, text, path, collection, treatment,
-        cost, alternatives, heard, stand, power, cuts,
+        cost, alternatives, heard, stand, power, cuts, device_log,
     )  # fmt: skip
 
 
@@ -272,13 +287,17 @@ def _read_site(tables: Mapping[str, Any], path: Path, problems: list[Problem]) -
         _missing(path.name, "[site]", "a table that names the place and its weather file", problems)
         return None
     where = f"{path.name}, [site]"
-    site: Site | None = _read_table(Site, tables["site"], where, problems)
-    if isinstance(tables["site"], Mapping):
-        further = tables["site"].get("further_years")
-        for name in further if isinstance(further, list) else ():
-            _check_weather(name, path, f"{where}, further_years", problems)
-        _check_weather(tables["site"].get("weather"), path, f"{where}, weather", problems)
-    return site
+    table = tables["site"]
+    if not isinstance(table, Mapping):
+        return _read_table(Site, table, where, problems)
+    plain = {key: table[key] for key in table if key not in ("columns", "correction")}
+    site: Site | None = _read_table(Site, plain, where, problems)
+    further = table.get("further_years")
+    for name in further if isinstance(further, list) else ():
+        _check_weather(name, path, f"{where}, further_years", problems)
+    _check_weather(table.get("weather"), path, f"{where}, weather", problems)
+    columns, correction = site_forms(table, path, problems)
+    return None if site is None else replace(site, columns=columns, correction=correction)
 
 
 def _check_weather(name: Any, path: Path, where: str, problems: list[Problem]) -> None:
@@ -467,6 +486,10 @@ def _site_lines(case: Case) -> list[str]:
         if entry.kind == "quantity" and getattr(case.site, name) is not None
     ]
     lines = [f"Site: {case.site.name}", f"  weather file {case.site.weather}"]
+    if case.site.columns is not None:
+        lines.append("  a plain table: [site.columns] says which column is what")
+    if case.site.correction is not None:
+        lines.append(f"  corrected by the log {case.site.correction.log}, as [site.correction] says")
     return lines + ([f"  set in the case: {', '.join(overrides)}"] if overrides else [])
 
 
@@ -547,9 +570,12 @@ def _table_lines(case: Case) -> list[str]:
     tables = tomllib.loads(case.text)
     power = None if case.power is None else case.power.supply
     lines = []
+    sites = tables["site"]
+    tables |= {f"site.{name}": sites[name] for name in ("columns", "correction") if name in sites}
     for name, table in (
-        ("tank", case.tank), ("field", case.field), ("sound", case.sound), ("power", power),
-        ("power_cuts", case.power_cuts),
+        ("site.columns", case.site.columns), ("site.correction", case.site.correction), ("tank", case.tank),
+        ("field", case.field), ("sound", case.sound), ("power", power), ("power_cuts", case.power_cuts),
+        ("device_log", case.device_log),
     ):  # fmt: skip
         if table is None:
             continue

@@ -15,15 +15,12 @@ import xarray as xr
 from welkinwell.answer import (
     Answer,
     as_it_meets,
-    case_climate,
     decision_of,
-    further_climate,
     in_its_rows,
     supply_of,
-    with_cuts,
 )
 from welkinwell.case import Case, HarvesterCase
-from welkinwell.climate import read_climate
+from welkinwell.climate.column_map import DeviceColumns
 from welkinwell.climate.declared_air import AirState, declared_air
 from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.errors import InputError, Problem, nearest_name
@@ -32,6 +29,13 @@ from welkinwell.harvesters.power_cuts import VARIABLE as POWER_OFF
 from welkinwell.limits.bound import Bound
 from welkinwell.quantities import litres_on
 from welkinwell.simulation import simulate
+from welkinwell.site_weather import (
+    case_climate,
+    descriptions_for,
+    further_climate,
+    place_climate,
+    with_cuts,
+)
 from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent
 from welkinwell.studies.acceptance import Acceptance, acceptance
 from welkinwell.studies.any_size import Place, bounds_of_any_size, carried_once_a_day
@@ -498,19 +502,24 @@ def comparison_of(
     cases: Sequence[Case],
     *,
     weather: Sequence[Path] = (),
+    columns: Sequence[Path] = (),
     draws: int = 64,
     seed: int = 1,
     progress: Progress | None = None,
 ) -> Comparison:
-    """Compare every harvester of one case or several, and where weather files are given, in each of them."""
+    """Compare every harvester of one case or several, and where weather files are given, in each of them.
+
+    columns: TOML files that describe plain tables among them, one for all or one for each in order.
+    """
+    described = descriptions_for(weather, columns)
     entries: list[Entry] = []
     of: list[tuple[Case, HarvesterCase, Surroundings]] = []
     names: set[str] = set()
     for case in cases:
         places = [(case.site.name, case.weather_path, case_climate(case))]
         places += [
-            (path.name.split(".")[0].replace("_", " "), path, with_cuts(case, read_climate(path)))
-            for path in weather
+            (path.name.split(".")[0].replace("_", " "), path, with_cuts(case, place_climate(path, told)))
+            for path, told in zip(weather, described, strict=True)
         ]
         for place, file, climate in places:
             unshaded = surroundings(climate)
@@ -730,15 +739,19 @@ def watched(
     promised: float | None = None,
     calibrated: bool = False,
     meter: float = 0.03,
+    columns: DeviceColumns | None = None,
     progress: Progress | None = None,
 ) -> Watched:
     """Hold the log of a built device against its model; promised: share [1] of an acceptance test.
 
-    calibrated: whether the coefficients are beyond doubt; meter: constant error of the litres' meter [1].
+    calibrated: whether the coefficients are beyond doubt; meter: constant error of the litres' meter [1];
+    columns: which column of the log is what, those of the case if not given.
     """
     tell = progress or (lambda what, share: None)
     design, material = about.entry.design, about.entry.sorbent
-    readings = read_device_log(log, float(about.climate.attrs["utc_offset"]))
+    readings = read_device_log(
+        log, float(about.climate.attrs["utc_offset"]), columns or about.case.device_log
+    )
     climate, replaced = on_the_logs_weather(about.climate, readings)
     if POWER_OFF in about.site.climate:  # the hours without electricity stay
         climate = climate.assign({POWER_OFF: about.site.climate[POWER_OFF]})

@@ -10,14 +10,14 @@ from typing import Any, Final
 
 import xarray as xr
 
-from welkinwell.answer import MONTHS, case_climate
+from welkinwell.answer import MONTHS
 from welkinwell.case import read_case
-from welkinwell.climate import read_climate
 from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.errors import CaseError, InputError, Problem
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.passive_box import KIND, PassiveBox
 from welkinwell.moist_air import saturation_pressure
+from welkinwell.site_weather import case_climate, descriptions_for, place_climate
 from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent
 from welkinwell.studies.rank import (
     EQUAL_MASS,
@@ -84,18 +84,22 @@ def answer_rank(
     whole_years: bool = False,
     wanted: bool = False,
     progress: Progress | None = None,
+    columns: Sequence[Path] = (),
 ) -> RankAnswer:
     """Rank every data sheet, and the user's own, at one place or several.
 
     paths: weather files, or cases whose site and first passive box are taken; own_sheets: paths of further
     sheets; only: names of the library's sheets, all when empty; masses: of dry sorbent per aperture
     [kg/m2]; whole_years: whether every mass runs through the whole year; wanted: whether to seek the isotherm
-    that each place wants. Raises InputError for what is not there or not a sheet.
+    that each place wants; columns: TOML files that describe plain tables among the weather files, one for all
+    or one for each of them in order. Raises InputError for what is not there or not a sheet.
     """
     tell = progress or (lambda what, share: None)
     tell("Reading the weather", 0.0)
     sheets = _sheets(own_sheets, only)
-    places = [_place(Path(path)) for path in paths]
+    files = [Path(path) for path in paths if not _is_case(Path(path))]
+    described = dict(zip(files, descriptions_for(files, columns), strict=True))
+    places = [_place(Path(path), described.get(Path(path))) for path in paths]
     library = {sheet.key for sheet in sheets}
     contests = [
         Contest(
@@ -145,9 +149,9 @@ def _sheets(own_sheets: Sequence[str | Path], only: Sequence[str]) -> list[Sorbe
     return found
 
 
-def _place(path: Path) -> Place:
-    if path.suffix.lower() != ".toml" and not path.is_dir():
-        climate = read_climate(path)
+def _place(path: Path, columns: Path | None) -> Place:
+    if not _is_case(path):
+        climate = place_climate(path, columns)
         name = f"{climate.attrs['site']} ({path.name.split('.')[0]})"
         return Place(name, climate, PassiveBox(), "")
     case = read_case(path)
@@ -159,6 +163,10 @@ def _place(path: Path) -> Place:
     library = sheet_names()
     own = {one.sorbent.key: one.sorbent for one in case.harvesters if one.sorbent.key not in library}
     return Place(case.site.name, case_climate(case), box.design, box.name, tuple(own.values()))
+
+
+def _is_case(path: Path) -> bool:
+    return path.suffix.lower() == ".toml" or path.is_dir()
 
 
 def doubts(entry: Ranked) -> list[str]:

@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from welkinwell import case as cases
 from welkinwell.answer import MONTHS
+from welkinwell.climate.column_map import DeviceColumns, LogCorrection, WeatherColumns
 from welkinwell.declare import Declared, declared_fields
 from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.harvesters.kinds import ListedKind
@@ -97,7 +98,13 @@ def _case_schema() -> Schema:
         "schema_version": {"const": cases.SCHEMA_VERSION},
         "name": {"type": "string", "description": "Name of the case; the site's if not given."},
         "note": {"type": "string", "description": "Anything that a reader should know."},
-        "site": table_schema(cases.Site),
+        "site": table_schema(
+            cases.Site,
+            {
+                "columns": _plain_table_schema(WeatherColumns),
+                "correction": _plain_table_schema(LogCorrection),
+            },
+        ),
         "demand": _demand_schema(),
         "collection": table_schema(Collection),
         "treatment": table_schema(Treatment),
@@ -108,6 +115,7 @@ def _case_schema() -> Schema:
         "alternatives": _alternatives_schema(),
         "power": _power_schema(),
         "power_cuts": _power_cuts_schema(),
+        "device_log": _plain_table_schema(DeviceColumns),
         "harvester": {"type": "array", "minItems": 1, "items": _harvester_schema()},
     }
     return {
@@ -118,6 +126,13 @@ def _case_schema() -> Schema:
         "required": ["schema_version", "site", "demand", "harvester"],
         "additionalProperties": False,
     }
+
+
+def _plain_table_schema(cls: type) -> Schema:
+    """Which column of a plain table is what; a code for no value may be written as a number."""
+    found = table_schema(cls)
+    found["properties"]["missing"]["items"] = {"anyOf": [_TEXT, {"type": "number"}]}
+    return found
 
 
 def _sound_schema() -> Schema:
@@ -457,6 +472,10 @@ def _summary_schema() -> Schema:
             "repairs": {"type": "object", "additionalProperties": {"type": "integer", "minimum": 0}},
             "warnings": texts,
             "hash": {"type": "string"},
+            "log_correction": {
+                "type": "object",
+                "description": "how a log of the site moved the air of the weather file, where one did",
+            },
         },
         "required": ["source", "licence", "hours", "repairs", "warnings", "hash"],
     }

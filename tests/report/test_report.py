@@ -218,7 +218,7 @@ def test_the_year_comes_back_from_its_file(answer, folder):
 
 def test_a_place_without_sun_is_no_error(answer, tmp_path, monkeypatch):
     """No sun at all: zero litres, figures without meaning are null, and a warning says why."""
-    from welkinwell import answer as module
+    from welkinwell import site_weather as module
 
     real = module.read_climate
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from box_cases import SILICA, site_of
-from welkinwell.errors import FileError
+from welkinwell.climate.column_map import DeviceColumns, read_device_columns, read_form
+from welkinwell.errors import FileError, InputError
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air import saturation_pressure
@@ -167,3 +168,97 @@ def test_the_files_own_weather_logged_gives_the_files_litres(tmp_path):
     )
     assert logged == pytest.approx(filed, rel=0.03)
     assert logged != filed
+
+
+DESCRIBED = {
+    "time": "Uhrzeit", "date": "Datum", "time_format": "%d.%m.%Y %H:%M", "decimal": "comma",
+    "missing": ["--"], "litres": "Zähler (mL) [mL]", "running_total": True, "bed_temperature": "Bett [degF]",
+    "relative_humidity": "r.F. [%]", "clock": "UTC",
+}  # fmt: skip
+
+
+def described_columns(**changes):
+    problems = []
+    given = {name: value for name, value in (DESCRIBED | changes).items() if value is not None}
+    found = read_form(DeviceColumns, given, "case.toml, [device_log]", problems)
+    assert problems == []
+    return found
+
+
+def test_a_log_with_columns_of_its_own_is_the_same_log(tmp_path):
+    """In German, with a running total, decimal commas, Fahrenheit and UTC, two hours behind the site."""
+    begin = datetime.datetime(2021, 6, 1)
+    stamps = [begin + datetime.timedelta(hours=k + 1) for k in range(24 * 8)]
+    litres = [0.1 + 0.01 * (k % 7) for k in range(24 * 8)]
+    plain = "".join(
+        f"{stamp:%Y-%m-%dT%H:%M},{'' if k == 0 else amount},{20.0 + k % 24},{30 if k % 5 else ''}\n"
+        for k, (stamp, amount) in enumerate(zip(stamps, litres, strict=True))
+    )
+    (tmp_path / "plain.csv").write_text(
+        f"time,litres [L],bed_temperature [degC],relative_humidity [%]\n{plain}"
+    )
+    total, rows = 5000.0, []
+    for k, (stamp, amount) in enumerate(zip(stamps, litres, strict=True)):
+        total += 1000.0 * amount
+        utc = stamp - datetime.timedelta(hours=2)
+        cells = [f"{utc:%d.%m.%Y}", f"{utc:%H:%M}", f"{total:.3f}", f"{(20.0 + k % 24) * 1.8 + 32.0:.6f}",
+                 "30,0" if k % 5 else "--"]  # fmt: skip
+        rows.append(";".join(cell.replace(".", ",") if i > 1 else cell for i, cell in enumerate(cells)))
+    head = "Anlage 7;;;;\nDatum;Uhrzeit;Zähler (mL);Bett;r.F.\n"
+    (tmp_path / "own.csv").write_text(head + "\n".join(rows) + "\n")
+    expected = read_device_log(tmp_path / "plain.csv", 2.0)
+    found = read_device_log(tmp_path / "own.csv", 2.0, described_columns())
+    assert (found.first, found.first_day, found.days) == (expected.first, expected.first_day, expected.days)
+    np.testing.assert_array_equal(found.at, expected.at)
+    np.testing.assert_array_equal(found.since, expected.since)
+    for name in expected.values:
+        np.testing.assert_allclose(found.values[name], expected.values[name], rtol=1e-6, err_msg=name)
+    told = found.first_reading()
+    assert "2021-06-01 01:00 local standard time, litres missing, bed temperature 20 degC" in told
+
+
+def test_a_meter_that_was_set_back_loses_that_row(tmp_path):
+    text = daily("2021-05-01", 20).splitlines()
+    totals = [3.0 * (k if k < 8 else k - 8) for k in range(20)]
+    rows = [f"{line.split(',')[0]},{total}" for line, total in zip(text[1:], totals, strict=True)]
+    file = written(tmp_path, "\n".join(["day,total", *rows]) + "\n")
+    columns = DeviceColumns(time="day", litres="total [L]", running_total=True)
+    log = read_device_log(file, 0.0, columns)
+    assert "The running total fell 1 times" in log.warnings[0]
+    assert np.flatnonzero(np.isnan(log.values["litres"])).tolist() == [0, 8]
+    assert (log.first, log.days) == (datetime.date(2021, 5, 1), 20)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("day,litre count\n2021-03-01,2\n", "no column 'total'; expected one of 'day', 'litre count'"),
+        ("day,total\n2021-03-01,two\n", "line 2, total: got 'two'; expected a number"),
+        ("day,total\n2021-03-01,-3\n", "line 2, total: got -3 L; expected 0 to 1,000,000 L"),
+        ("day,total\nfirst,3\n", "line 2, time: got 'first'; expected a time as"),
+        ("when,total\n2021-03-01,3\n", "columns, time: got 'day'; expected a name in a heading line"),
+        ("day,total\n2021-03-01,3\n2021-03-01,3\n", "line 3, column 'time': got 2021-03-02 00:00;"),
+        ("day,total\n2021-03-01,3\n", "1 readings; expected at least 7 days"),
+    ],
+)  # fmt: skip
+def test_a_log_that_is_not_as_described_is_told(tmp_path, text, words):
+    with pytest.raises(InputError) as told:
+        read_device_log(written(tmp_path, text), 0.0, DeviceColumns(time="day", litres="total [L]"))
+    assert words in str(told.value), str(told.value)
+
+
+def test_an_unknown_log_is_answered_with_a_block_that_works(tmp_path):
+    begin = datetime.datetime(2021, 6, 1)
+    rows = [
+        f"{begin + datetime.timedelta(hours=k):%d/%m/%Y %H:%M},{5 + 0.1 * k:.1f},{k % 24}" for k in range(200)
+    ]
+    file = written(tmp_path, "\n".join(["Date Time,Water meter (L),Sorbent temp (°C)", *rows]) + "\n")
+    with pytest.raises(FileError) as told:
+        read_device_log(file)
+    words = str(told.value)
+    assert "A log with columns of its own is described: paste this into the case" in words
+    block = tmp_path / "block.toml"
+    block.write_text("[device_log]" + words.split("[device_log]", 1)[1], encoding="utf-8")
+    log = read_device_log(file, 0.0, read_device_columns(block))
+    assert np.nanmax(np.abs(log.litres - 0.1)) < 1e-9
+    assert log.values["bed_temperature"][10] == pytest.approx(283.15)

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     import xarray
 
     from welkinwell.case import Case
+    from welkinwell.climate.first_row import FirstRow
 
 
 def check(
@@ -32,15 +33,28 @@ def check(
     for line in lines:  # the case at once; what reads weather takes seconds to load
         typer.echo(line)
 
-    from welkinwell.climate import read_climate
+    from welkinwell.site_weather import described_rows, filed_climate, laid_over
 
-    climate = read_climate(checked.weather_path)
+    climate = filed_climate(checked)
+    there = laid_over(checked, climate)
+    first = described_rows(checked, climate)
     if as_json:
-        typer.echo(json.dumps(_as_data(checked, climate), indent=2, ensure_ascii=False, allow_nan=False))
+        data = _as_data(checked, climate, there, first)
+        typer.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
         return
     typer.echo("Weather")
     for line in _weather_lines(climate):
         typer.echo(f"  {line}")
+    for table, row in first.items():
+        typer.echo(f"\n{row.file}, as [{table}] has it understood")
+        for line in row.lines():
+            typer.echo(f"  {line}")
+    if "log_correction" in there.attrs:
+        from welkinwell.climate.relocate import correction_lines
+
+        typer.echo("\nCorrection by your own log")
+        for line in correction_lines(there):
+            typer.echo(f"  {line}")
     notes = sum(line.startswith("Note: ") for line in lines)
     ends = {0: "Nothing is wrong with this case.", 1: "This case can be run; mind the note above."}
     said = ends.get(notes, f"This case can be run; mind the {notes} notes above.")
@@ -60,7 +74,9 @@ def _weather_lines(climate: xarray.Dataset) -> list[str]:
     return lines + [f"warning: {warning}" for warning in json.loads(about["warnings"])]
 
 
-def _as_data(case: Case, climate: xarray.Dataset) -> dict[str, Any]:
+def _as_data(
+    case: Case, climate: xarray.Dataset, there: xarray.Dataset, first: dict[str, FirstRow]
+) -> dict[str, Any]:
     """Everything that was read, as numbers with units: a field is {value, unit, written, given}."""
     import dataclasses
     import tomllib
@@ -77,6 +93,8 @@ def _as_data(case: Case, climate: xarray.Dataset) -> dict[str, Any]:
             "fields": _fields(case.site, tables["site"]),
             "weather_file": str(case.weather_path),
             "of_the_weather_file": site_entry(climate),
+            "columns": _form(case.site.columns, tables["site"].get("columns", {})),
+            "correction": _form(case.site.correction, tables["site"].get("correction", {})),
         },
         "demand": dataclasses.asdict(case.demand),
         "collection": {"fields": _fields(case.collection, tables.get("collection", {}))},
@@ -112,8 +130,17 @@ def _as_data(case: Case, climate: xarray.Dataset) -> dict[str, Any]:
             }
             for one in case.harvesters
         ],
-        "weather": weather_entry(climate),
+        "device_log": _form(case.device_log, tables.get("device_log", {})),
+        "weather": {
+            **weather_entry(there if "log_correction" in there.attrs else climate),
+            "first_rows": {table: row.as_data() for table, row in first.items()},
+        },
     }  # fmt: skip
+
+
+def _form(table: Any, given: Any) -> dict[str, Any] | None:
+    """The fields of a table that may be missing."""
+    return None if table is None else {"fields": _fields(table, given)}
 
 
 def _assumptions(rows: Any) -> dict[str, Any]:

@@ -9,6 +9,8 @@ from typing import Annotated, Any
 
 import typer
 
+from welkinwell.cli.columns import Columns
+
 
 def check_claim(
     file: Annotated[
@@ -54,6 +56,7 @@ def check_claim(
     weather: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Weather of your site: what the claim becomes there.")
     ] = None,
+    columns: Columns = None,
     out: Annotated[
         Path | None, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page.")
     ] = None,
@@ -84,7 +87,7 @@ def check_claim(
         raise FileError(
             Problem(str(weather), "no such file", "an hourly weather file (EPW, TMY3, PVGIS or CSV)")
         )
-    _answer(claim, weather, out, as_json)
+    _answer(claim, weather, columns, out, as_json)
 
 
 def _read(name: str, text: str) -> Any:
@@ -97,7 +100,7 @@ def _read(name: str, text: str) -> Any:
     return text
 
 
-def _answer(claim: Any, weather: Path | None, out: Path | None, as_json: bool) -> None:
+def _answer(claim: Any, weather: Path | None, columns: Path | None, out: Path | None, as_json: bool) -> None:
     from welkinwell.cli.compiling import say_what_compiles
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
@@ -107,7 +110,7 @@ def _answer(claim: Any, weather: Path | None, out: Path | None, as_json: bool) -
     folder = output_folder(out) if out is not None else None
     say_what_compiles([claim.kind if claim.kind in KINDS else "passive_box"])
     with progress_bar() as progress:
-        verdict = judged(claim, weather, progress)
+        verdict = judged(claim, weather, progress, columns)
         page = None
         if folder is not None:
             from welkinwell.report.claim_page import write_claim_page

@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+from welkinwell.cli.columns import ManyColumns
+
 
 def compare(
     cases: Annotated[list[Path], typer.Argument(metavar="CASE", help="Case files (TOML).")],
@@ -22,6 +24,7 @@ def compare(
         int, typer.Option(metavar="NUMBER", help="Draws of what is in doubt, 0 for none.", min=0, max=10000)
     ] = 64,
     seed: Annotated[int, typer.Option(metavar="NUMBER", help="Seed of the draws.")] = 1,
+    columns: ManyColumns = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the figures as JSON instead of words.")
     ] = False,
@@ -46,7 +49,9 @@ def compare(
 
     say_what_compiles_for(*checked)
     with progress_bar() as progress:
-        found = comparison_of(checked, weather=weather or [], draws=draws, seed=seed, progress=progress)
+        found = comparison_of(
+            checked, weather=weather or [], columns=columns or [], draws=draws, seed=seed, progress=progress
+        )
         page = None
         if folder is not None:
             from welkinwell.report.decision_pages import write_comparison

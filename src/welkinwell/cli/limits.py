@@ -8,10 +8,15 @@ from typing import Annotated
 
 import typer
 
+from welkinwell.cli.columns import Columns
+
 
 def limits(
     file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="Hourly weather file: EPW, TMY3, PVGIS or CSV.")
+        Path,
+        typer.Argument(
+            metavar="FILE", help="Hourly weather file (EPW, TMY3, PVGIS or CSV), or a case (TOML)."
+        ),
     ],
     out: Annotated[
         Path | None, typer.Option("-o", "--out", metavar="DIR", help="Folder for the page and its charts.")
@@ -36,6 +41,7 @@ def limits(
             max=20,
         ),
     ] = 3,
+    columns: Columns = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the bounds as JSON instead of words.")
     ] = False,
@@ -45,6 +51,8 @@ def limits(
     Least work of separation, exergy of sun and cold sky, heat by Carnot, solar cells, one effect and several,
     dew, and the least release temperature of a sorbent. Each bound says which kinds of harvester it binds.
 
+    A plain CSV needs --columns; where it is missing, the message proposes what to write into that file.
+
     Example: welkinwell limits weather.epw -o out
     """
     from welkinwell.cli.folder import output_folder
@@ -53,7 +61,9 @@ def limits(
 
     if not file.is_file():
         raise FileError(
-            Problem(str(file), "no such file", "an hourly weather file (EPW, TMY3, PVGIS or CSV)")
+            Problem(
+                str(file), "no such file", "an hourly weather file (EPW, TMY3, PVGIS or CSV) or a case (TOML)"
+            )
         )
     from welkinwell.limits.choices import day_bounds_from_text
 
@@ -64,7 +74,7 @@ def limits(
     from welkinwell.studies.bounds import limits_of_site
 
     with progress_bar() as progress:
-        found = limits_of_site(file, given, progress)
+        found = limits_of_site(file, given, progress, columns)
         page = None
         if folder is not None:
             from welkinwell.report.limits_section import write_limits_page

@@ -25,6 +25,15 @@ def monitor(
     harvester: Annotated[
         str | None, typer.Option(metavar="NAME", help="Harvester of the case; the first if not given.")
     ] = None,
+    columns: Annotated[
+        Path | None,
+        typer.Option(
+            "--columns",
+            metavar="TOML",
+            help="For a log with columns of its own: the file whose [device_log] says which is what; that of "
+            "the case if not given.",
+        ),
+    ] = None,
     weeks: Annotated[int, typer.Option(metavar="NUMBER", help="Weeks to look ahead.", min=0, max=26)] = 8,
     acceptance: Annotated[
         bool,
@@ -70,6 +79,15 @@ def monitor(
 
     first_day = _day_of_year(start)
     checked = read_case(case)
+    described = checked.device_log
+    if columns is not None:
+        from welkinwell.climate.column_map import read_device_columns
+
+        described = read_device_columns(columns)
+    if log is not None:
+        from welkinwell.studies.device_log import read_device_log
+
+        read_device_log(log, 0.0, described)  # what is wrong with it is said before anything is simulated
     folder = output_folder(out) if out is not None else None
 
     from welkinwell.decide import asked, asked_then, planned_test, watched
@@ -89,6 +107,7 @@ def monitor(
                 promised=asked_share,
                 calibrated=calibrated,
                 meter=meter,
+                columns=described,
                 progress=rest,
             )
         page = None
@@ -100,6 +119,8 @@ def monitor(
         typer.echo(json.dumps(found.as_data(), indent=2, allow_nan=False))
         return
     typer.echo(found.headline)
+    if found.found is not None and described is not None:
+        typer.echo(f"First reading, as [device_log] has it understood: {found.found.log.first_reading()}")
     if found.found is not None:
         for one in found.found.explanations[:4]:
             typer.echo(f"{100.0 * one.weight:5.0f} % of the weight: {one.name}")

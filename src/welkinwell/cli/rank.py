@@ -8,6 +8,8 @@ from typing import Annotated, Any
 
 import typer
 
+from welkinwell.cli.columns import ManyColumns
+
 
 def rank(
     places: Annotated[
@@ -41,6 +43,7 @@ def rank(
         bool,
         typer.Option("--wanted", help="Seek the isotherm that would give the most water at each place."),
     ] = False,
+    columns: ManyColumns = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the summary as JSON instead of words.")
     ] = False,
@@ -69,7 +72,9 @@ def rank(
 
     say_what_compiles(["passive_box"])
     with progress_bar() as progress:
-        answer = answer_rank(places, own or (), only or (), ladder, whole_years, wanted, progress)
+        answer = answer_rank(
+            places, own or (), only or (), ladder, whole_years, wanted, progress, columns or ()
+        )
         page = None
         if folder is not None:
             from welkinwell.report.rank_page import write_rank_page

@@ -273,8 +273,13 @@ def site_entry(climate: xr.Dataset) -> dict[str, Any]:
 
 
 def weather_entry(climate: xr.Dataset) -> dict[str, Any]:
-    """Give where a weather year comes from and what was mended in it, JSON-ready."""
+    """Give where a weather year comes from and what was mended in it, JSON-ready.
+
+    Where a log of the site corrected it, `log_correction` holds the rule and what it did.
+    """
+    corrected = climate.attrs.get("log_correction")
     return {
+        **({} if corrected is None else {"log_correction": json.loads(corrected)}),
         "source": climate.attrs["source"],
         "licence": climate.attrs["licence"],
         "hours": int(climate.sizes["time"]),

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from welkinwell.climate.column_guess import weather_block
 from welkinwell.climate.epw import is_epw, read_epw
 from welkinwell.climate.hourly import FileYear
 from welkinwell.climate.nsrdb import is_nsrdb, read_nsrdb
@@ -55,16 +56,25 @@ def read_file_year(path: str | Path, kind: str = "auto", **options: Any) -> File
     for name, (is_kind, read) in READERS.items():
         if kind == name or (kind == "auto" and is_kind(text)):
             return _overridden(read(text), options)
+    told, block = weather_block(text)
+    advice = (
+        f"{told}\n\n{block}\n" if block else "A table of your own is described in TOML: which column is what."
+    )
     raise FileError(
         Problem(
             f"{text.path.name}, line 1",
             repr(text.lines[0][:60]),
             "the first line of a weather file that is known: "
             + ", ".join(k for k in READERS if k != "table"),
-            "For your own table say which column is what with columns= "
-            "(docs/how_to/bring_your_own_weather.md).",
+            f"{advice} (docs/how_to/bring_your_own_weather.md)" if not block else advice,
         )
     )
+
+
+def is_known(path: str | Path) -> bool:
+    """Whether a file's own content says what it is, so that no description of columns is needed."""
+    text = open_weather(path)
+    return any(is_kind(text) for is_kind, _ in READERS.values())
 
 
 def _check_overrides(options: dict[str, Any]) -> None:

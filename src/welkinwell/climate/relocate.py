@@ -14,6 +14,7 @@ from welkinwell.climate.moisture import dew_points, saturation_pressures
 from welkinwell.climate.night_sky import hour_means, modelled_longwave
 from welkinwell.errors import ClimateError, Problem
 from welkinwell.moist_air.altitude import pressure_at_altitude
+from welkinwell.quantities import from_si
 
 SHORTEST_LOG = 28  # days
 FULL_DAY = 20  # hours of a day that must be logged for it to count
@@ -24,7 +25,15 @@ FARTHEST_MOVE = 1500.0  # m; beyond, a lapse rate is not a climate
 FREEZING = 273.15
 
 
-def correct_by_log(climate: xr.Dataset, log: xr.Dataset) -> xr.Dataset:
+def _same(values: np.ndarray) -> np.ndarray:
+    return values
+
+
+_SCALES: dict[str, tuple[Any, Any]] = {"temperature": (_same, _same), "vapour_pressure": (np.log, np.exp)}
+_RULE = ("spread_ratio", "file_course", "log_course")
+
+
+def correct_by_log(climate: xr.Dataset, log: xr.Dataset, like: xr.Dataset | None = None) -> xr.Dataset:
     """Correct a year's temperature and humidity by a log of at least 28 days from the site.
 
     For temperature x = T, for humidity x = ln p_v, over the calendar hours that the log covers:
@@ -35,36 +44,68 @@ def correct_by_log(climate: xr.Dataset, log: xr.Dataset) -> xr.Dataset:
     wind and pressure are left alone.
 
     climate: of the climate contract; log: of read_site_log, temperature [K] and vapour_pressure [Pa] on
-    `time` (UTC). Returns a new Dataset whose attribute `log_correction` holds the rule's numbers and what it
-    leaves: mean and quantile errors over the log's days. ClimateError for a log of under 28 days.
+    `time` (UTC); like: another year of the place that the log has corrected, whose m and s are used (if not
+    given, they are found in this year). Returns a new Dataset whose attribute `log_correction` holds the
+    rule's numbers and what it leaves: mean and quantile errors over the log's days. ClimateError for a log of
+    under 28 days.
     """
-    utc_offset = float(climate.attrs["utc_offset"])
-    log_day, log_hour = _local_clock(log["time"].values, utc_offset)
-    days = _whole_days(log, utc_offset)
-    middle = climate["time"].values + np.timedelta64(round(climate.attrs["instant_offset"] * 1e9), "ns")
-    file_day, file_hour = _local_clock(middle, utc_offset)
-    window = np.isin(_slot(file_day, file_hour), _slot(log_day, log_hour))
+    days = _whole_days(log, float(climate.attrs["utc_offset"]))
+    window, file_hour, log_hour = _in_the_log(climate, log)
+    rules = None if like is None else json.loads(like.attrs["log_correction"])
     out = climate.copy(deep=True)
     told: dict[str, Any] = {
         "days": days,
         "hours": int(log.sizes["time"]),
         "log": str(log.attrs.get("source", "")),
+        "log_hash": str(log.attrs.get("content_hash", "")),
     }
-    for name, to_scale, back in (("temperature", _same, _same), ("vapour_pressure", np.log, np.exp)):
+    for name, (to_scale, back) in _SCALES.items():
         x_file, x_log = to_scale(climate[name].values), to_scale(log[name].values)
-        m_file, m_log = _daily_course(x_file[window], file_hour[window]), _daily_course(x_log, log_hour)
-        spread = _spread(x_file[window] - m_file(file_hour[window]), x_log - m_log(log_hour))
-        moved = back(m_log(file_hour) + spread * (x_file - m_file(file_hour)))
-        told[name] = {"shift": float(np.mean((moved - climate[name].values)[window])), "spread_ratio": spread}
+        rule = _rule(x_file, window, file_hour, x_log, log_hour) if rules is None else rules[name]
+        m_file, m_log = _course(rule["file_course"], file_hour), _course(rule["log_course"], file_hour)
+        moved = back(m_log + rule["spread_ratio"] * (x_file - m_file))
+        shift = float(np.mean((moved - climate[name].values)[window]))
+        told[name] = {"shift": shift, **{key: rule[key] for key in _RULE}}
         out[name] = climate[name].copy(data=moved)
     capped = _cap_humidity(out)
-    for name in ("temperature", "vapour_pressure"):
+    for name in _SCALES:
         told[name] |= _residuals(out[name].values[window], log[name].values)
+        told[name] |= _means(climate[name].values, out[name].values, log[name].values, window)
     rescale_longwave(climate, out)
     words = _log_words(told, climate, log)
     return stamped(
         out, words, {"log_humidity_clipped": capped}, f"log {log.attrs.get('content_hash', '')}", told
     )
+
+
+def _rule(
+    x_file: np.ndarray, window: np.ndarray, file_hour: np.ndarray, x_log: np.ndarray, log_hour: np.ndarray
+) -> dict[str, Any]:
+    """Find the courses of the day and the ratio of spreads, on the scale of x."""
+    file_course, log_course = _daily_course(x_file[window], file_hour[window]), _daily_course(x_log, log_hour)
+    spread = _spread(
+        x_file[window] - _course(file_course, file_hour[window]), x_log - _course(log_course, log_hour)
+    )
+    return {"spread_ratio": spread, "file_course": file_course, "log_course": log_course}
+
+
+def _in_the_log(climate: xr.Dataset, log: xr.Dataset) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Give which hours of the year the log's calendar covers, and the hours of day of both [h]."""
+    utc_offset = float(climate.attrs["utc_offset"])
+    log_day, log_hour = _local_clock(log["time"].values, utc_offset)
+    middle = climate["time"].values + np.timedelta64(round(climate.attrs["instant_offset"] * 1e9), "ns")
+    file_day, file_hour = _local_clock(middle, utc_offset)
+    return np.isin(_slot(file_day, file_hour), _slot(log_day, log_hour)), file_hour, log_hour
+
+
+def _means(file: np.ndarray, corrected: np.ndarray, log: np.ndarray, window: np.ndarray) -> dict[str, float]:
+    """Give the means over the log's calendar and over the year [SI]."""
+    return {
+        "file_mean": float(file[window].mean()),
+        "log_mean": float(log.mean()),
+        "year_mean_before": float(file.mean()),
+        "year_mean_after": float(corrected.mean()),
+    }
 
 
 def move_to_altitude(
@@ -116,10 +157,6 @@ def move_to_altitude(
     )
 
 
-def _same(values: np.ndarray) -> np.ndarray:
-    return values
-
-
 def _local_clock(times: np.ndarray, utc_offset: float) -> tuple[np.ndarray, np.ndarray]:
     """Give day of a leapless year [0 to 364] and hour of day [h] on the site's clock."""
     local = times.astype("datetime64[ns]") + np.timedelta64(round(utc_offset * 3.6e12), "ns")
@@ -152,17 +189,21 @@ def _whole_days(log: xr.Dataset, utc_offset: float) -> int:
     return days
 
 
-def _daily_course(values: np.ndarray, hour: np.ndarray) -> Any:
-    """Fit mean and two harmonics of the day; returns a function of the hour of day [h]."""
+def _basis(hours: np.ndarray) -> np.ndarray:
+    turn = 2.0 * np.pi * hours / 24.0
+    return np.stack(
+        (np.ones_like(turn), np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)), axis=-1
+    )
 
-    def basis(hours: np.ndarray) -> np.ndarray:
-        turn = 2.0 * np.pi * hours / 24.0
-        return np.stack(
-            (np.ones_like(turn), np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)), axis=-1
-        )
 
-    found = np.linalg.lstsq(basis(hour), values, rcond=None)[0]
-    return lambda hours: basis(hours) @ found
+def _daily_course(values: np.ndarray, hour: np.ndarray) -> list[float]:
+    """Fit mean and two harmonics of the day: five numbers in the unit of the values; hour: of day [h]."""
+    return [float(one) for one in np.linalg.lstsq(_basis(hour), values, rcond=None)[0]]
+
+
+def _course(fitted: list[float], hour: np.ndarray) -> np.ndarray:
+    """Give the fitted course at hours of day [h], in the unit that was fitted."""
+    return _basis(hour) @ np.array(fitted)
 
 
 def _spread(file: np.ndarray, log: np.ndarray) -> float:
@@ -215,6 +256,31 @@ def _log_words(told: dict[str, Any], climate: xr.Dataset, log: xr.Dataset) -> st
         f"{warm['quantiles_left']:.2f} K and {wet['quantiles_left']:.0f} Pa rms over quantiles; the same "
         f"shift is used in seasons that were not logged{weather}."
     )
+
+
+def correction_lines(climate: xr.Dataset) -> list[str]:
+    """Say what a log's correction did to a year, variable by variable, in a practitioner's units.
+
+    climate: of correct_by_log.
+    """
+    told = json.loads(climate.attrs["log_correction"])
+    lines = [f"{told['days']} days of {told['log']}; means over the calendar days that it covers:"]
+    rows = (("temperature", "degC", "K", 1.0), ("vapour_pressure", "hPa", "hPa", 100.0))
+    for name, unit, step, size in rows:
+        one, words = told[name], name.replace("_", " ")
+        file, log = from_si(one["file_mean"], unit), from_si(one["log_mean"], unit)
+        before, after = from_si(one["year_mean_before"], unit), from_si(one["year_mean_after"], unit)
+        lines += [
+            f"{words}: file {file:.2f} {unit}, log {log:.2f} {unit}; "
+            f"the file's bias is {file - log:+.2f} {step}",
+            f"  mean of the year from {before:.2f} to {after:.2f} {unit}, swings times "
+            f"{one['spread_ratio']:.2f}; left: {one['quantiles_left'] / size:.2f} {step} rms over quantiles",
+        ]
+    dew = [
+        float(dew_points(np.array([told["vapour_pressure"][f"{who}_mean"]]))[0]) for who in ("file", "log")
+    ]
+    lines.append(f"dew point of the mean vapour pressure: the file's bias is {dew[0] - dew[1]:+.2f} K")
+    return lines
 
 
 def stamped(

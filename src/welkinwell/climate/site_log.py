@@ -8,14 +8,13 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from welkinwell.climate.columns import read_column
 from welkinwell.climate.moisture import saturation_pressures
-from welkinwell.climate.table import column_map, find_columns, instants_of, map_column, means_of, step_of
-from welkinwell.climate.weather_file import delimited_rows, open_weather
+from welkinwell.climate.table import STAMP_COLUMNS, WRITTEN, means_of, table_rows, written_problems
+from welkinwell.climate.weather_file import open_weather
 from welkinwell.errors import ClimateError, FileError, Problem, nearest_name
 
 LOG_VARIABLES = ("temperature", "dew_point", "relative_humidity", "vapour_pressure")
-OPTIONS = ("columns", "utc_offset", "clock", "delimiter", "time_format", "missing")
+OPTIONS = (*WRITTEN, "utc_offset")
 
 
 def read_site_log(path: str | Path, **options: Any) -> xr.Dataset:
@@ -23,25 +22,16 @@ def read_site_log(path: str | Path, **options: Any) -> xr.Dataset:
 
     path: of the table, plain or .gz; options: columns, a mapping of time, temperature and one of dew_point,
     relative_humidity or vapour_pressure to `column name [unit]`; utc_offset of the site's standard time [h];
-    clock: local (default) or UTC; delimiter, time_format and missing as for a table of weather.
+    clock, delimiter, decimal, skip_lines, time_format and missing as for a table of weather.
     Returns hourly means on `time` (UTC, middle of the hour, the log's own dates) of temperature [K] and
     vapour_pressure [Pa], with attribute utc_offset [h] and content_hash. Hours with a relative humidity
     above 110 % are refused; up to it they are clipped to saturation.
     """
     text = open_weather(path)
     utc_offset = _checked(text.path.name, options)
-    names, start, delimiter = find_columns(text, options)
-    named = column_map(text, start, names, options)
-    width = max(names.index(column) for column, _ in named.values()) + 1
-    lines, rows = delimited_rows(text, start + 1, width, "the log", delimiter)
-    cells = {v: [row[names.index(column)] for row in rows] for v, (column, _) in named.items()}
-    instants = instants_of(text, cells["time"], lines, options, utc_offset)
-    seconds, order = step_of(text, instants, lines)
-    values = {
-        v: read_column(text, cells[v], lines, map_column(v, *named[v], seconds, options))[order]
-        for v in named
-        if v != "time"
-    }
+    table = table_rows(text, options, utc_offset, "the log")
+    seconds, order, instants = table.seconds, table.order, table.instants
+    values = {v: table.values(v, options) for v in table.named if v not in STAMP_COLUMNS}
     number = np.floor(instants[order] / 3600.0 + 0.5 * (seconds == 3600.0)).astype(np.int64)
     hours, place_of = np.unique(number, return_inverse=True)
     temperature = means_of(values["temperature"], place_of, hours.size, 3600.0 / seconds)
@@ -70,8 +60,9 @@ def _checked(name: str, options: dict[str, Any]) -> float:
     problems += [
         Problem(f"{name}, columns", repr(c), "a variable of a log", nearest_name(c, LOG_VARIABLES))
         for c in columns
-        if c not in ("time", *LOG_VARIABLES)
+        if c not in (*STAMP_COLUMNS, *LOG_VARIABLES)
     ]
+    problems += written_problems(name, options)
     if not {"time", "temperature"} <= set(columns) or not set(LOG_VARIABLES[1:]) & set(columns):
         problems.append(
             Problem(f"{name}, columns", repr(sorted(columns)), "time, temperature and a humidity")

@@ -5,21 +5,25 @@
                           "ghi": "sun [W/m2]", "wind_speed": "wind [m/s]"})
 
 A cell of the map is the column's name followed by its unit in square brackets. Rows may be an hour apart or
-an even part of one; they are averaged to hours.
+an even part of one; they are averaged to hours. `welkinwell.climate.column_map` reads the same from TOML.
 """
 
 from __future__ import annotations
 
 import csv
-import datetime
+import hashlib
+import json
 import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from welkinwell.climate.columns import Column, read_column
 from welkinwell.climate.hourly import FileYear
-from welkinwell.climate.weather_file import WeatherText, delimited_rows
+from welkinwell.climate.stamps import clock_problem, instants_of, step_of
+from welkinwell.climate.weather_file import WeatherText, delimited_rows, numbers
 from welkinwell.errors import ClimateError, FileError, Problem, QuantityError, nearest_name
 from welkinwell.quantities import scale, variables
 
@@ -33,45 +37,144 @@ SKY_PARTS = {"tenths": 0.1, "oktas": 0.125}
 PER_AREA = ("ghi", "dni", "dhi", "sky_longwave")
 STAMPS = {"start": 0.0, "middle": 0.5, "end": 1.0}
 PLACES = {"latitude": (-90, 90), "longitude": (-180, 180), "elevation": (-450, 5500), "utc_offset": (-12, 14)}
-OPTIONS = (
-    *("columns", "stamp", "clock", "delimiter", "time_format", "year", "missing", "how", "site", "source"),
-    *("licence", "wind_height", *PLACES),
-)
+STAMP_COLUMNS = ("time", "date")
+AIR = ("instant", "mean")
+DECIMALS = ("point", "comma")
+MOST_SKIPPED = 20  # lines between the heading and the first row
+WRITTEN = ("columns", "clock", "delimiter", "decimal", "skip_lines", "time_format", "missing")
+OPTIONS = (*WRITTEN, "stamp", "air", "year", "how", "site", "source", "licence", "wind_height", *PLACES)
 _NAMED = re.compile(r"(.*?)\s*(?:\[([^\[\]]*)\])?\s*")
+_DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\s*")
+
+
+@dataclass(frozen=True)
+class TableRows:
+    """A table's rows, split and put in time, before their cells are numbers.
+
+    named: column's name and unit by variable; cells: as written, by variable; lines: index of each row's line
+    [1]; instants: of the rows as stamped, on the site's standard time since 1970 [s]; seconds: between rows
+    [s]; order: of the rows in time [1].
+    """
+
+    text: WeatherText
+    named: dict[str, tuple[str, str]]
+    cells: dict[str, list[str]]
+    lines: list[int]
+    instants: np.ndarray
+    seconds: float
+    order: np.ndarray
+
+    def values(self, variable: str, options: dict[str, Any]) -> np.ndarray:
+        """Give a variable of every row in order of time [SI]; options: `missing`."""
+        column = map_column(variable, *self.named[variable], self.seconds, options)
+        return read_column(self.text, self.cells[variable], self.lines, column)[self.order]
 
 
 def read_table(text: WeatherText, **options: Any) -> FileYear:
     """Read a table of one's own as it stands, before the audit.
 
-    text: the file; options: columns, a mapping of variable to `column name [unit]` with `time` among them;
-    latitude [deg], longitude [deg], elevation [m] and utc_offset [h] of the site's standard time; stamp:
-    start, middle or end of the interval that a row speaks for; clock: `local` (standard time) or `UTC`,
-    where stamps carry no offset of their own; delimiter (found if not given); time_format (strftime codes,
-    else ISO 8601); year, where the table holds several; missing: codes for no value [the column's unit]; how:
-    a mapping of variable to measured, modelled or unknown; wind_height [m]; site, source, licence.
+    text: the file; options: columns, a mapping of variable to `column name [unit]` with `time` among them,
+    and `date` where the day has a column of its own; latitude [deg], longitude [deg], elevation [m] and
+    utc_offset [h] of the site's standard time; stamp: start, middle or end of the interval that a row speaks
+    for; air: `instant` where temperature, humidity and wind were read at the stamp, `mean` where they are
+    means of the interval (if not given: instants in hourly rows, means in shorter ones); clock: `local`
+    (standard time), `UTC`, `UTC+02:00` or a time zone with summer time, where stamps carry no offset of their
+    own; delimiter (found if not given); decimal: `point` or `comma`; skip_lines between heading and rows [1];
+    time_format (strftime codes, else ISO 8601); year, where the table holds several; missing: codes for no
+    value, numbers [the column's unit] or text; how: a mapping of variable to measured, modelled or unknown;
+    wind_height [m]; site, source, licence.
     Returns the year in SI; every wrong option is told at once.
     """
     place = _checked_options(text, options)
+    rows = table_rows(text, options, place["utc_offset"])
+    values = {v: rows.values(v, options) for v in rows.named if v not in STAMP_COLUMNS}
+    starts = rows.instants[rows.order] - STAMPS[options["stamp"]] * rows.seconds
+    lines = np.array(rows.lines)[rows.order]
+    return _hours(_as_described(text, options), starts, lines, values, rows.seconds, options, place)
+
+
+def _as_described(text: WeatherText, options: dict[str, Any]) -> WeatherText:
+    """Let the hash tell the description too: another reading of the same file is other weather."""
+    told = json.dumps(options, sort_keys=True, default=str)
+    mixed = hashlib.sha256(f"{text.content_hash} {told}".encode()).hexdigest()
+    return replace(text, content_hash=mixed)
+
+
+def table_rows(
+    text: WeatherText, options: dict[str, Any], utc_offset: float, kind: str = "the table"
+) -> TableRows:
+    """Split a table into the cells of its described columns and put its rows in time.
+
+    text: the file; options: columns and how it is written, as read_table has them; utc_offset: of the site
+    [h]; kind: of table, for messages.
+    """
+    lines, cells, named = described_cells(text, options, kind)
+    stamps = stamp_cells(cells)
+    instants = instants_of(text, stamps, lines, options, utc_offset)
+    seconds, order = step_of(text, instants, lines)
+    return TableRows(text, named, {**cells, "time": stamps}, lines, instants, seconds, order)
+
+
+def stamp_cells(cells: dict[str, list[str]]) -> list[str]:
+    """Give each row's stamp as written: the time, after the date where that stands apart."""
+    if "date" not in cells:
+        return cells["time"]
+    return [f"{day} {hour}" for day, hour in zip(cells["date"], cells["time"], strict=True)]
+
+
+def numbers_of(
+    text: WeatherText, cells: list[str], lines: list[int], name: str, missing: Sequence[Any]
+) -> np.ndarray:
+    """Read a column's numbers in its own unit; blanks and missing codes are nan.
+
+    text, cells, lines: the column; name: of it; missing: codes, those that are numbers [its unit].
+    """
+    values = numbers(text, cells, lines, name)
+    for code in (one for one in map(_number, missing) if one is not None):
+        values[values == code] = np.nan
+    return values
+
+
+def described_cells(
+    text: WeatherText, options: dict[str, Any], kind: str
+) -> tuple[list[int], dict[str, list[str]], dict[str, tuple[str, str]]]:
+    """Give the line index of each row [1], the cells of each described column, and its name and unit.
+
+    text, options, kind: as table_rows has them. Decimal commas come as points, text codes as blanks.
+    """
     names, start, delimiter = find_columns(text, options)
-    lines, rows = delimited_rows(text, start + 1, 2, "the table", delimiter)
-    named = column_map(text, start, names, options)
-    width = max(names.index(c) for c, _ in named.values()) + 1
+    lines, rows = delimited_rows(text, start + 1 + options.get("skip_lines", 0), 2, kind, delimiter)
+    named = named_columns(text, start, names, options)
+    index = {variable: names.index(column) for variable, (column, _) in named.items()}
+    width = max(index.values()) + 1
     for line, row in zip(lines, rows, strict=True):
         if len(row) < width:
             raise ClimateError(
                 Problem(text.at(line), f"{len(row)} fields", f"{width} fields", "Is it whole?")
             )
+        if any(cell.strip() for cell in row[len(names) :]):
+            advice = "Is a decimal comma taken for a delimiter? Such numbers must stand in quotes."
+            raise ClimateError(
+                Problem(text.at(line), f"{len(row)} fields", f"{len(names)}, as the heading has", advice)
+            )
+    comma = options.get("decimal", "point") == "comma"
+    blanks = {code for code in options.get("missing", ()) if isinstance(code, str)}
+    cells = {variable: [row[place].strip() for row in rows] for variable, place in index.items()}
+    for variable in (v for v in cells if v not in STAMP_COLUMNS):
+        if comma:
+            cells[variable] = [cell.replace(",", ".") for cell in cells[variable]]
+        else:
+            _refuse_decimal_comma(text, cells[variable], lines, named[variable][0])
+        if blanks:
+            cells[variable] = ["" if cell in blanks else cell for cell in cells[variable]]
+    return lines, cells, named
 
-    def cells(variable: str) -> list[str]:
-        index = names.index(named[variable][0])
-        return [row[index] for row in rows]
 
-    instants = instants_of(text, cells("time"), lines, options, place["utc_offset"])
-    seconds, order = step_of(text, instants, lines)
-    columns = {v: map_column(v, *named[v], seconds, options) for v in named if v != "time"}
-    values = {v: read_column(text, cells(v), lines, c)[order] for v, c in columns.items()}
-    starts = instants[order] - STAMPS[options.get("stamp", "")] * seconds
-    return _hours(text, starts, np.array(lines)[order], values, seconds, options, place)
+def _refuse_decimal_comma(text: WeatherText, cells: list[str], lines: list[int], name: str) -> None:
+    found = next((i for i, cell in enumerate(cells) if "," in cell and _DECIMAL_COMMA.fullmatch(cell)), None)
+    if found is not None:
+        expected = 'a number with a decimal point, or decimal = "comma" in the description of the columns'
+        raise ClimateError(Problem(text.at(lines[found], name), repr(cells[found]), expected))
 
 
 def _checked_options(text: WeatherText, options: dict[str, Any]) -> dict[str, float]:
@@ -90,7 +193,7 @@ def _checked_options(text: WeatherText, options: dict[str, Any]) -> dict[str, fl
             [*problems, Problem(text.path.name, repr(columns), "columns: variable = `name [unit]`")]
         )
     for name in columns:
-        if name not in ("time", *VARIABLES):
+        if name not in (*STAMP_COLUMNS, *VARIABLES):
             wrong("columns", name, "a variable of the weather year", nearest_name(name, VARIABLES))
     for need in ("time", "temperature", "wind_speed"):
         if need not in columns:
@@ -99,8 +202,9 @@ def _checked_options(text: WeatherText, options: dict[str, Any]) -> dict[str, fl
         wrong("columns", sorted(columns), "dew_point, relative_humidity or vapour_pressure among them")
     if options.get("stamp") not in STAMPS:
         wrong("stamp", options.get("stamp"), "start, middle or end: of the interval that a row speaks for")
-    if options.get("clock", "local") not in ("local", "UTC"):
-        wrong("clock", options.get("clock"), "local or UTC")
+    if options.get("air", "mean") not in AIR:
+        wrong("air", options["air"], " or ".join(AIR))
+    problems += written_problems(text.path.name, options)
     place = {}
     for name, (low, high) in PLACES.items():
         value = options.get(name)
@@ -113,7 +217,22 @@ def _checked_options(text: WeatherText, options: dict[str, Any]) -> dict[str, fl
     return place
 
 
-def _split(named: str) -> tuple[str, str]:
+def written_problems(name: str, options: dict[str, Any]) -> list[Problem]:
+    """Say what is wrong with the options that tell how a table is written: clock, decimal, skip_lines."""
+    found = []
+    clock = clock_problem(options.get("clock", "local"), f"{name}, clock")
+    if clock is not None:
+        found.append(clock)
+    if options.get("decimal", "point") not in DECIMALS:
+        found.append(Problem(f"{name}, decimal", repr(options["decimal"]), " or ".join(DECIMALS)))
+    skip = options.get("skip_lines", 0)
+    if isinstance(skip, bool) or not isinstance(skip, int) or not 0 <= skip <= MOST_SKIPPED:
+        expected = f"a whole number from 0 to {MOST_SKIPPED}"
+        found.append(Problem(f"{name}, skip_lines", repr(skip), expected))
+    return found
+
+
+def split_name(named: str) -> tuple[str, str]:
     """Split `name [unit]`."""
     match = _NAMED.fullmatch(named)
     return (match.group(1), match.group(2) or "") if match else (named, "")
@@ -124,35 +243,43 @@ def find_columns(text: WeatherText, options: dict[str, Any]) -> tuple[list[str],
 
     text: the file; options: with `columns` and perhaps `delimiter`. Returns names, line index and delimiter.
     """
-    time = _split(options["columns"]["time"])[0]
+    whole = options["columns"]["time"].strip()
     marks = [options["delimiter"]] if "delimiter" in options else [",", ";", "\t"]
     for i, line in enumerate(text.lines[:100]):
         for mark in marks:
             names = [n.strip() for n in next(csv.reader([line], delimiter=mark), [])]
-            if time in names and len(names) > 1:
+            if len(names) > 1 and (whole in names or split_name(whole)[0] in names):
                 return names, i, mark
+    advice = f"Columns are parted by {options['delimiter']!r} as said." if "delimiter" in options else ""
     raise FileError(
         Problem(
-            f"{text.path.name}, columns, time", repr(time), "a name in a heading line of the first 100 lines"
+            f"{text.path.name}, columns, time", repr(whole),
+            "a name in a heading line of the first 100 lines", advice,
         )
-    )
+    )  # fmt: skip
 
 
-def column_map(
+def named_columns(
     text: WeatherText, line: int, names: list[str], options: dict[str, Any]
 ) -> dict[str, tuple[str, str]]:
     """Give the column's name and unit for each variable of the map; unknown names are refused.
 
-    text: the file; line: index of the heading [1]; names: its cells; options: with `columns`.
+    text: the file; line: index of the heading [1]; names: its cells; options: with `columns`. A heading that
+    is written just as the map has it, unit and all, is taken whole.
     """
-    named = {variable: _split(column) for variable, column in options["columns"].items()}
-    problems = [
-        Problem(
-            text.at(line), f"no column {name!r}", "the names of the column map", nearest_name(name, names)
-        )
-        for name in sorted({column for column, _ in named.values()})
-        if name not in names
-    ]
+    named = {}
+    for variable, column in options["columns"].items():
+        name, unit = split_name(column)
+        named[variable] = (column.strip() if column.strip() in names else name, unit)
+    problems = []
+    for name in sorted({column for column, _ in named.values()}):
+        if names.count(name) > 1:
+            given = f"{names.count(name)} columns {name!r}"
+            problems.append(Problem(text.at(line), given, "each name once", "Rename one in the heading."))
+        elif name not in names:
+            known = ", ".join(repr(one) for one in names[:20] if one)
+            near = nearest_name(name, names)
+            problems.append(Problem(text.at(line), f"no column {name!r}", f"one of {known}", near))
     if problems:
         raise FileError(problems)
     return named
@@ -164,18 +291,32 @@ def map_column(variable: str, name: str, unit: str, seconds: float, options: dic
     variable: of the weather year; name, unit: of the map; seconds: between rows [s]; options: `missing`.
     """
     row = variables()[variable]
-    factor, offset = _to_si(variable, name, unit, seconds, row.unit)
+    factor, offset = column_unit(variable, name, unit, seconds)
     low, high = sorted((row.low / factor - offset, row.high / factor - offset))
     if variable == "relative_humidity":
         low, high = -0.05 / factor, 2.0 / factor
     elif variable in ("ghi", "dni", "dhi"):
         low = -20.0 / factor
-    missing = tuple(float(code) for code in options.get("missing", ()))
+    missing = tuple(code for code in map(_number, options.get("missing", ())) if code is not None)
     return Column(variable, name, unit or "1", low, high, missing, factor, offset)
 
 
-def _to_si(variable: str, name: str, unit: str, seconds: float, si_unit: str) -> tuple[float, float]:
-    """Give factor and offset with SI = (cell + offset) * factor."""
+def _number(code: Any) -> float | None:
+    try:
+        return float(code)
+    except (TypeError, ValueError):
+        return None
+
+
+def column_unit(
+    variable: str, name: str, unit: str, seconds: float, si_unit: str | None = None
+) -> tuple[float, float]:
+    """Give factor and offset with SI = (cell + offset) * factor; FileError where the unit is of another kind.
+
+    variable, name, unit: of the map; seconds: between rows, of sums over a row [s]; si_unit: what is wanted,
+    that of the weather year if not given.
+    """
+    si_unit = si_unit or variables()[variable].unit
     sums = variable in PER_AREA or variable == "precipitation"
     if sums and unit in SUMS and (unit in ("mm", "kg/m2")) == (variable == "precipitation"):
         return SUMS[unit] / seconds, 0.0
@@ -198,59 +339,6 @@ def _to_si(variable: str, name: str, unit: str, seconds: float, si_unit: str) ->
     return found.factor, found.offset / found.factor
 
 
-def instants_of(
-    text: WeatherText, cells: list[str], lines: list[int], options: dict[str, Any], utc_offset: float
-) -> np.ndarray:
-    """Give each stamp as seconds on the site's standard time since 1970 [s].
-
-    text, cells, lines: the time column; options: time_format and clock; utc_offset: of the site [h].
-    """
-    pattern = options.get("time_format")
-    shift = utc_offset * 3600.0
-    default = 0.0 if options.get("clock", "local") == "local" else shift
-    out = np.empty(len(cells))
-    epoch, zulu = datetime.datetime(1970, 1, 1), datetime.UTC
-    for i, cell in enumerate(cells):
-        try:
-            stamp = (
-                datetime.datetime.strptime(cell.strip(), pattern)
-                if pattern
-                else datetime.datetime.fromisoformat(cell.strip())
-            )
-        except (ValueError, TypeError):
-            expected = (
-                f"a time as {pattern}" if pattern else "a time as 2024-01-31T23:00 (ISO 8601), or time_format"
-            )
-            raise ClimateError(Problem(text.at(lines[i], "time"), repr(cell), expected)) from None
-        if stamp.tzinfo is None:
-            out[i] = (stamp - epoch).total_seconds() + default
-        else:
-            out[i] = (stamp.astimezone(zulu).replace(tzinfo=None) - epoch).total_seconds() + shift
-    return out
-
-
-def step_of(text: WeatherText, instants: np.ndarray, lines: list[int]) -> tuple[float, np.ndarray]:
-    """Give the time between rows [s] and the rows' order in time.
-
-    text, lines: for messages; instants: of the rows [s].
-    """
-    order = np.argsort(instants, kind="stable")
-    gaps = np.diff(instants[order])
-    if gaps.size and gaps.min() == 0.0:
-        line = lines[int(order[int(np.argmin(gaps)) + 1])]
-        raise ClimateError(
-            Problem(text.at(line, "time"), "a time that came before", "every time once",
-                    "Use standard time or UTC, not summer time.")
-        )  # fmt: skip
-    seconds = float(np.median(gaps)) if gaps.size else 0.0
-    if not 0.0 < seconds <= 3600.0 or 3600.0 % seconds:
-        raise ClimateError(
-            Problem(text.path.name, f"rows {seconds / 60:g} minutes apart", "an hour or an even part of one",
-                    "Longer steps hide nights and noons; find hourly data.")
-        )  # fmt: skip
-    return seconds, order
-
-
 def _hours(
     text: WeatherText,
     starts: np.ndarray,
@@ -263,7 +351,10 @@ def _hours(
     """Average rows to hours and put them on the site's clock."""
     phase = float(np.median(starts % 3600.0)) if seconds == 3600.0 else 0.0
     number = np.floor((starts - phase) / 3600.0).astype(np.int64)
-    number, lines, values = _one_year(text, number, lines, values, options)
+    keep = _one_year(text, number, options)
+    left_out = np.unique(number[~keep]).size
+    number, lines = number[keep], lines[keep]
+    values = {name: column[keep] for name, column in values.items()}
     hours, first, place_of = np.unique(number, return_index=True, return_inverse=True)
     means = {
         name: means_of(column, place_of, hours.size, 3600.0 / seconds) for name, column in values.items()
@@ -282,7 +373,7 @@ def _hours(
         hour=(hours % 24).astype(int),
         lines=lines[first],
         start_shift=phase,
-        instant_offset=1800.0 if seconds < 3600.0 else 3600.0 * STAMPS[options["stamp"]],
+        instant_offset=instant_offset(options, seconds),
         values=means,
         how=how,
         source=str(options.get("source", f"table {text.path.name}")),
@@ -292,9 +383,22 @@ def _hours(
         longitude=place["longitude"],
         elevation=place["elevation"],
     )
+    if left_out:
+        year.warn("beyond_a_year", f"{left_out} hours of the table are not of the year that was taken.")
     if "wind_height" not in options:
         year.warn("wind_height", "the height of the wind instrument is not given; 10 m was taken.")
     return year
+
+
+def instant_offset(options: dict[str, Any], seconds: float) -> float:
+    """Give where in the hour the mean of its rows' air stands [s]; seconds: between rows [s]."""
+    off_middle = STAMPS[options["stamp"]] - 0.5 if air_of(options, seconds) == "instant" else 0.0
+    return 1800.0 + off_middle * seconds
+
+
+def air_of(options: dict[str, Any], seconds: float) -> str:
+    """Say whether a row's air was read at its stamp (`instant`) or is a `mean`; seconds: between rows [s]."""
+    return options.get("air") or ("instant" if seconds == 3600.0 else "mean")
 
 
 def means_of(column: np.ndarray, place_of: np.ndarray, hours: int, rows_an_hour: float) -> np.ndarray:
@@ -309,25 +413,43 @@ def means_of(column: np.ndarray, place_of: np.ndarray, hours: int, rows_an_hour:
     return np.where(count >= 0.5 * rows_an_hour, total / np.maximum(count, 1), np.nan)
 
 
-def _one_year(
-    text: WeatherText,
-    number: np.ndarray,
-    lines: np.ndarray,
-    values: dict[str, np.ndarray],
-    options: dict[str, Any],
-) -> tuple[np.ndarray, np.ndarray, dict[str, np.ndarray]]:
-    """Keep one year of rows where the table holds more."""
+def _one_year(text: WeatherText, number: np.ndarray, options: dict[str, Any]) -> np.ndarray:
+    """Say which rows to keep, that they be one year, where the table holds more.
+
+    number: hour of each row since 1970 on the site's clock [1]; options: `year`. Returns a flag a row.
+    """
     years = number.astype("datetime64[h]").astype("datetime64[Y]").astype(int) + 1970
     wanted = options.get("year")
-    if wanted is None and np.unique(number).size > 8784:
+    hours = np.unique(number).size
+    if wanted is None and hours > 8784:
         found = [int(y) for y in np.unique(years) if np.unique(number[years == y]).size >= 0.95 * 8760]
         if len(found) != 1:
-            given = f"{np.unique(number).size} hours with whole years {found or 'none'}"
-            raise ClimateError(Problem(text.path.name, given, "one year", "Choose with year=."))
+            advice = f"Choose with year={found[0]}." if found else "Cut the table to twelve months in a row."
+            given = f"{hours} hours with whole years {found or 'none'}"
+            raise ClimateError(Problem(text.path.name, given, "one year", advice))
         wanted = found[0]
     if wanted is None:
-        return number, lines, values
+        return _without_overlap(number)
     keep = years == wanted
     if not keep.any():
         raise ClimateError(Problem(f"{text.path.name}, year", str(wanted), f"{years.min()} to {years.max()}"))
-    return number[keep], lines[keep], {name: column[keep] for name, column in values.items()}
+    return keep
+
+
+def _without_overlap(number: np.ndarray) -> np.ndarray:
+    """Leave out what a year's table holds twice: stamped at the end, its first row is of the year before.
+
+    number: hour of each row since 1970 [1]. Of an hour of the calendar that comes in two years, within a day
+    of the table's ends, the one with more rows is kept. Returns a flag a row.
+    """
+    hours, rows = np.unique(number, return_counts=True)
+    days = hours.astype("datetime64[h]").astype("datetime64[D]").astype(str)
+    of_year: dict[tuple[str, int], tuple[int, int]] = {}
+    doubtful: set[int] = set()
+    for hour, count, day in zip(hours.tolist(), rows.tolist(), days.tolist(), strict=True):
+        key = (day[5:], hour % 24)
+        if key in of_year:
+            other, others = of_year[key]
+            doubtful.add(other if others <= count else hour)
+        of_year[key] = (hour, count)
+    return np.ones(number.size, dtype=bool) if len(doubtful) > 24 else ~np.isin(number, list(doubtful))

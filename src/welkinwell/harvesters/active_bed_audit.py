@@ -271,7 +271,7 @@ def _loop_temperatures(
     else:
         matrix[:, 2, [0, 1, 3]] = 1.0, -recovery, recovery - 1.0
         matrix[:, 3, [2, 1, 3]] = 1.0, recovery - 1.0, -recovery
-    found: Array = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
+    found = np.linalg.solve(matrix, right[:, :, None])[:, :, 0].astype(np.float64, copy=False)
     return found[:, 0], found[:, 1], found[:, 3]
 
 

@@ -12,7 +12,6 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from welkinwell.climate import read_climate
 from welkinwell.constants import MOLAR_MASS_RATIO, WATER_GAS_CONSTANT
 from welkinwell.limits import solar_bounds as solar
 from welkinwell.limits import supply_bounds as supply
@@ -28,6 +27,7 @@ from welkinwell.limits.day_bounds import (
 from welkinwell.limits.regeneration import least_release_temperature, weighted_potential
 from welkinwell.moist_air import humidity_ratio_from_pressure, latent_heat, saturation_pressure
 from welkinwell.quantities import litres_on
+from welkinwell.site_weather import place_climate
 from welkinwell.sorbents.sorbent import Sorbent, lowest_heat_ratio
 from welkinwell.studies.runner import Progress
 from welkinwell.year import monthly
@@ -96,13 +96,19 @@ class HarvesterLimits:
 
 
 def limits_of_site(
-    path: Path, given: DayBounds | None = None, progress: Progress | None = None
+    path: Path,
+    given: DayBounds | None = None,
+    progress: Progress | None = None,
+    columns: Path | None = None,
 ) -> SiteLimits:
-    """Read a weather file and find the bounds of its place."""
+    """Read a weather file, or the site of a case, and find the bounds of its place.
+
+    columns: TOML file or case that describes a plain table's columns, or a log that corrects the file.
+    """
     tell = progress or (lambda what, share: None)
     given = given or DayBounds()
     tell("Reading the weather", 0.0)
-    climate = read_climate(path)
+    climate = place_climate(path, columns)
     tell("Bounds", 0.6)
     days = days_of(climate, given)
     bounds = bounds_of_days(days, given)

@@ -17,7 +17,6 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from welkinwell.climate import read_climate
 from welkinwell.constants import DAYS_IN_MONTH, STEFAN_BOLTZMANN
 from welkinwell.declare import declared_fields
 from welkinwell.errors import InputError, SolverError
@@ -27,6 +26,7 @@ from welkinwell.harvesters.kinds import KINDS
 from welkinwell.moist_air import latent_heat, pressure_at_altitude, saturation_pressure
 from welkinwell.quantities import as_text, plain
 from welkinwell.simulation import march_year, prepare, simulate, tolerance_of
+from welkinwell.site_weather import place_climate
 from welkinwell.sky.longwave import prata
 from welkinwell.studies.check_claim import RANGES, WORDS, Verdict, check_claim
 from welkinwell.studies.claim import Claim
@@ -97,17 +97,24 @@ class Amounts:
         )
 
 
-def judged(claim: Claim, weather: Path | None = None, progress: Progress | None = None) -> Verdict:
-    """Check a claim, simulate such a device in its air, and carry both to a place of given weather."""
+def judged(
+    claim: Claim,
+    weather: Path | None = None,
+    progress: Progress | None = None,
+    columns: Path | None = None,
+) -> Verdict:
+    """Check a claim, simulate such a device in its air, and carry both to a place of given weather.
+
+    columns: TOML file or case that describes the columns of a plain table of weather.
+    """
     tell = progress or (lambda what, share: None)
-    tell("Bounds", 0.0)
+    tell("Reading the weather" if weather is not None else "Bounds", 0.0)
+    climate = None if weather is None else place_climate(weather, columns)
     verdict = check_claim(claim)
     tell("Simulating such a device in the claim's air", 0.1)
     there = simulated_there(claim, lambda share: tell("Trying what is not stated", 0.1 + 0.5 * share))
     here: dict[str, Any] = {}
-    if weather is not None:
-        tell("Reading the weather", 0.6)
-        climate = read_climate(weather)
+    if climate is not None:
         tell("Simulating it through the year at the site", 0.7)
         here = at_site(claim, climate)
         if verdict.verdict == "impossible":

@@ -2,7 +2,8 @@
 
 Columns carry their unit in the header, as in `time,litres [L],bed_temperature [degC],sun [W/m2]`. A row
 speaks of one reading: `time` is the site's standard time of it (ISO 8601; a date alone is the end of that
-day), `litres` what all modules gave since the row before. Empty cells are missing values.
+day), `litres` what all modules gave since the row before. Empty cells are missing values. A log with other
+columns is described in TOML, as [device_log] (welkinwell.climate.column_map).
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ import datetime
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Final
@@ -21,10 +22,15 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from welkinwell.climate.column_guess import device_block
+from welkinwell.climate.column_map import DeviceColumns
+from welkinwell.climate.stamps import instants_of
 from welkinwell.climate.sunlight import erbs_diffuse_share
+from welkinwell.climate.table import STAMP_COLUMNS, column_unit, described_cells, numbers_of, stamp_cells
+from welkinwell.climate.weather_file import WeatherText, open_weather
 from welkinwell.errors import FileError, Problem, nearest_name
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.quantities import Scale, scale
+from welkinwell.quantities import Scale, from_si, scale
 from welkinwell.sky.sun import climate_sun_path
 
 Floats = NDArray[np.float64]
@@ -39,6 +45,7 @@ COLUMNS: Final = {
     "relative_humidity": ("1", 0.0, 1.1, "0 to 1.1 (a fraction, or % in the header)"),
     "sun": ("W/m2", -20.0, 1800.0, "-20 to 1800 W/m2, global on the horizontal"),
 }
+EVERYDAY: Final = {"m3": "L", "K": "degC", "1": "%", "W/m2": "W/m2"}  # units in which a person reads them
 INSIDE: Final = ("bed_temperature", "condenser_temperature", "glazing_temperature")
 OF_THE_WEATHER: Final = ("air_temperature", "relative_humidity", "sun")
 EXAMPLE: Final = "time,litres [L],bed_temperature [degC]"
@@ -86,6 +93,18 @@ class DeviceLog:
         """The date of a day of the log (0: its first)."""
         return later(self.first, day)
 
+    def first_reading(self) -> str:
+        """Say what the first reading was understood to be, on the site's standard time."""
+        begun = datetime.datetime.combine(self.first, datetime.time())
+        when = begun + datetime.timedelta(seconds=round(float(self.at[0])))
+        told = [f"{when:%Y-%m-%d %H:%M} local standard time"]
+        for name in (column for column in COLUMNS if column in self.values):
+            values = self.values[name]
+            unit = EVERYDAY[COLUMNS[name][0]]
+            read = "missing" if math.isnan(values[0]) else f"{from_si(float(values[0]), unit):.4g} {unit}"
+            told.append(f"{name.replace('_', ' ')} {read}")
+        return ", ".join(told)
+
     def daily_litres(self, at_hours: Floats) -> tuple[Floats, Floats]:
         """Litres measured and modelled by day [L], nan where less than 20 h of the day were read.
 
@@ -123,13 +142,17 @@ class DeviceLog:
         return np.where(count >= LEAST_READINGS, total / np.maximum(count, 1), np.nan)
 
 
-def read_device_log(path: str | Path, utc_offset: float = 0.0) -> DeviceLog:
+def read_device_log(
+    path: str | Path, utc_offset: float = 0.0, columns: DeviceColumns | None = None
+) -> DeviceLog:
     """Read a log of a built device from CSV; a FileError holds every problem.
 
     path: of the file; utc_offset: of the site's standard time [h], for stamps that carry an offset of their
-    own.
+    own; columns: which column is what, where the log has other columns than those of this module.
     """
     file = Path(path)
+    if columns is not None:
+        return _described_log(open_weather(file), utc_offset, columns)
     try:
         text = file.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
@@ -141,7 +164,10 @@ def read_device_log(path: str | Path, utc_offset: float = 0.0) -> DeviceLog:
     ]
     if not lines:
         raise FileError(Problem(file.name, "an empty file", f"a header such as {EXAMPLE}, then readings"))
-    titles, columns = _columns(file.name, *lines[0])
+    try:
+        titles, found = _columns(file.name, *lines[0])
+    except FileError as error:
+        raise _with_a_proposal(error, file, lines[0][1]) from None
     stamps, rows, numbers = [], [], []
     problems: list[Problem | str] = []
     for number, line in lines[1:]:
@@ -150,18 +176,84 @@ def read_device_log(path: str | Path, utc_offset: float = 0.0) -> DeviceLog:
             problems.append(Problem(f"{file.name}: line {number}", line.strip(), f"{len(titles)} values"))
             continue
         clock = f"{file.name}: line {number}, column 'time'"
-        stamps.append(_stamp(clock, cells[columns["time"][0]], utc_offset, problems))
+        stamps.append(_stamp(clock, cells[found["time"][0]], utc_offset, problems))
         rows.append([
             _value(f"{file.name}: line {number}, column {titles[place]!r}", name, titles[place], unit,
                    cells[place], problems)
-            for name, (place, unit) in columns.items() if name != "time"
+            for name, (place, unit) in found.items() if name != "time"
         ])  # fmt: skip
         numbers.append(number)
     if problems:
         raise FileError(problems)
-    table = np.array(rows, dtype=np.float64).reshape(len(rows), len(columns) - 1)
-    names = [name for name in columns if name != "time"]
+    table = np.array(rows, dtype=np.float64).reshape(len(rows), len(found) - 1)
+    names = [name for name in found if name != "time"]
     return _on_the_calendar(file.name, stamps, numbers, dict(zip(names, table.T, strict=True)))
+
+
+def _with_a_proposal(error: FileError, file: Path, header: str) -> FileError:
+    """Propose a description for a log without columns of the names that are known here."""
+    titles = [title.split("[")[0].strip().lower() for title in next(csv.reader([header]))]
+    block = "" if {"time", "litres"} <= set(titles) else device_block(open_weather(file))
+    *first, last = error.problems
+    if not block or not isinstance(last, Problem):
+        return error
+    advice = (
+        f"{last.advice} A log with columns of its own is described: paste this into the case (or into a file "
+        f"of its own, given with --columns) and look through it:\n\n{block}\n"
+    )
+    return FileError([*first, replace(last, advice=advice.strip(" "))])
+
+
+def _described_log(text: WeatherText, utc_offset: float, columns: DeviceColumns) -> DeviceLog:
+    """Read a log whose columns are described."""
+    options = columns.written()
+    lines, cells, named = described_cells(text, options, "the log")
+    stamps = stamp_cells(cells)
+    instants = instants_of(text, stamps, lines, options, utc_offset)
+    if _dates_alone(columns, stamps):
+        instants = instants + 86400.0  # a date alone is the end of that day
+    problems: list[Problem | str] = []
+    values: dict[str, Floats] = {}
+    for name in (variable for variable in named if variable not in STAMP_COLUMNS):
+        title, unit = named[name]
+        read = numbers_of(text, cells[name], lines, title, columns.missing)
+        factor, offset = column_unit(name, title, unit, 3600.0, COLUMNS[name][0])
+        si = (read + offset) * factor
+        _, low, high, words = COLUMNS[name]
+        for bad in np.flatnonzero((si < low) | (si > high))[:5]:
+            problems.append(Problem(text.at(lines[bad], title), f"{cells[name][bad]} {unit}", words))
+        values[name] = si
+    if problems:
+        raise FileError(problems)
+    warnings: list[str] = []
+    if columns.running_total:
+        values["litres"] = _since_the_row_before(values["litres"], warnings)
+    epoch = datetime.datetime(1970, 1, 1)
+    moments: list[datetime.datetime | None] = [
+        epoch + datetime.timedelta(seconds=float(one)) for one in instants
+    ]
+    log = _on_the_calendar(text.path.name, moments, [line + 1 for line in lines], values)
+    return replace(log, warnings=(*warnings, *log.warnings))
+
+
+def _dates_alone(columns: DeviceColumns, stamps: list[str]) -> bool:
+    if columns.date is not None:
+        return False
+    if columns.time_format is not None:
+        return not re.search(r"%[HIcXT]", columns.time_format)
+    return all(len(stamp) <= len("2024-01-31") for stamp in stamps)
+
+
+def _since_the_row_before(total: Floats, warnings: list[str]) -> Floats:
+    """Turn a meter's running total [m3] into what came since the row before; a fall is a reset."""
+    since = np.concatenate([[np.nan], np.diff(total)])
+    resets = since < 0.0
+    if resets.any():
+        warnings.append(
+            f"The running total fell {int(resets.sum())} times: the meter was set back, and the litres of "
+            "those rows do not count."
+        )
+    return np.where(resets, np.nan, since)
 
 
 def on_the_logs_weather(climate: xr.Dataset, log: DeviceLog) -> tuple[xr.Dataset, tuple[str, ...]]:
