@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from welkinwell.case import Case, HarvesterCase
+from welkinwell.case import Case, HarvesterCase, bed_notes
 from welkinwell.climate import read_climate
 from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.climate.relocate import move_to_altitude
@@ -399,7 +399,7 @@ def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
             f"The over-temperature vent loses {vented:.0f} L/m2 of vapour a year: the bed gets more heat "
             "than the way to the condenser can use."
         )
-    said += harvester_of(entry.design).notes(entry.design, entry.sorbent, year)
+    said += [*bed_notes(entry), *harvester_of(entry.design).notes(entry.design, entry.sorbent, year)]
     return said + (_sorbent_warnings(entry.sorbent, year) if entry.sorbent is not None else [])
 
 

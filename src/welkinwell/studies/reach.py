@@ -373,7 +373,8 @@ class _Task:
     def year(self, shares: Floats) -> xr.Dataset | None:
         """The simulated year; None for what cannot be built or simulated."""
         design, sorbent = self.built(shares)
-        if hasattr(design, "cross_checks") and design.cross_checks():
+        bought = self.bought(shares)  # a better sorbent is no denser a bed
+        if hasattr(bought, "cross_checks") and bought.cross_checks():
             return None
         try:
             return simulate(design, sorbent, self.site, keep=self.aim.keep, accuracy="fast", audit=False)
