@@ -18,9 +18,10 @@ from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.climate.relocate import move_to_altitude
 from welkinwell.climate.survey import survey
 from welkinwell.constants import WATER_GAS_CONSTANT
-from welkinwell.errors import CaseError, ClimateError, InputError, Problem
+from welkinwell.errors import CaseError, ClimateError, InputError, Problem, SolverError
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.kinds import KINDS, harvester_of
+from welkinwell.harvesters.layer_depth import has_layered_depth, too_deep
 from welkinwell.harvesters.power_cuts import with_power_cuts
 from welkinwell.simulate import simulate
 from welkinwell.sky.sun import climate_sun_path
@@ -53,7 +54,8 @@ class HarvesterAnswer:
 
     year: the hourly Dataset; figures: as in the summary; tank: by day, in litres; relaxed, limits: what
     holds the litres back, and its name and gain by month; warnings: sentences; bounds: what it cannot pass;
-    safety: what can hurt people, and the lists against it; power: its own electricity, if the case wants it.
+    safety: what can hurt people, and the lists against it; power: its own electricity, if the case wants it;
+    layered: litres with the bed in cells, where it is too deep to be computed as one [L/(m2 day)].
     """
 
     case: HarvesterCase
@@ -68,6 +70,7 @@ class HarvesterAnswer:
     bounds: HarvesterLimits
     safety: Safety
     power: HarvesterOffGrid | None = None
+    layered: float | None = None
 
     @property
     def daily_litres(self) -> NDArray[np.float64]:
@@ -250,7 +253,9 @@ def _answer_harvester(
     found["share_of_demand_met"] = tank.share_of_demand_met
     found["longest_shortfall_days"] = tank.longest_shortfall
     limits = limit_by_month(relaxed, np.array(found["litres_by_month"]))
-    warnings = [*_warnings(entry, year), *off_grid_warnings(power, case.cost), *supply.warnings]
+    layered = layered_litres(entry, site)
+    told = _in_cells(found["litres_per_m2_day"], layered)
+    warnings = [*_warnings(entry, year, told), *off_grid_warnings(power, case.cost), *supply.warnings]
     if words := not_eased(relaxed, entry.kind):
         warnings.append(words)
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
@@ -258,8 +263,9 @@ def _answer_harvester(
     safety = safety_of(case, entry, year, site, found["litres_delivered_per_day"])
     warnings += safety.sound.warnings(entry.name)
     return HarvesterAnswer(
-        entry, year, found, tank, relaxed, limits, warnings, supply, decided, bounds, safety, power
-    )
+        entry, year, found, tank, relaxed, limits, warnings, supply, decided, bounds, safety, power,
+        layered,
+    )  # fmt: skip
 
 
 def _water_of_further_years(
@@ -387,8 +393,35 @@ def _best(found: list[HarvesterAnswer]) -> HarvesterAnswer:
     return max(found, key=rank)
 
 
-def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
-    """Sentences on what went beyond a limit, and the sorbent's own cautions."""
+def layered_litres(entry: HarvesterCase, site: Any) -> float | None:
+    """Litres of the same box with its bed in cells, where it is too deep to be computed as one [L/(m2 day)].
+
+    None where the bed is thin enough, knows no layered depth, or the march cannot finish.
+    """
+    design, sorbent = entry.design, entry.sorbent
+    if sorbent is None or not too_deep(design, sorbent) or not has_layered_depth(design, sorbent):
+        return None
+    design = replace(design, depth="layered")
+    try:
+        year = simulate(design, sorbent, site, name=entry.name, keep="months", accuracy="fast", audit=False)
+    except SolverError:
+        return None
+    return float(figures(year)["litres_per_m2_day"])
+
+
+def _in_cells(lumped: float, layered: float | None) -> str:
+    """Say what the bed in cells gives; empty where it was not simulated."""
+    if layered is None:
+        return ""
+    change = f" ({100.0 * (layered / lumped - 1.0):+.0f} %)" if lumped > 0.0 else ""
+    return (
+        f'With depth = "layered" the same box gives {layered:.3g} L/m2 a day instead of '
+        f"{lumped:.3g}{change}: set it in the case."
+    )
+
+
+def _warnings(entry: HarvesterCase, year: xr.Dataset, layered: str) -> list[str]:
+    """Sentences on what went beyond a limit, and the sorbent's cautions; layered: as in `bed_notes`."""
     said = []
     driven = json.loads(year.attrs["supplied_heat"])
     if year.attrs["takes_sun"] and not driven and float(year["sun_on_plane"].max()) <= 0.0:
@@ -399,7 +432,7 @@ def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
             f"The over-temperature vent loses {vented:.0f} L/m2 of vapour a year: the bed gets more heat "
             "than the way to the condenser can use."
         )
-    said += [*bed_notes(entry), *harvester_of(entry.design).notes(entry.design, entry.sorbent, year)]
+    said += [*bed_notes(entry, layered), *harvester_of(entry.design).notes(entry.design, entry.sorbent, year)]
     return said + (_sorbent_warnings(entry.sorbent, year) if entry.sorbent is not None else [])
 
 
@@ -481,6 +514,7 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
                 "name": one.case.name,
                 "kind": one.case.kind,
                 "depth": one.year.attrs["depth"] or None,
+                "layered_litres_per_m2_day": one.layered,
                 "sorbent": one.case.sorbent_name or None,
                 **one.figures,
                 **decision_summary(one.supply, one.decision),

@@ -39,6 +39,7 @@ from welkinwell.declare import (
 from welkinwell.errors import CaseError, FileError, InputError, Problem, nearest_file, nearest_name
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.layer_density import layer_notes, layer_of, layer_problems, plain_problems
+from welkinwell.harvesters.layer_depth import depth_notes
 from welkinwell.harvesters.power_cuts import PowerCuts, read_power_cuts
 from welkinwell.quantities import as_text, from_si
 from welkinwell.supply.cost import (
@@ -471,9 +472,10 @@ def explained(case: Case, everything: bool = False) -> list[str]:
     return lines
 
 
-def bed_notes(harvester: HarvesterCase) -> list[str]:
-    """Say what is unusual about a harvester's layer of sorbent, in sentences."""
-    return layer_notes(harvester.design, harvester.sorbent)
+def bed_notes(harvester: HarvesterCase, layered: str = "") -> list[str]:
+    """Say what is unusual about a harvester's layer of sorbent; layered: as in `depth_notes`."""
+    design, sorbent = harvester.design, harvester.sorbent
+    return [*layer_notes(design, sorbent), *depth_notes(design, sorbent, layered)]
 
 
 def _site_lines(case: Case) -> list[str]:

@@ -45,14 +45,16 @@ def test_eight_kilograms_in_a_millimetre_on_four_m2_cannot_be(kind):
     (problem,) = layer_problems(design, GEL)
     assert problem.where == "sorbent_mass"
     assert problem.given == "8 kg/m2 in 1 mm on 4 m2 per m2 of aperture (2,000 kg/m3)"
-    assert problem.expected.startswith("at most 1,629 kg/m3 of Silica gel, regular density: 0.74, the densest")
+    assert problem.expected.startswith(
+        "at most 1,629 kg/m3 of Silica gel, regular density: 0.74, the densest"
+    )
     assert "skeletal density, 2,200 kg/m3" in problem.expected
     assert "sorbent_mass = 2.8 kg/m2, layer_thickness = 2.86 mm or bed_area = 11.4" in problem.advice
     assert layer_notes(design, GEL) == []
 
 
 def test_what_cannot_be_is_refused_before_it_is_simulated():
-    with pytest.raises(InputError, match="0.74, the densest packing of equal spheres"):
+    with pytest.raises(InputError, match=r"0\.74, the densest packing of equal spheres"):
         prepare(box(sorbent_mass=8.0, layer_thickness=1e-3), GEL, site_of("coast"))
 
 

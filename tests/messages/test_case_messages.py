@@ -234,7 +234,9 @@ def test_a_layer_far_too_light_is_a_note_with_what_would_fit(starter, capsys):
     starter.write_text(text)
     assert exit_code(["check", str(starter)]) == 0
     said = capsys.readouterr().out
-    assert "Note: Silica gel box: 8 kg/m2 in 50 mm on 4 m2 per m2 of aperture (40 kg/m3) is 0.057 times" in said
+    assert (
+        "Note: Silica gel box: 8 kg/m2 in 50 mm on 4 m2 per m2 of aperture (40 kg/m3) is 0.057 times" in said
+    )
     assert "sorbent_mass = 140 kg/m2, layer_thickness = 2.86 mm or bed_area = 0.229" in said
     assert 'layer_form = "carrier" (10 to 910 kg/m3' in said
     starter.write_text(text.replace('"50 mm"', '"50 mm"\nlayer_form = "carrier"', 1))

@@ -228,7 +228,10 @@ class ActiveBed:
     def cross_checks(self) -> list[Problem]:
         """Rules between fields."""
         problems = plain_problems(self.sorbent_layer)
-        if self.form == "channels" and self.sorbent_layer.volume > (1.0 - self.channel_share) * self.bed_depth:
+        if (
+            self.form == "channels"
+            and self.sorbent_layer.volume > (1.0 - self.channel_share) * self.bed_depth
+        ):
             problems.append(
                 Problem(
                     "coating_thickness",

@@ -187,7 +187,13 @@ class DesiccantWheel:
         """The coating on the channels' walls."""
         fields, form = ("sorbent_mass", "coating_thickness", "wheel_depth"), self.layer_form or "coating"
         return SorbentLayer(
-            self.sorbent_mass, self.coating_thickness, self.channel_surface, fields, form, "coating", "wheel face"
+            self.sorbent_mass,
+            self.coating_thickness,
+            self.channel_surface,
+            fields,
+            form,
+            "coating",
+            "wheel face",
         )
 
     @property

@@ -15,7 +15,6 @@ from welkinwell.harvesters.facing import FACINGS, azimuth_of
 from welkinwell.harvesters.layer_density import SorbentLayer, form_field, plain_problems
 
 
-
 @dataclass(frozen=True)
 class Hybrid:
     """Sizes, materials and operation of one module, and how many there are.

@@ -1,8 +1,8 @@
-"""Whether a layer of sorbent can exist: its mass, thickness and area against the sorbent's density as installed.
+"""Whether a layer of sorbent can exist: mass, thickness and area against its density as installed.
 
-Asked once, where a design meets its sorbent (`simulate.prepare`, the reading of a case). Above `densest` a layer
-is refused; outside `usual` a note names the value that would fit and the forms that may be declared. The
-choice and its sources: docs/decisions/0010-layers-that-can-exist.md.
+Asked once, where a design meets its sorbent (`simulate.prepare`, the reading of a case). Above `densest` a
+layer is refused; outside `usual` a note names the value that would fit and the forms that may be declared.
+The choice and its sources: docs/decisions/0010-layers-that-can-exist.md.
 """
 
 from __future__ import annotations
@@ -147,9 +147,9 @@ def layer_notes(design: Any, sorbent: Any) -> list[str]:
 def usual(sorbent: Any, form: str | None = None) -> tuple[float, float]:
     """Give the densities that are usual for a sorbent in a form [kg/m3].
 
-    Half of the sheet's bulk density to 1.3 times it (common practice, no source). A coating may be as dense as
-    the sheet's grain; pellets as such grains in the densest packing; a carrier may be as light as a foam. A
-    sorbent without voids (gel) swells: its thickness may be stated dry, or as it is when full of water.
+    Half of the sheet's bulk density to 1.3 times it (common practice, no source). A coating may be as dense
+    as the sheet's grain; pellets as such grains in the densest packing; a carrier may be as light as a foam.
+    A sorbent without voids (gel) swells: its thickness may be stated dry, or as it is when full of water.
     """
     low, high = LOOSEST_OF_BULK * sorbent.bulk_density, TIGHTEST_OF_BULK * sorbent.bulk_density
     if form == "coating":
@@ -185,8 +185,8 @@ def skeletal_density(sorbent: Any) -> tuple[float, bool]:
     """Give the density of the solid without any pore [kg/m3], and whether the sheet states it.
 
     Where it does not: grains less the pores that water fills at 25 degC and relative humidity 0.9 (the rule
-    of Gurvich1915: pores hold what they take up as liquid), at most DENSEST. Pores that stay dry there make it
-    too light, so it is held where no layer is refused that is no denser than its own grains.
+    of Gurvich1915: pores hold what they take up as liquid), at most DENSEST. Pores that stay dry there make
+    it too light, so it is held where no layer is refused that is no denser than its own grains.
     """
     if sorbent.skeletal_density is not None:
         return sorbent.skeletal_density, True
