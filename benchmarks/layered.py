@@ -6,7 +6,8 @@ tests/referees/layered_box_reference.py: for SciPy over NumPy arrays of cells, w
 its differences (`vectorized`), and compiled for LSODA and CVODE. All start in the same state, run the same
 days and restart at changes of mode only. Seconds are those of the processor. `--days 3` tries things and
 writes nothing. `--sheets` runs both depths of every sheet with pores and nothing else (10 minutes of the
-processor), writes `by_sheet` into the same file and prints the ranges of `harvesters/layer_depth.py`.
+processor), writes `by_sheet` into the same file, bed by bed, so that a run that was cut off goes on where it
+was (take `by_sheet` out to begin anew), and prints the ranges of `harvesters/layer_depth.py`.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ THICKNESSES = (0.25e-3, 0.5e-3, 1e-3, 3e-3, 6e-3, 10e-3, 20e-3)
 NUMBERS = (8, 12, 16, 24)
 DEPTHS_OF_SHEETS = (1e-3, 3e-3, 6e-3, 10e-3, 20e-3, 40e-3)
 PLACES = ("coast", "desert")
-SHARES = (0.125, 0.5, 1.0, 2.0, 8.0, 1000.0)  # of the time for uptake, ends of the ranges
+SHARES = (0.125, 0.4, 1.0, 2.0, 8.0, 1000.0)  # of the time for uptake, ends of the ranges
 LEAST_LITRES = 0.05  # L/m2 a day, below which a ratio of litres means nothing
 BEDS = (
     (SHEET, 3e-3, "coast"),
@@ -195,7 +196,9 @@ def by_sheet() -> list[dict[str, Any]]:
     from welkinwell.simulate import march_year, prepare
     from welkinwell.sorbents.sorbent import sheet_names, sorbent
 
-    found = []
+    kept = json.loads(RESULTS.read_text())
+    found: list[dict[str, Any]] = kept.setdefault("by_sheet", [])
+    known = {(one["place"], one["sheet"], one["thickness_mm"]) for one in found}
     for place in PLACES:
         site = site_of(place)
         for key in sheet_names():
@@ -205,6 +208,8 @@ def by_sheet() -> list[dict[str, Any]]:
             for thickness in DEPTHS_OF_SHEETS:
                 mass = material.bulk_density * thickness * 4.0
                 one: dict[str, Any] = {"place": place, "sheet": key, "thickness_mm": 1e3 * thickness}
+                if tuple(one.values()) in known:
+                    continue
                 for depth in ("lumped", "layered"):
                     design = PassiveBox(depth=depth, layer_thickness=thickness, sorbent_mass=mass)
                     ready = prepare(design, material, site)
@@ -215,6 +220,7 @@ def by_sheet() -> list[dict[str, Any]]:
                 assert time_to_fill is not None
                 one["time_to_fill_over_uptake"] = time_to_fill / uptake_time(design)
                 found.append(one)
+                RESULTS.write_text(json.dumps(kept, indent=1) + "\n")
                 print(" ".join(f"{x:.4g}" if isinstance(x, float) else x for x in one.values()), flush=True)
     return found
 
@@ -245,7 +251,7 @@ def main() -> None:
     given = parser.parse_args()
     if given.sheets:
         rows = by_sheet()
-        kept = json.loads(RESULTS.read_text()) | {"by_sheet": rows, "ranges": ranges(rows)}
+        kept = json.loads(RESULTS.read_text()) | {"ranges": ranges(rows)}
         RESULTS.write_text(json.dumps(kept, indent=1) + "\n")
         return
     days = given.days

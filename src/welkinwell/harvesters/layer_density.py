@@ -2,7 +2,7 @@
 
 Asked once, where a design meets its sorbent (`simulate.prepare`, the reading of a case). Above `densest` a
 layer is refused; outside `usual` a note names the value that would fit and the forms that may be declared.
-The choice and its sources: docs/decisions/0010-layers-that-can-exist.md.
+The choice and its sources: docs/decisions/0011-layers-that-can-exist.md.
 """
 
 from __future__ import annotations

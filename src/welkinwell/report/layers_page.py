@@ -67,7 +67,7 @@ def _opening() -> list[str]:
         "",
         "Can the layers exist that the examples and the published experiments are simulated with? Mass, thickness and",
         "area are held against the sheet's bulk density and against the most that can exist, as `check` does it",
-        "([0010](../decisions/0010-layers-that-can-exist.md)). Written by",
+        "([0011](../decisions/0011-layers-that-can-exist.md)). Written by",
         "",
         "    python -m welkinwell.report.layers_page docs/validation/layers.md",
         "",
