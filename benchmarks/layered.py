@@ -5,7 +5,9 @@ The balances that the library solvers integrate are written apart from the march
 tests/referees/layered_box_reference.py: for SciPy over NumPy arrays of cells, with states side by side for
 its differences (`vectorized`), and compiled for LSODA and CVODE. All start in the same state, run the same
 days and restart at changes of mode only. Seconds are those of the processor. `--days 3` tries things and
-writes nothing.
+writes nothing. `--sheets` runs both depths of every sheet with pores and nothing else (10 minutes of the
+processor), writes `by_sheet` into the same file, bed by bed, so that a run that was cut off goes on where it
+was (take `by_sheet` out to begin anew), and prints the ranges of `harvesters/layer_depth.py`.
 """
 
 from __future__ import annotations
@@ -39,6 +41,10 @@ RTOLS = (3e-3, 1e-3, 5e-4, 3e-4, 1e-4, 1e-5)
 TOLERANCES = (3e-2, 1e-2, 3e-3, 1e-3, 3e-4, 1e-4, 1e-5)
 THICKNESSES = (0.25e-3, 0.5e-3, 1e-3, 3e-3, 6e-3, 10e-3, 20e-3)
 NUMBERS = (8, 12, 16, 24)
+DEPTHS_OF_SHEETS = (1e-3, 3e-3, 6e-3, 10e-3, 20e-3, 40e-3)
+PLACES = ("coast", "desert")
+SHARES = (0.125, 0.4, 1.0, 2.0, 8.0, 1000.0)  # of the time for uptake, ends of the ranges
+LEAST_LITRES = 0.05  # L/m2 a day, below which a ratio of litres means nothing
 BEDS = (
     (SHEET, 3e-3, "coast"),
     (SHEET, 10e-3, "coast"),
@@ -183,13 +189,73 @@ def by_cells() -> list[dict[str, Any]]:
     return found
 
 
+def by_sheet() -> list[dict[str, Any]]:
+    """Litres of both depths of every sheet with pores at its bulk density [L/m2 a day]."""
+    from welkinwell.simulate import march_year, prepare
+
+    from welkinwell.harvesters.layer_depth import filling_time, has_layered_depth, uptake_time
+    from welkinwell.harvesters.passive_box import PassiveBox
+    from welkinwell.sorbents.sorbent import sheet_names, sorbent
+
+    kept = json.loads(RESULTS.read_text())
+    found: list[dict[str, Any]] = kept.setdefault("by_sheet", [])
+    known = {(one["place"], one["sheet"], one["thickness_mm"]) for one in found}
+    for place in PLACES:
+        site = site_of(place)
+        for key in sheet_names():
+            material = sorbent(key)
+            if not has_layered_depth(PassiveBox(), material):
+                continue
+            for thickness in DEPTHS_OF_SHEETS:
+                mass = material.bulk_density * thickness * 4.0
+                one: dict[str, Any] = {"place": place, "sheet": key, "thickness_mm": 1e3 * thickness}
+                if tuple(one.values()) in known:
+                    continue
+                for depth in ("lumped", "layered"):
+                    design = PassiveBox(depth=depth, layer_thickness=thickness, sorbent_mass=mass)
+                    ready = prepare(design, material, site)
+                    _, result = march_year(ready, tolerance=3e-3, keep="year")
+                    collected = ready.harvester.kind.flow_number("collected")
+                    one[depth] = float(result.flows.sum(axis=(0, 1))[collected]) / 365.0
+                time_to_fill = filling_time(design, material)
+                assert time_to_fill is not None
+                one["time_to_fill_over_uptake"] = time_to_fill / uptake_time(design)
+                found.append(one)
+                RESULTS.write_text(json.dumps(kept, indent=1) + "\n")
+                print(" ".join(f"{x:.4g}" if isinstance(x, float) else x for x in one.values()), flush=True)
+    return found
+
+
+def ranges(rows: list[dict[str, Any]]) -> list[dict[str, float]]:
+    """How far the layered litres lie from the lumped ones, by time to fill over time for uptake."""
+    found, low = [], 0.0
+    for high in SHARES:
+        own = [
+            one["layered"] / one["lumped"] - 1.0
+            for one in rows
+            if low < one["time_to_fill_over_uptake"] <= high and one["lumped"] > LEAST_LITRES
+        ]
+        least, middle, most = (float(np.quantile(own, share)) for share in (0.0, 0.5, 1.0))
+        found.append({"up_to": high, "beds": len(own), "least": least, "median": middle, "most": most})
+        print(f"up to {high:7.3f}: {len(own):3d} beds {least:+.3f} {middle:+.3f} {most:+.3f}")
+        low = high
+    return found
+
+
 def main() -> None:
     """Run everything, print the tables, write the file."""
     parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--sheets", action="store_true", help="both depths of every sheet, and nothing else")
     parser.add_argument(
         "--days", type=int, default=DAYS, help="days from 1 January; other than 20 writes nothing"
     )
-    days = parser.parse_args().days
+    given = parser.parse_args()
+    if given.sheets:
+        rows = by_sheet()
+        kept = json.loads(RESULTS.read_text()) | {"ranges": ranges(rows)}
+        RESULTS.write_text(json.dumps(kept, indent=1) + "\n")
+        return
+    days = given.days
     begin = time.process_time()
     bench = Bench(days)
     first = time.process_time() - begin
@@ -249,6 +315,7 @@ def main() -> None:
         return
     report["by_thickness"] = by_thickness()
     report["by_cells"] = by_cells()
+    report |= {key: json.loads(RESULTS.read_text())[key] for key in ("by_sheet", "ranges")}
     RESULTS.write_text(json.dumps(report, indent=1) + "\n")
     print(f"written: {RESULTS.relative_to(ROOT)}")
 

@@ -83,8 +83,9 @@ def held(kind: str, where: str, number: int) -> dict[str, Any]:
     """
     rng = np.random.default_rng([SEED, list(KINDS).index(kind), PLACES.index(where), number])
     site = _place(where)
-    ready = random_device(kind, site, rng)
-    found: dict[str, Any] = {"sorbent": ready.sorbent.key if ready.sorbent else None}
+    refused: list[str] = []
+    ready = random_device(kind, site, rng, refused)
+    found: dict[str, Any] = {"sorbent": ready.sorbent.key if ready.sorbent else None, "refused": refused}
     try:
         year = simulate_prepared(ready, site, accuracy="fast", audit=False)
     except SolverError as error:
@@ -130,6 +131,7 @@ def of_kind(kind: str, count: int) -> dict[str, Any]:
         "designs": count,
         "ran": len(ran),
         "stopped": [d["stopped"] for d in designs if "stopped" in d],
+        "cannot be built, drawn again": [words for d in designs for words in d["refused"]],
         "most litres, L/m2 a day": max(d["litres"] for d in ran),
         "above a bound": sum(bool(d["impossible"]) for d in ran),
         "largest share of a bound": {k: max(d["shares"][k] for d in ran if k in d["shares"]) for k in keys},

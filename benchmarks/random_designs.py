@@ -28,7 +28,7 @@ SPANS: Final[dict[str, dict[str, tuple[float, float]]]] = {
     },
 }  # fmt: skip
 # Left as they are: the hour is set by the place, and these two options take minutes a design
-STAYS: Final = {"open_at", "close_at", "modules", "depth"}
+STAYS: Final = {"open_at", "close_at", "modules", "depth", "layer_form"}
 NOT_DRAWN: Final = {"operation": ("best",)}
 BRINES: Final = ("licl_brine", "cacl2_brine")
 
@@ -60,16 +60,22 @@ def random_design(kind: str, rng: np.random.Generator) -> Any:
         return design
 
 
-def random_device(kind: str, site: Surroundings, rng: np.random.Generator) -> Prepared:
-    """A random design with a random sorbent that suits its kind, prepared at a place."""
+def random_device(
+    kind: str, site: Surroundings, rng: np.random.Generator, refused: list[str] | None = None
+) -> Prepared:
+    """A random design with a random sorbent that suits its kind, prepared at a place.
+
+    refused: gets a line for each that could not be built and was drawn again: its layer, say, cannot exist.
+    """
     while True:
         design = random_design(kind, rng)
         names = BRINES if kind == "liquid_desiccant" else sheet_names()
         material = sorbent(str(rng.choice(names))) if KINDS[kind].takes_sorbent else None
         try:
             return prepare(design, material, site)
-        except InputError:
-            continue
+        except InputError as error:
+            if refused is not None:
+                refused.append(str(error))
 
 
 def _span(field: Declared, now: float | None) -> tuple[float, float] | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -12,12 +12,14 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from welkinwell.case import Case, HarvesterCase
+from welkinwell.case import Case, HarvesterCase, bed_notes
 from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.climate.survey import survey
 from welkinwell.constants import WATER_GAS_CONSTANT
+from welkinwell.errors import SolverError
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.kinds import KINDS, harvester_of
+from welkinwell.harvesters.layer_depth import has_layered_depth, too_deep
 from welkinwell.quantities import litres_on, plain
 from welkinwell.simulation import simulate
 from welkinwell.site_weather import case_climate, further_climate, place_climate
@@ -68,6 +70,7 @@ class HarvesterAnswer:
     holds the litres back, and its name and gain by month, both empty where that was left out; warnings:
     sentences; bounds: what it cannot pass;
     safety: what can hurt people, and the lists against it; power: its own electricity, if the case wants it.
+    layered: litres with the bed in cells, where it is too deep to be computed as one [L/(m2 day)].
     """
 
     case: HarvesterCase
@@ -82,6 +85,7 @@ class HarvesterAnswer:
     bounds: HarvesterLimits
     safety: Safety
     power: HarvesterOffGrid | None = None
+    layered: float | None = None
 
     @property
     def daily_litres(self) -> NDArray[np.float64]:
@@ -169,6 +173,7 @@ def left_out_by_quick(case: Case) -> tuple[str, ...]:
         "what limits the litres",
         "how sure the litres are (the interval, and where the litres go)",
         *(further if years else ()),
+        *(("what a bed computed in layers gives",) if any(map(_wants_cells, case.harvesters)) else ()),
     )
 
 
@@ -270,7 +275,9 @@ def _answer_harvester(
     found["share_of_demand_met"] = tank.share_of_demand_met
     found["longest_shortfall_days"] = tank.longest_shortfall
     limits = limit_by_month(relaxed, np.array(found["litres_by_month"])) if relaxed else []
-    warnings = [*_warnings(entry, year), *off_grid_warnings(power, case.cost), *supply.warnings]
+    layered = None if quick else layered_litres(entry, site)
+    told = _in_cells(found["litres_per_m2_day"], layered, year.attrs["basis"])
+    warnings = [*_warnings(entry, year, told), *off_grid_warnings(power, case.cost), *supply.warnings]
     if relaxed and (words := not_eased(relaxed, entry.kind)):
         warnings.append(words)
     bounds = limits_of_harvester(entry.design, entry.sorbent, year, site.climate)
@@ -278,8 +285,9 @@ def _answer_harvester(
     safety = safety_of(case, entry, year, site, found["litres_delivered_per_day"])
     warnings += safety.sound.warnings(entry.name)
     return HarvesterAnswer(
-        entry, year, found, tank, relaxed, limits, warnings, supply, decided, bounds, safety, power
-    )
+        entry, year, found, tank, relaxed, limits, warnings, supply, decided, bounds, safety, power,
+        layered,
+    )  # fmt: skip
 
 
 def _water_of_further_years(
@@ -407,8 +415,41 @@ def _in_order(found: list[HarvesterAnswer]) -> list[HarvesterAnswer]:
     return sorted(found, key=rank, reverse=True)
 
 
-def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
-    """Sentences on what went beyond a limit, and the sorbent's own cautions."""
+def layered_litres(entry: HarvesterCase, site: Any) -> float | None:
+    """Litres of the same box with its bed in cells, where it is too deep to be computed as one [L/(m2 day)].
+
+    None where the bed is thin enough, knows no layered depth, or the march cannot finish.
+    """
+    design, sorbent = entry.design, entry.sorbent
+    if not _wants_cells(entry):
+        return None
+    design = replace(design, depth="layered")
+    try:
+        year = simulate(design, sorbent, site, name=entry.name, keep="months", accuracy="fast", audit=False)
+    except SolverError:
+        return None
+    return float(figures(year)["litres_per_m2_day"])
+
+
+def _wants_cells(entry: HarvesterCase) -> bool:
+    """Whether a bed computed as one is too deep for it, and its kind can compute it in cells."""
+    design, sorbent = entry.design, entry.sorbent
+    return sorbent is not None and too_deep(design, sorbent) and has_layered_depth(design, sorbent)
+
+
+def _in_cells(lumped: float, layered: float | None, area: str) -> str:
+    """Say what the bed in cells gives; empty where it was not simulated."""
+    if layered is None:
+        return ""
+    change = f" ({100.0 * (layered / lumped - 1.0):+.0f} %)" if lumped > 0.0 else ""
+    return (
+        f'With depth = "layered" the same box gives {plain(layered)} instead of {plain(lumped)} '
+        f"{litres_on(area)}{change}: set it in the case."
+    )
+
+
+def _warnings(entry: HarvesterCase, year: xr.Dataset, layered: str) -> list[str]:
+    """Sentences on what went beyond a limit, and the sorbent's cautions; layered: as in `bed_notes`."""
     said = []
     driven = json.loads(year.attrs["supplied_heat"])
     if year.attrs["takes_sun"] and not driven and float(year["sun_on_plane"].max()) <= 0.0:
@@ -419,7 +460,7 @@ def _warnings(entry: HarvesterCase, year: xr.Dataset) -> list[str]:
             f"The over-temperature vent loses {vented:.0f} L of vapour a year from each m2 of "
             f"{year.attrs['basis']}: the bed is heated faster than vapour can reach the condenser."
         )
-    said += harvester_of(entry.design).notes(entry.design, entry.sorbent, year)
+    said += [*bed_notes(entry, layered), *harvester_of(entry.design).notes(entry.design, entry.sorbent, year)]
     return said + (_sorbent_warnings(entry.sorbent, year) if entry.sorbent is not None else [])
 
 
@@ -503,6 +544,7 @@ def _summary(case: Case, climate: xr.Dataset, found: list[HarvesterAnswer]) -> d
                 "kind": one.case.kind,
                 "area_basis": one.year.attrs["basis"],
                 "depth": one.year.attrs["depth"] or None,
+                "layered_litres_per_m2_day": one.layered,
                 "sorbent": one.case.sorbent_name or None,
                 **one.figures,
                 **decision_summary(one.supply, one.decision),

@@ -47,6 +47,8 @@ from welkinwell.declare import (
 )
 from welkinwell.errors import CaseError, FileError, InputError, Problem, nearest_file, nearest_name
 from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.layer_density import layer_notes, layer_of, layer_problems, plain_problems
+from welkinwell.harvesters.layer_depth import depth_notes
 from welkinwell.harvesters.power_cuts import PowerCuts, read_power_cuts
 from welkinwell.quantities import amount, as_text, from_si, plain
 from welkinwell.supply.cost import (
@@ -407,9 +409,8 @@ def _read_harvester(
     sorbent = None
     if KINDS[kind].takes_sorbent:
         sorbent = _read_sorbent(table.get("sorbent"), where, path, found)
-        checks = getattr(design, "sorbent_checks", None)
-        if sorbent is not None and checks is not None:
-            wrong = checks(sorbent)
+        if sorbent is not None and design is not None:
+            wrong = _met(design, sorbent)
             found += [replace(problem, where=f"{where}, {problem.where}") for problem in wrong]
     elif "sorbent" in table:
         none = f"none: a {KINDS[kind].title} has no sorbent"
@@ -419,6 +420,14 @@ def _read_harvester(
         return None
     given = tuple(key for key in table if key in fields)
     return HarvesterCase(name, kind, str(table.get("sorbent", "")), modules, design, sorbent, given)
+
+
+def _met(design: Any, sorbent: Any) -> list[Problem]:
+    """Give what is wrong where a design meets its sorbent, beyond what the design's own checks have said."""
+    checks, layer = getattr(design, "sorbent_checks", None), layer_of(design)
+    wrong = list(checks(sorbent)) if checks is not None else []
+    told = layer is not None and plain_problems(layer)
+    return wrong if told else [*wrong, *layer_problems(design, sorbent)]
 
 
 def _read_sorbent(given: Any, where: str, path: Path, problems: list[Problem]) -> Any:
@@ -472,11 +481,18 @@ def explained(case: Case, everything: bool = False) -> list[str]:
     lines += [*_site_lines(case), *_supply_lines(case), *_tank_lines(case), ""]
     lines += _table_lines(case) if everything else []
     lines += [f"Note: {words}" for words in (*demand_warnings(case.demand), *_tank_warnings(case))]
+    lines += [f"Note: {one.name}: {words}" for one in case.harvesters for words in bed_notes(one)]
     for number, harvester in enumerate(case.harvesters, start=1):
         lines += [f"Harvester {number} of {len(case.harvesters)}: {harvester.name}"]
         lines += [f"  {line}" for line in _harvester_lines(case, harvester, everything)]
         lines.append("")
     return lines
+
+
+def bed_notes(harvester: HarvesterCase, layered: str = "") -> list[str]:
+    """Say what is unusual about a harvester's layer of sorbent; layered: as in `depth_notes`."""
+    design, sorbent = harvester.design, harvester.sorbent
+    return [*layer_notes(design, sorbent), *depth_notes(design, sorbent, layered)]
 
 
 def _site_lines(case: Case) -> list[str]:

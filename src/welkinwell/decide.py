@@ -290,7 +290,8 @@ class Optimised:
         return {
             **self.asked.head,
             "best": written(self.best.best),
-            "designs_simulated": len(self.best.tried),
+            "designs_simulated": _simulated(self.best),
+            "left_out": self.search.left_out(),
             "sorbents_at_first": [
                 {"sorbent": name or None, "litres_per_m2_day": value} for name, value in self.best.order
             ],
@@ -618,9 +619,14 @@ def best_of(
         f"{got:.2f} {litres_on(about.basis)} {cheapest}is the best that was found, against {now:.2f} as the "
         "case has it"
         + (f", with {best.sorbent.name}" if best.sorbent is not None else "")
-        + f"; {len(best.tried)} designs were simulated. A search finds good designs and proves nothing."
+        + f"; {_simulated(best)} designs were simulated. A search finds good designs and proves nothing."
     )
     return Optimised(about, search, best, against, edge, headline)
+
+
+def _simulated(best: Best) -> int:
+    """How many designs of a search were simulated: those that cannot be built were not."""
+    return sum(not one.refused for one in best.tried)
 
 
 def _refuse_forbidden(

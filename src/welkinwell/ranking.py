@@ -189,10 +189,27 @@ def doubts(entry: Ranked) -> list[str]:
         )
     if one.family == "liquid desiccant":
         said.append("a liquid: taken as a still film of its thickness, which a box must hold")
+    said += deep_words(entry)
+    if entry.left_out:
+        left = ", ".join(f"{mass:g}" for mass in entry.left_out)
+        said.append(f"left out, since their beds do not fit into the box: {left} kg/m2")
     ladder = sorted(rung.mass for rung in entry.rungs)
     if best.mass in (ladder[0], ladder[-1]):
         said.append("its best mass lies at the end of the ladder")
     return said
+
+
+def deep_words(entry: Ranked) -> list[str]:
+    """Say that the best layer is too deep to be computed as one, and what it gives in cells; else nothing."""
+    if entry.filling is None:
+        return []
+    said = (
+        f"{1000.0 * entry.best.thickness:.2g} mm take {entry.filling / 3600.0:.2g} h to fill, too deep for a "
+        "bed computed as one"
+    )
+    if entry.layered is None:
+        return [f"{said}; no layered depth to compare with, since its sheet knows no pores"]
+    return [f'{said}; {entry.layered:.2f} L/m2/day with depth = "layered"']
 
 
 def _point(point: tuple[float, float], spread: tuple[float, float], loading: float) -> dict[str, Any]:
@@ -237,6 +254,9 @@ def _sheet_entry(number: int, entry: Ranked) -> dict[str, Any]:
         "litres_per_m2_day_at_equal_volume": entry.litres_at_equal_volume,
         "release_temperature_celsius": None if needed is None else needed - 273.15,
         "half_filled_at_joule_per_mol": entry.half_potential,
+        "hours_to_fill_if_too_deep": None if entry.filling is None else entry.filling / 3600.0,
+        "layered_litres_per_m2_day": entry.layered,
+        "masses_left_out_kg_per_m2": list(entry.left_out),
         "ladder": [
             {"mass_kg_per_m2": rung.mass, "litres_per_m2_day": rung.litres_per_m2_day} for rung in entry.rungs
         ],

@@ -533,6 +533,11 @@ def _harvester_summary() -> Schema:
                 "type": ["string", "null"],
                 "description": "how finely the sorbent layer was computed; null where a kind has one way",
             },
+            "layered_litres_per_m2_day": {
+                "type": ["number", "null"],
+                "minimum": 0,
+                "description": "with the layer in cells, where it is too deep to be computed as one",
+            },
             "sorbent": {"type": ["string", "null"], "description": "data sheet; null for kinds without one"},
             **{name: _figure(name) for name in (*_FIGURES, *_OFTEN)},
             "litres_by_month": {

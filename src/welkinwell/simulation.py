@@ -26,6 +26,7 @@ from welkinwell.harvesters.air import (
 )
 from welkinwell.harvesters.harvester import Harvester, Kind
 from welkinwell.harvesters.kinds import KINDS, harvester_of
+from welkinwell.harvesters.layer_density import layer_problems
 from welkinwell.harvesters.operation import CLOSED, OPEN, Schedule, segments
 from welkinwell.harvesters.power_cuts import STAYS, CutTimes, Outage, cut_times, laid_over
 from welkinwell.numerics.march import (
@@ -68,7 +69,9 @@ class Prepared:
 def prepare(
     design: Any, sorbent: Sorbent | None, site: Surroundings, air: AirRecord | None = None
 ) -> Prepared:
-    """Bring a design, a sorbent and a site together; raises InputError when one is missing.
+    """Bring a design, a sorbent and a site together.
+
+    Raises InputError when one is missing, and for a layer of sorbent that cannot exist.
 
     air: record of the device's air where it is known already, from a design that differs in nothing that
     the air sees (mass, thickness), so that it need not be made again.
@@ -78,6 +81,8 @@ def prepare(
         raise InputError(Problem("sorbent", "nothing", f"a sorbent for a {listed.title}"))
     if not listed.takes_sorbent:
         sorbent = None
+    if problems := layer_problems(design, sorbent):
+        raise InputError(problems)
     harvester = harvester_of(design)
     design, sorbent = harvester.fitted(design, sorbent)
     air = harvester.air(design, site) if air is None else air

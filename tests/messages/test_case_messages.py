@@ -89,6 +89,20 @@ CHANGES = {
         'layer_thickness = "0.5 mm"',
         [f"{SILICA}, sorbent_mass: got 8 kg/m2 in 2 L/m2 of layer (4000 kg/m3)", "10 to 2500 kg/m3"],
     ),
+    "sorbent denser than its solid can pack": (
+        'layer_thickness = "3 mm"',
+        'layer_thickness = "1 mm"',
+        [
+            f"{SILICA}, sorbent_mass: got 8 kg/m2 in 1 mm on 4 m2 per m2 of aperture (2,000 kg/m3); expected "
+            "at most 1,629 kg/m3 of Silica gel, regular density: 0.74, the densest packing of equal spheres",
+            "one of these would fit: sorbent_mass = 2.8 kg/m2, layer_thickness = 2.86 mm or bed_area = 11.4",
+        ],
+    ),
+    "form that no layer has": (
+        'layer_thickness = "3 mm"',
+        'layer_thickness = "3 mm"\nlayer_form = "pelets"',
+        [f"{SILICA}, layer_form: got 'pelets'", "'grains', 'coating', 'pellets', 'carrier'", "'pellets'?"],
+    ),
     "two of one name": (
         'name = "Aluminium fumarate box"',
         'name = "silica gel box"',
@@ -213,6 +227,22 @@ def test_a_tank_below_a_day_is_a_note_and_no_error(starter, capsys):
     assert exit_code(["check", str(starter)]) == 0
     said = capsys.readouterr().out
     assert "the tank holds 9.5 L above its tap, 48 % of a day's demand (20 L)" in said
+
+
+def test_a_layer_far_too_light_is_a_note_with_what_would_fit(starter, capsys):
+    """50 mm instead of 3: 40 kg/m3. Declared as a sorbent in a carrier with air-filled pores it passes."""
+    text = starter.read_text().replace('layer_thickness = "3 mm"', 'layer_thickness = "50 mm"', 1)
+    starter.write_text(text)
+    assert exit_code(["check", str(starter)]) == 0
+    said = capsys.readouterr().out
+    assert (
+        "Note: Silica gel box: 8 kg/m2 in 50 mm on 4 m2 per m2 of aperture (40 kg/m3) is 0.057 times" in said
+    )
+    assert "sorbent_mass = 140 kg/m2, layer_thickness = 2.86 mm or bed_area = 0.229" in said
+    assert 'layer_form = "carrier" (10 to 910 kg/m3' in said
+    starter.write_text(text.replace('"50 mm"', '"50 mm"\nlayer_form = "carrier"', 1))
+    assert exit_code(["check", str(starter)]) == 0
+    assert "(40 kg/m3)" not in capsys.readouterr().out
 
 
 def test_the_commented_tables_can_be_uncommented(starter, capsys):

@@ -81,7 +81,7 @@ def _as_data(
     import dataclasses
     import tomllib
 
-    from welkinwell.case import SCHEMA_VERSION
+    from welkinwell.case import SCHEMA_VERSION, bed_notes
     from welkinwell.climate.hourly import site_entry, weather_entry
 
     tables = tomllib.loads(case.text)
@@ -125,6 +125,7 @@ def _as_data(
                 "sorbent": one.sorbent_name or None,
                 "sorbent_name": None if one.sorbent is None else one.sorbent.name,
                 "cautions": [] if one.sorbent is None else list(one.sorbent.cautions),
+                "notes": bed_notes(one),
                 "modules": one.modules,
                 "fields": _fields(one.design, one.given),
             }

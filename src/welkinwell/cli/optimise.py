@@ -133,4 +133,6 @@ def optimise(
     typer.echo(found.headline)
     for variable, value in zip(found.search.variables, found.best.best.values, strict=True):
         typer.echo(f"  {variable.key} = {variable.text(value)}")
+    for words in found.search.left_out():
+        typer.echo(f"Note: {words}")
     typer.echo(f"Page: {page}")

@@ -85,6 +85,8 @@ def rank(
         return
     _print(answer)
     typer.echo(answer.headline)
+    for line in _deep(answer):
+        typer.echo(line)
     for place in answer.places:
         if place.wanted is not None:
             one = place.wanted
@@ -113,6 +115,18 @@ def _masses(given: str | None) -> tuple[float, ...]:
         expected = "two or more different masses from 0.01 to 200 kg/m2, as in '1, 2, 4, 8 kg/m2'"
         raise InputError(Problem("--masses", repr(given), expected))
     return tuple(sorted(set(found)))
+
+
+def _deep(answer: Any) -> list[str]:
+    """Name the sheets whose best layer is too deep for a bed computed as one."""
+    from welkinwell.ranking import deep_words
+
+    return [
+        f"Note: {place.place.name}: {entry.sorbent.key}: {words}"
+        for place in answer.places
+        for entry in place.entries
+        for words in deep_words(entry)
+    ]
 
 
 def _print(answer: Any) -> None:

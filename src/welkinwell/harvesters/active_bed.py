@@ -13,9 +13,7 @@ from typing import ClassVar
 from welkinwell.declare import choice, count, quantity
 from welkinwell.errors import Problem
 from welkinwell.harvesters.facing import FACINGS, azimuth_of
-
-LIGHTEST_BED = 10.0  # kg/m3, below any foam or aerogel that holds together (value from memory)
-DENSEST_BED = 2500.0  # kg/m3 of dry sorbent: solid silica and salts without any pore (value from memory)
+from welkinwell.harvesters.layer_density import SorbentLayer, form_field, plain_problems
 
 
 @dataclass(frozen=True)
@@ -61,6 +59,7 @@ class ActiveBed:
     coating_thickness: float = quantity(
         "mm", "Thickness of the sorbent on the channels' walls", default=0.5, low=0.005, high=20.0
     )
+    layer_form: str | None = form_field()
     bed_metal: float = quantity(
         "kg/m2",
         "Metal of fins, tubes and casing that is heated along, per face",
@@ -228,19 +227,11 @@ class ActiveBed:
 
     def cross_checks(self) -> list[Problem]:
         """Rules between fields."""
-        problems = []
-        volume = self.layer_volume
-        density = self.sorbent_mass / volume
-        if not LIGHTEST_BED <= density <= DENSEST_BED:
-            problems.append(
-                Problem(
-                    "sorbent_mass",
-                    f"{self.sorbent_mass:.3g} kg/m2 in {volume * 1e3:.3g} L/m2 of bed ({density:.0f} kg/m3)",
-                    f"a bed of {LIGHTEST_BED:.0f} to {DENSEST_BED:.0f} kg/m3",
-                    "Bring sorbent_mass and bed_depth (and coating_thickness) into line.",
-                )
-            )
-        if self.form == "channels" and volume > (1.0 - self.channel_share) * self.bed_depth:
+        problems = plain_problems(self.sorbent_layer)
+        if (
+            self.form == "channels"
+            and self.sorbent_layer.volume > (1.0 - self.channel_share) * self.bed_depth
+        ):
             problems.append(
                 Problem(
                     "coating_thickness",
@@ -279,11 +270,16 @@ class ActiveBed:
         return 4.0 * self.channel_share * self.bed_depth / self.channel_size
 
     @property
-    def layer_volume(self) -> float:
-        """Volume of the bed of grains, or of the coatings, per face [m3/m2]."""
+    def sorbent_layer(self) -> SorbentLayer:
+        """The bed of grains, or the coatings on the channels' walls."""
+        mass, form = self.sorbent_mass, self.layer_form
         if self.form == "grains":
-            return self.bed_depth
-        return self.channel_surface * self.coating_thickness
+            fields = ("sorbent_mass", "bed_depth", "")
+            return SorbentLayer(mass, self.bed_depth, 1.0, fields, form, "bed", "bed face")
+        fields = ("sorbent_mass", "coating_thickness", "bed_depth")
+        return SorbentLayer(
+            mass, self.coating_thickness, self.channel_surface, fields, form or "coating", "bed", "bed face"
+        )
 
     @property
     def basis_area(self) -> float:

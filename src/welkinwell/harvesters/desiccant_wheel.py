@@ -12,7 +12,7 @@ from typing import ClassVar
 
 from welkinwell.declare import choice, count, quantity
 from welkinwell.errors import Problem
-from welkinwell.harvesters.active_bed import DENSEST_BED, LIGHTEST_BED
+from welkinwell.harvesters.layer_density import SorbentLayer, form_field, plain_problems
 
 
 @dataclass(frozen=True)
@@ -41,6 +41,7 @@ class DesiccantWheel:
     coating_thickness: float = quantity(
         "mm", "Thickness of the sorbent on the channels' walls", default=0.15, low=0.005, high=5.0
     )
+    layer_form: str | None = form_field()
     wheel_substrate: float = quantity(
         "kg/m2",
         "Paper, glass or metal under the sorbent, per face",
@@ -163,19 +164,8 @@ class DesiccantWheel:
 
     def cross_checks(self) -> list[Problem]:
         """Rules between fields."""
-        problems = []
-        volume = self.channel_surface * self.coating_thickness
-        density = self.sorbent_mass / volume
-        if not LIGHTEST_BED <= density <= DENSEST_BED:
-            problems.append(
-                Problem(
-                    "sorbent_mass",
-                    f"{self.sorbent_mass:.3g} kg/m2 in {volume * 1e3:.3g} L/m2 ({density:.0f} kg/m3)",
-                    f"a coating of {LIGHTEST_BED:.0f} to {DENSEST_BED:.0f} kg/m3",
-                    "Bring sorbent_mass, wheel_depth and coating_thickness into line.",
-                )
-            )
-        if volume > (1.0 - self.channel_share) * self.wheel_depth:
+        problems = plain_problems(self.sorbent_layer)
+        if self.sorbent_layer.volume > (1.0 - self.channel_share) * self.wheel_depth:
             thickest = (1.0 - self.channel_share) * self.channel_size / (4.0 * self.channel_share)
             problems.append(
                 Problem(
@@ -191,6 +181,20 @@ class DesiccantWheel:
     def channel_surface(self) -> float:
         """Wall of the channels per face [1]."""
         return 4.0 * self.channel_share * self.wheel_depth / self.channel_size
+
+    @property
+    def sorbent_layer(self) -> SorbentLayer:
+        """The coating on the channels' walls."""
+        fields, form = ("sorbent_mass", "coating_thickness", "wheel_depth"), self.layer_form or "coating"
+        return SorbentLayer(
+            self.sorbent_mass,
+            self.coating_thickness,
+            self.channel_surface,
+            fields,
+            form,
+            "coating",
+            "wheel face",
+        )
 
     @property
     def basis_area(self) -> float:

@@ -12,9 +12,7 @@ from typing import ClassVar
 from welkinwell.declare import choice, count, flag, quantity
 from welkinwell.errors import Problem
 from welkinwell.harvesters.facing import FACINGS, azimuth_of
-
-LIGHTEST_LAYER = 10.0  # kg/m3 (value from memory)
-DENSEST_LAYER = 2500.0  # kg/m3 of dry sorbent (value from memory)
+from welkinwell.harvesters.layer_density import SorbentLayer, form_field, plain_problems
 
 
 @dataclass(frozen=True)
@@ -76,6 +74,7 @@ class Hybrid:
     bed_area: float = quantity(
         "1", "Area of sorbent layer per aperture (fins count)", default=6.0, low=0.1, high=100.0
     )
+    layer_form: str | None = form_field()
     bed_metal: float = quantity(
         "kg/m2", "Metal of absorber and fins per aperture", default=5.0, low=0.2, high=200.0
     )
@@ -218,26 +217,19 @@ class Hybrid:
     closed_in_rain: bool = flag("Whether the loop stays closed in hours with rain", default=False)
 
     @property
+    def sorbent_layer(self) -> SorbentLayer:
+        """The layer that its sorbent makes."""
+        fields = ("sorbent_mass", "layer_thickness", "bed_area")
+        return SorbentLayer(self.sorbent_mass, self.layer_thickness, self.bed_area, fields, self.layer_form)
+
+    @property
     def basis_area(self) -> float:
         """Area that every "per m2" refers to: the aperture of one module [m2]."""
         return self.aperture_area
 
     def cross_checks(self) -> list[Problem]:
         """Rules between fields."""
-        problems = []
-        volume = self.layer_thickness * self.bed_area
-        density = self.sorbent_mass / volume
-        if not LIGHTEST_LAYER <= density <= DENSEST_LAYER:
-            problems.append(
-                Problem(
-                    "sorbent_mass",
-                    f"{self.sorbent_mass:.3g} kg/m2 in {volume * 1e3:.3g} L/m2 of layer "
-                    f"({density:.0f} kg/m3)",
-                    f"a layer of {LIGHTEST_LAYER:.0f} to {DENSEST_LAYER:.0f} kg/m3",
-                    "Bring mass, layer_thickness and bed_area into line.",
-                )
-            )
-        return problems
+        return plain_problems(self.sorbent_layer)
 
     def azimuth(self, latitude: float) -> float:
         """Direction that the aperture faces, clockwise from north [rad], at a latitude [rad]."""

@@ -13,11 +13,10 @@ from typing import Any, ClassVar
 from welkinwell.declare import choice, count, flag, quantity
 from welkinwell.errors import Problem
 from welkinwell.harvesters.facing import FACINGS, azimuth_of
+from welkinwell.harvesters.layer_density import SorbentLayer, form_field, plain_problems
 
 KIND = "passive_box"
 LABEL = "passive solar box (one cycle a day)"
-LIGHTEST_LAYER = 10.0  # kg/m3, below any foam or aerogel that holds together (value from memory)
-DENSEST_LAYER = 2500.0  # kg/m3 of dry sorbent: solid silica and salts without any pore (value from memory)
 LEAST_EMISSIVITY = 0.02  # of polished metal (value from memory)
 
 
@@ -112,6 +111,7 @@ class PassiveBox:
     bed_area: float = quantity(
         "1", "Area of sorbent layer per aperture (fins count)", default=4.0, low=0.1, high=50.0
     )
+    layer_form: str | None = form_field()
     bed_effectiveness: float = quantity(
         "1", "Share of the layer's area that works as if freely exposed", default=0.6, low=0.01, high=1.0
     )
@@ -292,17 +292,7 @@ class PassiveBox:
                     "Make the bed smaller or the box deeper.",
                 )
             )
-        density = self.sorbent_mass / volume
-        if not LIGHTEST_LAYER <= density <= DENSEST_LAYER:
-            problems.append(
-                Problem(
-                    "sorbent_mass",
-                    f"{self.sorbent_mass:.3g} kg/m2 in {volume * 1e3:.3g} L/m2 of layer "
-                    f"({density:.0f} kg/m3)",
-                    f"a layer of {LIGHTEST_LAYER:.0f} to {DENSEST_LAYER:.0f} kg/m3",
-                    "Bring mass, layer_thickness and bed_area into line.",
-                )
-            )
+        problems += plain_problems(self.sorbent_layer)
         if self.cover_opens and self.bed_open_emissivity + self.bed_condenser_emissivity < LEAST_EMISSIVITY:
             problems.append(
                 Problem(
@@ -345,6 +335,12 @@ class PassiveBox:
                 "Its sheet knows no pores between grains: its rate already covers the way through the layer.",
             )
         ]
+
+    @property
+    def sorbent_layer(self) -> SorbentLayer:
+        """The layer that its sorbent makes."""
+        fields = ("sorbent_mass", "layer_thickness", "bed_area")
+        return SorbentLayer(self.sorbent_mass, self.layer_thickness, self.bed_area, fields, self.layer_form)
 
     @property
     def basis_area(self) -> float:

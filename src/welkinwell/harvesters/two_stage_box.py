@@ -13,7 +13,7 @@ from typing import ClassVar
 from welkinwell.declare import choice, count, flag, quantity
 from welkinwell.errors import Problem
 from welkinwell.harvesters.facing import FACINGS, azimuth_of
-from welkinwell.harvesters.passive_box import DENSEST_LAYER, LIGHTEST_LAYER
+from welkinwell.harvesters.layer_density import SorbentLayer, form_field, plain_problems
 
 KIND = "two_stage_box"
 
@@ -84,6 +84,7 @@ class TwoStageBox:
     bed_area: float = quantity(
         "1", "Area of sorbent layer per aperture, both stages together", default=4.0, low=0.1, high=50.0
     )
+    layer_form: str | None = form_field()
     bed_effectiveness: float = quantity(
         "1", "Share of the layers' area that works as if freely exposed", default=0.8, low=0.01, high=1.0
     )
@@ -224,18 +225,14 @@ class TwoStageBox:
                     "Make the beds smaller or the box deeper.",
                 )
             )
-        density = self.sorbent_mass / volume
-        if not LIGHTEST_LAYER <= density <= DENSEST_LAYER:
-            problems.append(
-                Problem(
-                    "sorbent_mass",
-                    f"{self.sorbent_mass:.3g} kg/m2 in {volume * 1e3:.3g} L/m2 of layer "
-                    f"({density:.0f} kg/m3)",
-                    f"a layer of {LIGHTEST_LAYER:.0f} to {DENSEST_LAYER:.0f} kg/m3",
-                    "Bring sorbent_mass, layer_thickness and bed_area into line.",
-                )
-            )
+        problems += plain_problems(self.sorbent_layer)
         return problems
+
+    @property
+    def sorbent_layer(self) -> SorbentLayer:
+        """The layers, both stages together, that its sorbent makes."""
+        fields = ("sorbent_mass", "layer_thickness", "bed_area")
+        return SorbentLayer(self.sorbent_mass, self.layer_thickness, self.bed_area, fields, self.layer_form)
 
     @property
     def basis_area(self) -> float:

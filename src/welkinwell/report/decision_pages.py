@@ -427,7 +427,7 @@ def write_best(found: Optimised, folder: Path) -> Path:
     ]
     sections: list[dict[str, Any]] = [
         {"heading": "The design", "parts": [values], "words": [
-            *binding, *at_an_end,
+            *binding, *at_an_end, *search.left_out(),
             "best_design.toml beside this page holds it as lines for a [[harvester]] table. Run it as a case before "
             "anything is built: the search uses a coarser accuracy. The dots are litres of some days of each month, the "
             "line and the best those of the whole year."]},

@@ -188,6 +188,9 @@ RULES: Final = {
     "solid.grain_density": Rule(
         "kg/m3", 100.0, 4000.0, "dry mass over the volume of the grain with its pores"
     ),
+    "solid.skeletal_density": Rule(
+        "kg/m3", 100.0, 6000.0, "dry mass over the volume of the solid without any pore", required=False
+    ),
     "solid.bulk_density": Rule("kg/m3", 50.0, 3000.0, "dry mass over the volume of the layer"),
     "solid.layer_porosity": Rule("1", 0.0, 0.95, "share of the layer that is open between grains"),
     "solid.layer_conductivity": Rule("W/(m K)", 0.01, 5.0, "of the dry layer"),
@@ -664,6 +667,7 @@ class _Reader:
         ordered("use.regeneration_low", "use.regeneration_high")
         ordered("use.regeneration_high", "use.service_temperature")
         ordered("solid.bulk_density", "solid.grain_density")
+        ordered("solid.grain_density", "solid.skeletal_density")
         ordered("isotherm.fit_rmse", "isotherm.fit_largest_error")
         if form == "toth" and {"isotherm.exponent", "isotherm.exponent_slope"} <= set(numbers):
             for T in (230.0, 450.0):

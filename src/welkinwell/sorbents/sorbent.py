@@ -54,6 +54,7 @@ class Sorbent:
 
     key, name, family: as in the sheet; row: numbers of isotherm and kinetics (see `row`) [1];
     dry_specific_heat [J/(kg K)]; grain_density and bulk_density: dry mass over volume [kg/m3];
+    skeletal_density: the same of the solid without any pore, None where the sheet gives none [kg/m3];
     layer_porosity: open share between grains [1]; layer_conductivity: dry [W/(m K)];
     grain_radius: or slab thickness [m]; temperature_range and potential_range: of the measured points
     [K], [J/mol]; extrapolation_spread: spread of the potential for each kelvin outside [J/(mol K)];
@@ -73,6 +74,7 @@ class Sorbent:
     dry_specific_heat: float
     grain_density: float
     bulk_density: float
+    skeletal_density: float | None
     layer_porosity: float
     layer_conductivity: float
     grain_radius: float
@@ -279,6 +281,7 @@ def build_sorbent(sheet: Sheet, check_heat: bool = True) -> Sorbent:
     hysteresis = sheet.numbers.get("isotherm.hysteresis_width")
     row[SLOT_HYSTERESIS] = hysteresis.value if hysteresis else 0.0
     leak = sheet.numbers.get("use.leak_humidity")
+    skeleton = sheet.numbers.get("solid.skeletal_density")
     made = Sorbent(
         key=sheet.texts["key"],
         name=sheet.texts["name"],
@@ -287,6 +290,7 @@ def build_sorbent(sheet: Sheet, check_heat: bool = True) -> Sorbent:
         dry_specific_heat=value("solid.dry_specific_heat"),
         grain_density=value("solid.grain_density"),
         bulk_density=value("solid.bulk_density"),
+        skeletal_density=skeleton.value if skeleton else None,
         layer_porosity=value("solid.layer_porosity"),
         layer_conductivity=value("solid.layer_conductivity"),
         grain_radius=length,

@@ -18,10 +18,20 @@ Floats = NDArray[np.float64]
 
 
 def other_loading(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
-    """Scale what the sorbent holds: as more of it, with less heat capacity each, on the same solid."""
+    """Scale what the sorbent holds: as more of it, with less heat capacity each, on the same solid.
+
+    Its densities grow with the mass that stands for it, so that the layer is as full as before.
+    """
+    solid = sorbent.skeletal_density
     return (
         replace(design, sorbent_mass=design.sorbent_mass * factor),
-        replace(sorbent, dry_specific_heat=sorbent.dry_specific_heat / factor),
+        replace(
+            sorbent,
+            dry_specific_heat=sorbent.dry_specific_heat / factor,
+            bulk_density=sorbent.bulk_density * factor,
+            grain_density=sorbent.grain_density * factor,
+            skeletal_density=None if solid is None else solid * factor,
+        ),
     )
 
 

@@ -121,8 +121,8 @@ def likeness(claim: Claim, mass: float | None = None, changes: Mapping[str, Any]
     if changes:
         design = replace(design, **changes)
         if changes == COATED and material is not None:
-            layer = design.layer_volume
-            design = replace(design, sorbent_mass=material.bulk_density * layer)
+            filled = material.bulk_density * design.sorbent_layer.volume
+            design = replace(design, sorbent_mass=filled)
     _condenser(claim, design, notes)
     check(design)
     return Likeness(design, material, tuple(notes.assumed), tuple(notes.left), notes.mass_known)

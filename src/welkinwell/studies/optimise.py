@@ -16,6 +16,7 @@ import importlib.metadata
 import importlib.util
 import json
 import threading
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property, partial
@@ -27,6 +28,7 @@ from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem, SolverError
 from welkinwell.harvesters.air import Surroundings
+from welkinwell.harvesters.layer_density import layer_of, layer_problems
 from welkinwell.simulation import TOLERANCES, Prepared, prepare
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.gradient import OF_A_RANGE, Parameter, gradient
@@ -137,13 +139,15 @@ class Limits:
 class Tried:
     """One design that was simulated: its sorbent, values of the variables in SI, and figures.
 
-    whole: whether through the whole year, or through days of each month.
+    whole: whether through the whole year, or through days of each month; refused: why it cannot be built,
+    empty where it can; such a design counts as one without water and is never simulated.
     """
 
     sorbent: str
     values: tuple[float, ...]
     numbers: Mapping[str, float | None]
     whole: bool = False
+    refused: str = ""
 
 
 @dataclass(frozen=True)
@@ -189,8 +193,8 @@ class Record:
                 try:
                     entry = json.loads(line)
                 except json.JSONDecodeError:
-                    continue
-                tried = Tried(entry["sorbent"], tuple(entry["values"]), entry["numbers"], entry["whole"])
+                    continue  # the line at which the search was stopped
+                tried = Tried(**{**entry, "values": tuple(entry["values"])})
                 self.found[self.key(tried.sorbent, tried.values, tried.whole)] = tried
         else:
             write_text(make_folder(path.parent) / path.name, head + "\n")
@@ -320,7 +324,9 @@ class Search:
         known = self.record.found.get(Record.key(sorbent, values, whole))
         if known is not None:
             return known
-        found = Tried(sorbent, values, self._figures(sorbent, values, whole), whole)
+        refused = self._refused(sorbent, values)
+        numbers = self._dry(sorbent, values) if refused else self._figures(sorbent, values, whole)
+        found = Tried(sorbent, values, numbers, whole, refused)
         self.record.add(found)
         return found
 
@@ -331,7 +337,7 @@ class Search:
     def design_of(self, sorbent: str, values: Sequence[float]) -> tuple[Any, Any]:
         """The design and sorbent with the variables at their values."""
         design, material = applied(self.design, self.sorbents[sorbent], self.variables, values)
-        return _filled(design, material, self.variables), material
+        return _filled(self.design, design, material, self.variables), material
 
     def built(self, sorbent: str, shares: Sequence[float] | Floats) -> dict[str, float | None]:
         """Figures that need no simulation."""
@@ -351,18 +357,40 @@ class Search:
 
     def _figures(self, sorbent: str, values: tuple[float, ...], whole: bool) -> dict[str, float | None]:
         design, material = self.design_of(sorbent, values)
-        problems = design.cross_checks() if hasattr(design, "cross_checks") else []
-        if problems:
-            return self._all_figures(design, material, 0.0, float("nan"))
         days = None if whole else self.days
         try:
             ready = prepare(design, material, self.site if days is None else days.site)
             row = amounts(ready, self.accuracy, days)
         except (SolverError, InputError):
-            return self._all_figures(design, material, 0.0, float("nan"))
+            return self._dry(sorbent, values)
         water = float(row[:12].sum())
         electricity = float(row[ELECTRICITY]) / (3.6e6 * water) if water > 0.0 else float("nan")
         return self._all_figures(design, material, float(litres_of(row[None])[0]), electricity)
+
+    def _dry(self, sorbent: str, values: tuple[float, ...]) -> dict[str, float | None]:
+        """Figures of a design that gives no water, since it cannot be built or simulated."""
+        return self._all_figures(*self.design_of(sorbent, values), 0.0, float("nan"))
+
+    def _refused(self, sorbent: str, values: tuple[float, ...]) -> str:
+        """Say why a design cannot be built: its own checks, or its layer of sorbent; empty where it can."""
+        design, material = self.design_of(sorbent, values)
+        problems = design.cross_checks() if hasattr(design, "cross_checks") else []
+        return str((problems or layer_problems(design, material) or [""])[0])
+
+    def left_out(self) -> list[str]:
+        """Name what could not be built: how many designs of each sort, and one of them as an example."""
+        first: dict[str, Tried] = {}
+        count: Counter[str] = Counter()
+        for tried in self.record.found.values():
+            if tried.refused:
+                sort = f"{tried.sorbent} {tried.refused.partition(':')[0]}"
+                first.setdefault(sort, tried)
+                count[sort] += 1
+        return [
+            f"{count[sort]} designs{f' with {one.sorbent}' if one.sorbent else ''} cannot be built and were "
+            f"left out, as {one.refused}"
+            for sort, one in first.items()
+        ]
 
     def cost(self, tried: Tried) -> float:
         """What the search makes small: the objective, and limits passed by a large plus."""
@@ -605,11 +633,16 @@ def _as_given(search: Search) -> Floats:
     return np.array([[v.share(v.now(search.design, some)) for v in search.variables]])
 
 
-def _filled(design: Any, sorbent: Any, variables: Sequence[Variable]) -> Any:
-    """Let the mass follow from layer and area where the search varies these and not the mass."""
+def _filled(stands: Any, design: Any, sorbent: Any, variables: Sequence[Variable]) -> Any:
+    """Let the mass follow the bed's volume where the search varies its sizes and not the mass.
+
+    At the sheet's bulk density; as dense as the design stands where it declares the form of its layer.
+    """
     keys = {variable.key for variable in variables}
-    if sorbent is None or "sorbent_mass" in keys or not keys & {"layer_thickness", "bed_area"}:
+    now, layer = layer_of(stands), layer_of(design)
+    if sorbent is None or now is None or layer is None or layer.fields[0] in keys:
         return design
-    if not hasattr(design, "bed_area") or not hasattr(design, "layer_thickness"):
+    if not keys & set(layer.fields[1:]) and layer.volume == now.volume:
         return design
-    return replace(design, sorbent_mass=sorbent.bulk_density * design.layer_thickness * design.bed_area)
+    density = now.density if stands.layer_form is not None else sorbent.bulk_density
+    return replace(design, sorbent_mass=density * layer.volume)

@@ -22,6 +22,7 @@ from welkinwell.errors import InputError, Problem, SolverError
 from welkinwell.harvesters.air import AirRecord, Surroundings
 from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.harvesters.kinds import harvester_of
+from welkinwell.harvesters.layer_depth import filling_time, has_layered_depth, too_deep
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import TOLERANCES, march_year, prepare, simulate
@@ -116,7 +117,9 @@ class Ranked:
     the whole year; best_on_ladder: the same mass as the ladder saw it; litres at equal terms [L/(m2 day)]:
     from the ladder, its best mass through the whole year; release_temperature: at which the best bed would
     have given nine tenths of its night's loading to its condenser [K], None when nothing condensed;
-    half_potential [J/mol].
+    half_potential [J/mol]; left_out: masses whose bed does not fit into the box [kg/m2]; filling: time in
+    which vapour fills the best layer where that is too deep to be computed as one [s], else None; layered:
+    what the best then gives with its bed in cells [L/(m2 day)], None where its sheet knows no pores.
     """
 
     sorbent: Sorbent
@@ -127,6 +130,9 @@ class Ranked:
     litres_at_equal_volume: float
     release_temperature: float | None
     half_potential: float
+    left_out: tuple[float, ...] = ()
+    filling: float | None = None
+    layered: float | None = None
     reason: str = ""
     words: str = ""
 
@@ -189,7 +195,9 @@ def rank_all(
         contest = contests[number]
         sorbent, base = contest.sorbents[k], contest.design
         rungs = _ladder(sorbent, _fitting(sorbent, masses, base), base, ladders[number], on_ladder[number])
-        return _ranked(sorbent, rungs, base, years[number], whole_years, in_year[number])
+        found = _ranked(sorbent, rungs, base, years[number], whole_years, in_year[number])
+        left_out = sorted(set(masses) - {rung.mass for rung in rungs})
+        return replace(found, left_out=tuple(left_out))
 
     found = dict(zip(tasks, run_all(work, tasks, progress=progress), strict=True))
     return [
@@ -504,6 +512,7 @@ def _ranked(
     if not whole_years:
         design = _sized(sorbent, top.mass, base)
         best = bed_of(sorbent, design, year, _accuracy(sorbent, top.stiff), air)
+    deep = too_deep(_sized(sorbent, best.mass, base), sorbent)
     masses = np.array([rung.mass for rung in rungs])
     # What is known of the whole year takes the place of the ladder's figure.
     litres = np.array([(best if rung is top else rung).litres_per_m2_day for rung in rungs])
@@ -516,7 +525,17 @@ def _ranked(
         litres_at_equal_volume=_between(masses, litres, EQUAL_VOLUME * sorbent.bulk_density),
         release_temperature=_release_temperature(sorbent, best),
         half_potential=half_potential(sorbent),
+        filling=filling_time(_sized(sorbent, best.mass, base), sorbent) if deep else None,
+        layered=_in_cells(sorbent, best, base, year, air) if deep else None,
     )
+
+
+def _in_cells(sorbent: Sorbent, best: Bed, base: PassiveBox, year: Days, air: AirRecord) -> float | None:
+    """Litres of the best bed in cells [L/(m2 day)]; None where its sheet knows no pores."""
+    design = replace(_sized(sorbent, best.mass, base), depth="layered")
+    if not has_layered_depth(design, sorbent):
+        return None
+    return bed_of(sorbent, design, year, _accuracy(sorbent, best.stiff), air).litres_per_m2_day
 
 
 def _between(masses: Floats, litres: Floats, mass: float) -> float:

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem, SolverError
 from welkinwell.harvesters.air import Surroundings
+from welkinwell.harvesters.layer_density import layer_problems
 from welkinwell.limits.bound import KIND_TITLES, Bound
 from welkinwell.quantities import plain
 from welkinwell.simulation import simulate
@@ -217,9 +218,11 @@ def reach(
     _refuse_what_misses_the_design(design, sorbent, [*listed, *aim.plant])
     tell = progress or (lambda share: None)
     task = _Task(design, sorbent, site, listed, aim)
+    cannot = [one for one in sorbents if layer_problems(task.holding(one).design, one)]
+    sorbents = [one for one in sorbents if one not in cannot]
     start = task.start()
     sign = task.sign  # inside, more is always better: what is to be little counts with a minus
-    untried = _untried(design.kind, sorbent, sorbents)
+    untried = " ".join([_untried(design.kind, sorbent, sorbents), *_too_dense(cannot)]).strip()
     own = _forbidding(bounds, design.kind, sign, target)
     barred = {
         one.key: _forbidding(bounds_with(one), design.kind, sign, target) for one in sorbents if bounds_with
@@ -260,6 +263,14 @@ def _refuse_what_misses_the_design(design: Any, sorbent: Any, variables: Sequenc
             )
             for v, now in missed
         ])  # fmt: skip
+
+
+def _too_dense(cannot: Sequence[Sorbent]) -> list[str]:
+    """Name the sorbents that no bed can hold as full as this one is."""
+    names = ", ".join(one.name for one in cannot)
+    return (
+        [f"Left out, since no layer can be so dense of them as this bed is full: {names}."] if names else []
+    )
 
 
 def variables_of_reach(design: Any, sorbent: Any) -> list[Variable]:
@@ -374,7 +385,8 @@ class _Task:
     def year(self, shares: Floats) -> xr.Dataset | None:
         """The simulated year; None for what cannot be built or simulated."""
         design, sorbent = self.built(shares)
-        if hasattr(design, "cross_checks") and design.cross_checks():
+        bought = self.bought(shares)  # a better sorbent is no denser a bed
+        if hasattr(bought, "cross_checks") and bought.cross_checks():
             return None
         try:
             return simulate(design, sorbent, self.site, keep=self.aim.keep, accuracy="fast", audit=False)

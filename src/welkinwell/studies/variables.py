@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from welkinwell.declare import declared_fields
 from welkinwell.errors import InputError, Problem, nearest_name
+from welkinwell.harvesters.layer_density import layer_of
 from welkinwell.quantities import from_si, to_si
 from welkinwell.studies.changes import other_loading, other_rate
 
@@ -147,13 +148,8 @@ def applied(
 
 def bed_volume(design: Any) -> float | None:
     """Volume of sorbent layer, grains or coating per basis area [m3/m2]; None for kinds without one."""
-    if hasattr(design, "layer_volume"):
-        return float(design.layer_volume)
-    if hasattr(design, "coating_thickness"):
-        return float(design.channel_surface * design.coating_thickness)
-    if hasattr(design, "layer_thickness"):
-        return float(design.layer_thickness * design.bed_area)
-    return None
+    layer = layer_of(design)
+    return None if layer is None else layer.volume
 
 
 def as_full(before: Any, after: Any) -> Any:
