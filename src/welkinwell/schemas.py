@@ -456,6 +456,7 @@ def _summary_schema() -> Schema:
             "hours": {"type": "integer", "minimum": 1},
             "repairs": {"type": "object", "additionalProperties": {"type": "integer", "minimum": 0}},
             "warnings": texts,
+            "notes": texts,
             "hash": {"type": "string"},
         },
         "required": ["source", "licence", "hours", "repairs", "warnings", "hash"],
