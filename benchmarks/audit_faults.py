@@ -21,6 +21,7 @@ import multiprocessing
 import os
 import re
 import tempfile
+import time
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
@@ -161,7 +162,12 @@ def untouched(also: Path | None) -> dict[str, dict[str, list[str]]]:
 
 def _record(form: str, seed: int) -> dict[str, Any]:
     one, found = told(form, seed)
-    return asdict(one) | {"seed": seed, "words": [[level, w.partition(":")[0]] for level, w in found]}
+    words = [[level, level if level == "refusal" else w.partition(":")[0]] for level, w in found]
+    return asdict(one) | {"seed": seed, "words": words}
+
+
+def _names(record: dict[str, Any]) -> set[str]:
+    return {name for _, name in record["words"]}
 
 
 def _level(record: dict[str, Any]) -> str:
@@ -174,6 +180,8 @@ def _print(results: dict[str, Any]) -> None:
     for form, counts in results["formats"].items():
         levels = [counts.get(k, 0) for k in ("refusal", "warning", "note", "nothing")]
         print(f"{form:12s}{sum(levels):6d}{levels[0]:9d}{levels[1]:8d}{levels[2]:7d}{levels[3]:9d}")
+    print("told by:", results["told by"])
+    print("told by nothing else than:", results["told by one name"])
     for one in results["without a word"]:
         print("without a word:", one)
     for name, said in results["untouched files"].items():
@@ -187,13 +195,17 @@ def main() -> None:
     asked.add_argument("--also", type=Path, help="folder of more untouched files; writes nothing")
     args = asked.parse_args()
     jobs = [(form, args.seed + k) for form in FORMATS for k in range(FILES)]
+    began = time.perf_counter()
     with ProcessPoolExecutor(os.cpu_count(), multiprocessing.get_context("spawn")) as pool:
         records = list(pool.map(_record, *zip(*jobs, strict=True), chunksize=25))
     results = {
+        "machine": f"{os.cpu_count()} processor cores, shared with other work",
+        "wall_seconds": round(time.perf_counter() - began),
         "formats": {
             form: dict(Counter(_level(r) for r in records if r["format"] == form)) for form in FORMATS
         },
-        "told by": dict(Counter(name for r in records for name in {w for _, w in r["words"]}).most_common()),
+        "told by": dict(Counter(name for r in records for name in _names(r)).most_common()),
+        "told by one name": dict(Counter(next(iter(n)) for r in records if len(n := _names(r)) == 1)),
         "without a word": [r for r in records if not r["words"]],
         "untouched files": untouched(args.also),
     }

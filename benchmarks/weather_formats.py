@@ -2,8 +2,8 @@
 
 The rows are those of the file as read; only their clock is fitted to the format. Where a format puts the air
 at another place in its hour than the source did, the nearest row is taken (at most half an hour off, all
-columns of the air alike). Where the source's hours do not start on the hour, the longitude is moved by as much,
-so that the sun stays right.
+columns of the air alike). Where the source's hours do not start on the hour, the longitude is moved by as
+much, so that the sun stays right.
 """
 
 from __future__ import annotations
