@@ -12,7 +12,12 @@ import xarray as xr
 
 from welkinwell.climate.audit_clock import audit_clock_of_air
 from welkinwell.climate.audit_humidity import audit_humidity
-from welkinwell.climate.audit_stuck import tell_calms, tell_constant_runs, tell_stuck_columns
+from welkinwell.climate.audit_stuck import (
+    PRESSURE_OF_ELEVATION,
+    tell_calms,
+    tell_constant_runs,
+    tell_stuck_columns,
+)
 from welkinwell.climate.audit_sun import audit_sun
 from welkinwell.climate.gaps import LARGEST_SHARE, filled, missing_share
 from welkinwell.climate.hourly import OPTIONAL, FileYear, on_nominal_year, weather_year
@@ -24,6 +29,7 @@ from welkinwell.moist_air.altitude import pressure_at_altitude
 from welkinwell.quantities import variable
 
 SUN = ("ghi", "dni", "dhi")
+LEVEL_OF_THE_SEA = 0.015  # share within which a year's mean pressure is that of the sea, common practice
 
 
 def audited(file_year: FileYear) -> xr.Dataset:
@@ -148,12 +154,20 @@ def _pressure(year: FileYear) -> None:
         )
         return
     _fill(year, "pressure")
-    ratio = float(year.values["pressure"].mean()) / standard
-    if abs(ratio - 1.0) > 0.04:
+    mean = float(year.values["pressure"].mean())
+    if abs(mean / standard - 1.0) > PRESSURE_OF_ELEVATION:
+        advice = "The column may be scaled or in another unit, or the elevation is wrong."
+        if abs(mean / pressure_at_altitude(0.0) - 1.0) < LEVEL_OF_THE_SEA:
+            advice = "Its level is that of the sea: it was probably reduced to it, or the elevation is wrong."
         year.warn(
             "pressure_elevation",
-            f"the mean pressure is {100 * (ratio - 1):+.1f} % off that of {year.elevation:.0f} m: it may be "
-            "reduced to sea level, or the elevation is wrong.",
+            Problem(
+                f"{year.text.path.name}, station pressure",
+                f"a mean of {mean:.0f} Pa ({100 * (mean / standard - 1):+.1f} %)",
+                f"{standard:.0f} Pa within {100 * PRESSURE_OF_ELEVATION:.0f} %, the standard atmosphere's at "
+                f"{year.elevation:.0f} m",
+                advice,
+            ),
         )
 
 

@@ -156,7 +156,7 @@ def tide_of_place(latitude: float, longitude: float) -> complex:
     """Give the twice-daily pressure wave z of a place, p = Re(z exp(4 pi i t / 24 h)), t solar time [Pa].
 
     116 cos^3(lat) sin(2 t + 158 deg) + 8.5 (3 sin^2(lat) - 1) / 2 sin(2 t_u + 118 deg), t_u the time of
-    longitude 0. At 55.7 N 12.6 E: 22.9 Pa, crest at 10.1 h; seen there in 66 years 22.5 Pa at 10.6 h
+    longitude 0. At 55.7 N 12.6 E: 23.0 Pa, crest at 10.1 h; seen there in 66 years 22.5 Pa at 10.6 h
     (Chapman1969).
 
     latitude, longitude: north and east positive [degree]. Chapman1970 (constants from memory).
@@ -205,8 +205,6 @@ def tide_of(pressure: np.ndarray, hours: np.ndarray) -> tuple[complex, float]:
 
 def _tell_tide(year: FileYear, hours: np.ndarray) -> None:
     pressure = year.values["pressure"]
-    if year.how.get("pressure") == "modelled" and not moves(pressure):
-        return
     if not moves(pressure):
         return
     seen, error = tide_of(pressure, hours)
