@@ -132,8 +132,10 @@ def test_halved_pressure_and_pressure_of_sea_level_are_told(changed_pvgis, chang
     assert "pressure_elevation" in warnings
     warnings, _ = said(changed_epw(lambda column: column + 18000.0, 9))  # 1,650 m, with its weather
     words = warnings["pressure_elevation"]
-    assert "weather.epw, station pressure: got" in words and "expected 83011 Pa within 4 %" in words
+    assert "weather.epw, station pressure: got" in words and "expected 83011 Pa within 2 %" in words
     assert "that of the sea" in words
+    warnings, notes = said(changed_pvgis(lambda column: column + 2000.0, P))  # 250 m, reduced to the sea
+    assert "pressure_elevation" not in warnings and "that of the sea" in notes["pressure_elevation"]
 
 
 @pytest.mark.parametrize("move", [3, -3])

@@ -14,6 +14,7 @@ from welkinwell.climate.audit_clock import audit_clock_of_air
 from welkinwell.climate.audit_humidity import audit_humidity
 from welkinwell.climate.audit_stuck import (
     PRESSURE_OF_ELEVATION,
+    UNUSUAL_PRESSURE,
     tell_calms,
     tell_constant_runs,
     tell_stuck_columns,
@@ -155,16 +156,17 @@ def _pressure(year: FileYear) -> None:
         return
     _fill(year, "pressure")
     mean = float(year.values["pressure"].mean())
-    if abs(mean / standard - 1.0) > PRESSURE_OF_ELEVATION:
+    off = mean / standard - 1.0
+    if abs(off) > UNUSUAL_PRESSURE:
         advice = "The column may be scaled or in another unit, or the elevation is wrong."
         if abs(mean / pressure_at_altitude(0.0) - 1.0) < LEVEL_OF_THE_SEA:
             advice = "Its level is that of the sea: it was probably reduced to it, or the elevation is wrong."
-        year.warn(
+        (year.warn if abs(off) > PRESSURE_OF_ELEVATION else year.note)(
             "pressure_elevation",
             Problem(
                 f"{year.text.path.name}, station pressure",
-                f"a mean of {mean:.0f} Pa ({100 * (mean / standard - 1):+.1f} %)",
-                f"{standard:.0f} Pa within {100 * PRESSURE_OF_ELEVATION:.0f} %, the standard atmosphere's at "
+                f"a mean of {mean:.0f} Pa ({100 * off:+.1f} %)",
+                f"{standard:.0f} Pa within {100 * UNUSUAL_PRESSURE:.0f} %, the standard atmosphere's at "
                 f"{year.elevation:.0f} m",
                 advice,
             ),

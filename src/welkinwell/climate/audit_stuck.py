@@ -35,8 +35,8 @@ LABELS = {
 }
 ZERO_MAY_LAST = ("ghi", "dni", "dhi", "wind_speed", "precipitation")  # nights, overcast days, calms
 # Share by which a year's mean pressure may be off the standard atmosphere's: -1.4 to +1.5 % in 45 untouched
-# files (cold air and the season of a typical year), and room for an elevation that is 200 m off.
-PRESSURE_OF_ELEVATION = 0.04
+# files. Over 2 % (170 m) is a note, over 4 % a warning.
+UNUSUAL_PRESSURE, PRESSURE_OF_ELEVATION = 0.02, 0.04
 
 
 def label_of(name: str) -> str:
