@@ -471,6 +471,7 @@ def _summary_schema() -> Schema:
             "hours": {"type": "integer", "minimum": 1},
             "repairs": {"type": "object", "additionalProperties": {"type": "integer", "minimum": 0}},
             "warnings": texts,
+            "notes": texts,
             "hash": {"type": "string"},
             "log_correction": {
                 "type": "object",

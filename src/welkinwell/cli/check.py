@@ -71,7 +71,8 @@ def _weather_lines(climate: xarray.Dataset) -> list[str]:
     lines += [
         f"repaired: {name.replace('_', ' ')}, {count}" for name, count in json.loads(about["repairs"]).items()
     ]
-    return lines + [f"warning: {warning}" for warning in json.loads(about["warnings"])]
+    lines += [f"warning: {warning}" for warning in json.loads(about["warnings"])]
+    return lines + [f"note: {note}" for note in json.loads(about.get("notes", "[]"))]
 
 
 def _as_data(

@@ -1,7 +1,8 @@
-"""From a file's year to a climate that can be trusted: named warnings, stated repairs, or a refusal.
+"""From a file's year to a climate that can be trusted: named warnings, notes and repairs, or a refusal.
 
-Every warning starts with its name and a colon; every repair has a name and a count of hours. The order
-matters: temperature first (humidity is judged against it), then humidity, then the sun, then the sky.
+Every warning and note starts with its name and a colon; every repair has a name and a count of hours. A
+warning is about what is probably wrong, a note about what is unusual and often right. The order matters:
+temperature first (humidity is judged against it), then humidity, pressure, the sun, and the sky.
 """
 
 from __future__ import annotations
@@ -9,7 +10,17 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from welkinwell.climate.gaps import LARGEST_SHARE, filled, missing_share, runs
+from welkinwell.climate.audit_clock import audit_clock_of_air
+from welkinwell.climate.audit_humidity import audit_humidity
+from welkinwell.climate.audit_stuck import (
+    PRESSURE_OF_ELEVATION,
+    UNUSUAL_PRESSURE,
+    tell_calms,
+    tell_constant_runs,
+    tell_stuck_columns,
+)
+from welkinwell.climate.audit_sun import audit_sun
+from welkinwell.climate.gaps import LARGEST_SHARE, filled, missing_share
 from welkinwell.climate.hourly import OPTIONAL, FileYear, on_nominal_year, weather_year
 from welkinwell.climate.moisture import reconcile, saturation_pressures
 from welkinwell.climate.night_sky import complete_longwave
@@ -18,10 +29,8 @@ from welkinwell.errors import ClimateError, Problem
 from welkinwell.moist_air.altitude import pressure_at_altitude
 from welkinwell.quantities import variable
 
-CONSTANT_HOURS = 6  # identical hours in a row that smell of a filler
-MANY_CALMS = 0.05  # share of hours
-# What a public converter puts where a file has nothing: 6 C, dew point 3 C, 50 %, 2.5 m/s.
-FILLERS = {"temperature": 279.15, "dew_point": 276.15, "relative_humidity": 0.5, "wind_speed": 2.5}
+SUN = ("ghi", "dni", "dhi")
+LEVEL_OF_THE_SEA = 0.015  # share within which a year's mean pressure is that of the sea, common practice
 
 
 def audited(file_year: FileYear) -> xr.Dataset:
@@ -32,16 +41,21 @@ def audited(file_year: FileYear) -> xr.Dataset:
     """
     year, starts = on_nominal_year(file_year)
     _believe_optional(year)
-    _tell_constants(year)
+    tell_stuck_columns(year)
+    tell_constant_runs(year)
     _fill(year, "temperature")
     _vapour_pressure(year)
+    audit_humidity(year)
     _pressure(year)
+    audit_clock_of_air(year, starts)
     _fill(year, "wind_speed")
-    _tell_calms(year)
+    tell_calms(year)
     path = path_of(year, starts)
+    given = {name for name in SUN if missing_share(year.values.get(name, np.full(1, np.nan))) < 1.0}
     clean_sun(year, path)
     check_clock(year, path)
     check_closure(year, path)
+    audit_sun(year, path, given)
     longwave_model = complete_longwave(year, path)
     _optional(year)
     _tell_origin(year)
@@ -61,6 +75,7 @@ def audited(file_year: FileYear) -> xr.Dataset:
         content_hash=year.text.content_hash,
         instant_offset=year.instant_offset,
         warnings=year.warnings,
+        notes=year.notes,
         repairs=year.repairs,
         longwave_model=longwave_model,
     )
@@ -140,53 +155,21 @@ def _pressure(year: FileYear) -> None:
         )
         return
     _fill(year, "pressure")
-    ratio = float(year.values["pressure"].mean()) / standard
-    if abs(ratio - 1.0) > 0.04:
-        year.warn(
+    mean = float(year.values["pressure"].mean())
+    off = mean / standard - 1.0
+    if abs(off) > UNUSUAL_PRESSURE:
+        advice = "The column may be scaled or in another unit, or the elevation is wrong."
+        if abs(mean / pressure_at_altitude(0.0) - 1.0) < LEVEL_OF_THE_SEA:
+            advice = "Its level is that of the sea: it was probably reduced to it, or the elevation is wrong."
+        (year.warn if abs(off) > PRESSURE_OF_ELEVATION else year.note)(
             "pressure_elevation",
-            f"the mean pressure is {100 * (ratio - 1):+.1f} % off that of {year.elevation:.0f} m: it may be "
-            "reduced to sea level, or the elevation is wrong.",
-        )
-
-
-def _tell_constants(year: FileYear) -> None:
-    """Warn of long runs of one value: what converters put where a value was missing."""
-    for name in FILLERS:
-        column = year.values.get(name)
-        if column is None or np.isnan(column).all():
-            continue
-        same = np.concatenate(([False], np.diff(column) == 0.0))
-        if name == "wind_speed":
-            same &= column > 0.0  # calms are told apart
-        if name == "relative_humidity":
-            same &= column < 0.995  # fog lasts
-        found = [(a - 1, b) for a, b in runs(same) if b - a + 1 >= CONSTANT_HOURS]
-        if found:
-            hours = sum(b - a for a, b in found)
-            longest = max(found, key=lambda ab: ab[1] - ab[0])
-            year.warn(
-                "constant_run",
-                f"{hours} hours of {name.replace('_', ' ')} stand in {len(found)} runs of 6 or more "
-                f"identical hours (longest {longest[1] - longest[0]} h from {year.at(longest[0])})"
-                f"{_filler(name, column, found)}.",
-            )
-
-
-def _filler(name: str, column: np.ndarray, found: list[tuple[int, int]]) -> str:
-    at_filler = sum(b - a for a, b in found if abs(column[a] - FILLERS[name]) < 1e-6)
-    if at_filler > 0.5 * sum(b - a for a, b in found):
-        return f"; {at_filler} h of them at a value that converters put in for missing ones"
-    steps = np.abs(np.diff(column[~np.isnan(column)]))
-    coarse = 0.004 if name == "relative_humidity" else 0.4
-    few = np.mean((steps > coarse) | (steps == 0.0)) > 0.99
-    return "; the column is in coarse steps, which alone can do it" if few else "; it may be a filler"
-
-
-def _tell_calms(year: FileYear) -> None:
-    share = float(np.mean(year.values["wind_speed"] == 0.0))
-    if share > MANY_CALMS:
-        year.warn(
-            "calms", f"wind is 0 in {100 * share:.0f} % of hours: instruments stall below about 0.5 m/s."
+            Problem(
+                f"{year.text.path.name}, station pressure",
+                f"a mean of {mean:.0f} Pa ({100 * off:+.1f} %)",
+                f"{standard:.0f} Pa within {100 * UNUSUAL_PRESSURE:.0f} %, the standard atmosphere's at "
+                f"{year.elevation:.0f} m",
+                advice,
+            ),
         )
 
 

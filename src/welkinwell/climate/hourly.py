@@ -66,14 +66,22 @@ class FileYear:
     typical: bool | None = None
     clear_sky_ghi: np.ndarray | None = None
     warnings: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
     repairs: dict[str, int] = field(default_factory=dict)
 
-    def warn(self, name: str, words: str) -> None:
+    def warn(self, name: str, words: str | Problem) -> None:
         """Add a named warning.
 
-        name: one word; words: a sentence.
+        name: one word; words: a sentence, or where, what was found, what was expected and what to do.
         """
         self.warnings.append(f"{name}: {words}")
+
+    def note(self, name: str, words: str | Problem) -> None:
+        """Add a named note: unusual, and often right.
+
+        name: one word; words: as of a warning.
+        """
+        self.notes.append(f"{name}: {words}")
 
     def count(self, name: str, hours: int) -> None:
         """Add hours [1] to a named repair."""
@@ -194,7 +202,8 @@ def weather_year(
     time: hours' starts in UTC [datetime64]; values: SI arrays by name; source_year: of each hour [1];
     how: measured, modelled, filled or unknown for each name; attrs: site, latitude [deg], longitude
     [deg], elevation [m], utc_offset [h], wind_height [m], source, licence, content_hash,
-    instant_offset [s], warnings (list), repairs (mapping), longwave_model. Returns the Dataset.
+    instant_offset [s], warnings (list), notes (list, may be left out), repairs (mapping), longwave_model.
+    Returns the Dataset.
     """
     table = variables()
     names = [n for n in REQUIRED + OPTIONAL if n in values]
@@ -207,6 +216,7 @@ def weather_year(
         for name in names
     }
     attrs["warnings"] = json.dumps(list(attrs["warnings"]))
+    attrs["notes"] = json.dumps(list(attrs.get("notes", ())))
     attrs["repairs"] = json.dumps(dict(attrs["repairs"]), sort_keys=True)
     climate = xr.Dataset(
         data, coords={"time": time, "source_year": ("time", source_year.astype(np.int64))}, attrs=attrs
@@ -285,5 +295,6 @@ def weather_entry(climate: xr.Dataset) -> dict[str, Any]:
         "hours": int(climate.sizes["time"]),
         "repairs": json.loads(climate.attrs["repairs"]),
         "warnings": json.loads(climate.attrs["warnings"]),
+        "notes": json.loads(climate.attrs.get("notes", "[]")),
         "hash": climate.attrs["content_hash"],
     }

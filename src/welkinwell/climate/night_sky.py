@@ -53,12 +53,19 @@ def cloud_from_clearness(clearness: np.ndarray) -> np.ndarray:
     return 1.0 - np.clip(clearness, 0.0, 1.0)
 
 
+def cloudless_sun(up: np.ndarray) -> np.ndarray:
+    """Give the global sun under a cloudless sky, 1098 s exp(-0.059 / s) [W/m2].
+
+    up: sine of the sun's height s, above 0 [1]. Haurwitz1945 (constants from memory).
+    """
+    return 1098.0 * up * np.exp(-0.059 / up)
+
+
 def clearness(ghi: np.ndarray, path: SunPath, clear_sky: np.ndarray | None = None) -> np.ndarray:
     """Give global over the global of a cloudless sky [1]; NaN with the sun below 10 degrees.
 
-    Cloudless sun: the file's own where it has one, else 1098 s exp(-0.059 / s) W/m2, s the sine of the
-    sun's height (Haurwitz1945, constants from memory), scaled so that the 95 % quantile of the 31 days
-    around is 1, within 0.85 to 1.2 of the formula: dust and altitude are not clouds.
+    Cloudless sun: the file's own where it has one, else that of Haurwitz1945, scaled so that the 95 %
+    quantile of the 31 days around is 1, within 0.85 to 1.2 of the formula: dust and altitude are not clouds.
 
     ghi: hour's mean [W/m2]; path: the sun in the hours; clear_sky: the file's cloudless global [W/m2].
     """
@@ -66,7 +73,7 @@ def clearness(ghi: np.ndarray, path: SunPath, clear_sky: np.ndarray | None = Non
     up = np.where(high, path.up, 1.0)
     if clear_sky is not None:
         return np.where(high & (clear_sky > 10.0), ghi / np.maximum(clear_sky, 10.0), np.nan)
-    raw = np.where(high, ghi / (1098.0 * up * np.exp(-0.059 / up)), np.nan)
+    raw = np.where(high, ghi / cloudless_sun(up), np.nan)
     return raw / np.repeat(np.clip(_clearest(raw), 0.85, 1.2), 24)
 
 

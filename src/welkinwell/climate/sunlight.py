@@ -25,6 +25,17 @@ def path_of(year: FileYear, starts: np.ndarray) -> SunPath:
     return sun_path(year.latitude, year.longitude, year.elevation, starts, per_hour=1)
 
 
+def equation_of_time(starts: np.ndarray) -> np.ndarray:
+    """Give how far the sun's own clock is ahead of its mean clock [min].
+
+    starts: instants, UTC [datetime64]. Spencer1971 through pvlib.
+    """
+    from pvlib.solarposition import equation_of_time_spencer71
+
+    days = np.asarray(starts, dtype="datetime64[D]")
+    return equation_of_time_spencer71((days - days.astype("datetime64[Y]")).astype(np.int64) + 1)
+
+
 def clean_sun(year: FileYear, path: SunPath) -> None:
     """Make global, direct and diffuse whole and consistent, in place.
 
@@ -117,12 +128,22 @@ def check_clock(year: FileYear, path: SunPath) -> None:
     year: with clean sun; path: the sun in its hours. Warns over 24 minutes, refuses over 90.
     """
     ghi, up = year.values["ghi"], np.maximum(path.up, 0.0)
-    dark = int(np.count_nonzero((ghi > 5.0) & (path.lit_fraction == 0.0)))
+    brightest = np.maximum.reduce([year.values[name] for name in ("ghi", "dni", "dhi")])
+    dark = int(np.count_nonzero((brightest > 5.0) & (path.lit_fraction == 0.0)))
     if dark:
         year.warn("sun_below_horizon", f"{dark} hours have sun (over 5 W/m2) with the sun below the horizon.")
     if ghi.max() < 50.0:
         year.warn("no_sun", "the file has no sun: nothing that the sun drives will run.")
         return
+    if np.ptp(ghi) == 0.0:
+        raise ClimateError(
+            Problem(
+                f"{year.text.path.name}, global horizontal radiation",
+                f"{ghi[0]:.0f} W/m2 in every hour, day and night",
+                "0 at night and the sun's course by day",
+                "Take a fresh copy of the file.",
+            )
+        )
     shifts = np.arange(-12, 13)
     match = np.array([np.corrcoef(ghi, np.roll(up, k))[0, 1] for k in shifts])
     best = int(np.argmax(match[1:-1])) + 1

@@ -12,6 +12,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.constants import MOLAR_MASS_RATIO, WATER_GAS_CONSTANT
 from welkinwell.limits import solar_bounds as solar
 from welkinwell.limits import supply_bounds as supply
@@ -403,21 +404,8 @@ def _site_summary(
     means = ("sun_on_plane", "sky_cooling", "sky_exergy", "swing_exergy")
     return {
         "schema_version": 1,
-        "site": {
-            "name": climate.attrs["site"],
-            **{
-                name: float(climate.attrs[name])
-                for name in ("latitude", "longitude", "elevation", "utc_offset")
-            },
-        },
-        "weather": {
-            "source": climate.attrs["source"],
-            "licence": climate.attrs["licence"],
-            "hours": int(climate.sizes["time"]),
-            "repairs": json.loads(climate.attrs["repairs"]),
-            "warnings": json.loads(climate.attrs["warnings"]),
-            "hash": climate.attrs["content_hash"],
-        },
+        "site": site_entry(climate),
+        "weather": weather_entry(climate),
         "taken_as_given": {
             "tilt_deg": math.degrees(given.tilt),
             "hot_celsius": given.hot - 273.15,
