@@ -19,6 +19,14 @@ from welkinwell.harvesters.passive_box import KIND, PassiveBox
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.site_weather import case_climate, descriptions_for, place_climate
 from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent
+from welkinwell.studies.effort import (
+    DRAWING,
+    READING,
+    compile_kind,
+    getting_ready,
+    many_years,
+    stages,
+)
 from welkinwell.studies.rank import (
     EQUAL_MASS,
     EQUAL_VOLUME,
@@ -34,6 +42,8 @@ from welkinwell.studies.wanted_isotherm import CAPACITY, Wanted, wanted_isotherm
 from welkinwell.year import SCHEMA_VERSION
 
 OUTSIDE: Final = 0.5  # K by which a mean working point may lie outside the measured temperatures
+OF_A_LADDER: Final = 1.5  # quick years that all masses of a sheet take in typical weeks
+OF_A_SEARCH: Final = 30.0  # quick years that the search for a wanted isotherm takes
 
 
 @dataclass(frozen=True)
@@ -94,9 +104,17 @@ def answer_rank(
     that each place wants; columns: TOML files that describe plain tables among the weather files, one for all
     or one for each of them in order. Raises InputError for what is not there or not a sheet.
     """
-    tell = progress or (lambda what, share: None)
-    tell("Reading the weather", 0.0)
     sheets = _sheets(own_sheets, only)
+    years = (len(masses) if whole_years else OF_A_LADDER) + 1.0
+    reading, ready, ranking, seeking, writing = stages(
+        progress,
+        READING * len(paths),
+        *getting_ready([PassiveBox()]),
+        sum(many_years(years, PassiveBox(), one) for one in sheets) * len(paths),
+        many_years(OF_A_SEARCH, PassiveBox(), None) * len(paths) if wanted else 0.0,
+        DRAWING * len(paths),
+    )
+    reading("Reading the weather", 0.0)
     files = [Path(path) for path in paths if not _is_case(Path(path))]
     described = dict(zip(files, descriptions_for(files, columns), strict=True))
     places = [_place(Path(path), described.get(Path(path))) for path in paths]
@@ -110,15 +128,19 @@ def answer_rank(
         for place in places
     ]
     count = sum(len(contest.sorbents) for contest in contests)
-
-    def show(share: float) -> None:
-        tell(f"Ranking {count} sheets and places", 0.03 + (0.6 if wanted else 0.92) * share)
-
-    ranked = rank_all(contests, masses, whole_years, show)
+    doing = f"Ranking {count} sheets and places"
+    ready("Compiling or loading the passive box", 0.0)
+    compile_kind(contests[0].design, contests[0].sorbents[0], contests[0].site)
+    ranking(doing, 0.0)
+    ranked = rank_all(contests, masses, whole_years, lambda share: ranking(doing, share))
     found = [PlaceRanked(place, entries) for place, entries in zip(places, ranked, strict=True)]
     if wanted:
-        found = [_with_wanted(one, contest, tell) for one, contest in zip(found, contests, strict=True)]
-    tell("Writing the page", 0.95)
+        parts = stages(seeking, *[1.0] * len(found))
+        found = [
+            _with_wanted(one, contest, part)
+            for one, contest, part in zip(found, contests, parts, strict=True)
+        ]
+    writing("Writing the page", 0.0)
     summary = _summary(found, masses, whole_years)
     return RankAnswer(found, tuple(masses), whole_years, summary, _headline(found))
 
@@ -127,7 +149,7 @@ def _with_wanted(found: PlaceRanked, contest: Contest, tell: Progress) -> PlaceR
     days = chosen_weeks(contest.sorbents, contest.site, contest.design)
 
     def show(share: float) -> None:
-        tell(f"Seeking the isotherm that {found.place.name} wants", 0.63 + 0.3 * share)
+        tell(f"Seeking the isotherm that {found.place.name} wants", share)
 
     return replace(found, wanted=wanted_isotherm(days, contest.design, found.entries, show))
 

@@ -11,8 +11,10 @@ from pathlib import Path
 import pytest
 
 import welkinwell.case
+from welkinwell import compile_cache
 from welkinwell.case import STARTER_WEATHER, TABLES, Tank, explained, read_case, write_starter_case
 from welkinwell.cli import exit_code
+from welkinwell.cli.compiling import say_what_compiles
 from welkinwell.declare import declared_fields
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.harvesters.power_cuts import PowerCuts
@@ -322,3 +324,35 @@ def test_bad_input_is_no_data(tmp_path, capsys):
     assert exit_code(["check", str(tmp_path / "case.toml"), "--json"]) == 2
     said = capsys.readouterr()
     assert said.out == "" and "no [site]" in said.err
+
+
+def test_check_shows_the_case_before_it_loads_what_reads_weather(tmp_path):
+    """First words come while the libraries that read weather are still to be loaded."""
+    write_starter_case(tmp_path)
+    probe = (
+        "import sys, typer\n"
+        "first, said = [], typer.echo\n"
+        "def echo(*words, **how):\n"
+        "    first.append(sorted(m for m in ('pvlib', 'welkinwell.climate.audit') if m in sys.modules))\n"
+        "    said(*words, **how)\n"
+        "typer.echo = echo\n"
+        "from welkinwell.cli import exit_code\n"
+        f"code = exit_code(['check', {str(tmp_path / 'case.toml')!r}])\n"
+        "print(code, first[0], len(first[-1]))"
+    )
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "0 [] 2"
+
+
+@pytest.mark.parametrize(
+    ("warm", "words"),
+    [
+        ((), "Compiling for this machine, once, about a minute each: passive box, dew condenser.\n"),
+        (("dew_condenser",), "Compiling for this machine, once, about a minute: passive box.\n"),
+        (("dew_condenser", "passive_box"), ""),
+    ],
+)
+def test_what_compiles_is_said_for_each_kind_that_is_cold(warm, words, monkeypatch, capsys):
+    monkeypatch.setattr(compile_cache, "is_warm", lambda kind="*": kind in warm)
+    say_what_compiles(["passive_box", "dew_condenser", "passive_box"])
+    assert capsys.readouterr().err == words

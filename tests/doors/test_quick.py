@@ -71,9 +71,8 @@ def test_what_is_left_out_is_said_on_the_screen_in_the_report_and_in_the_summary
     summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
     report = (out / "report.html").read_text(encoding="utf-8")
     (line,) = (line for line in said.splitlines() if line.startswith("Left out by --quick: "))
-    (words,) = (
-        part for part in report.split("<p>") if part.startswith("Left out by <code>--quick</code>: what")
-    )
+    begins = "Left out by <code>--quick</code>: what"
+    (words,) = (part for part in report.split("<p>") if part.startswith(begins))
     for number, name in enumerate(LEFT_OUT):
         assert name in line
         assert name in words
@@ -102,9 +101,10 @@ def test_quick_and_full_exclude_each_other(case, capsys):
     assert not (case.parent / "both").exists()
 
 
-@pytest.mark.parametrize(("sort", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
-@pytest.mark.parametrize("stage", ["Simulating", "Writing"])
-def test_an_interrupted_run_leaves_nothing_half_written(case, tmp_path, sort, code, stage):
+@pytest.mark.parametrize(
+    ("stage", "sort", "code"), [("Simulating", signal.SIGINT, 130), ("Writing", signal.SIGTERM, 143)]
+)
+def test_an_interrupted_run_leaves_nothing_half_written(case, tmp_path, stage, sort, code):
     (tmp_path / "report.html").write_text("old")
     process = started("run", case, "--quick", "-o", tmp_path)
     assert process.stderr is not None

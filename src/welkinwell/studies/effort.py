@@ -33,7 +33,15 @@ class Effort:
 
 
 OF_KIND: Final[Mapping[str, Effort]] = {
-    "passive_box": Effort(68.0, 1.1, 0.16),
+    "passive_box": Effort(60.0, 1.2, 0.16),
+    "passive_box, layered": Effort(52.0, 2.8, 0.72),
+    "two_stage_box": Effort(38.0, 1.8, 0.63),
+    "active_bed": Effort(25.0, 27.0, 1.1),  # its steps are many, and each is audited
+    "desiccant_wheel": Effort(140.0, 7.6, 2.2),
+    "liquid_desiccant": Effort(27.0, 2.9, 1.6),
+    "cooling_coil": Effort(20.0, 0.47, 0.18),
+    "dew_condenser": Effort(10.0, 0.08, 0.02),
+    "hybrid": Effort(60.0, 2.0, 0.5),
 }
 OF_ANOTHER: Final = Effort(70.0, 2.0, 0.5)  # a kind that is not listed
 WITH_HYSTERESIS: Final = 5.5  # times the effort of a sheet without, for a passive box; measured
@@ -92,12 +100,15 @@ def is_compiled(design: Any) -> bool:
 
 
 def compile_kind(design: Any, sorbent: Sorbent | None, site: Surroundings) -> None:
-    """Compile a kind, or load what was compiled, by simulating its first day."""
+    """Compile a kind that was not compiled before on this machine, by simulating its first day."""
+    if is_compiled(design):
+        return
     march_year(prepare(design, sorbent, site), tolerance=TOLERANCES["fast"], keep="year", last_hour=24)
 
 
 def _of(design: Any) -> Effort:
-    return OF_KIND.get(harvester_of(design).kind.name, OF_ANOTHER)
+    depth = ", layered" if getattr(design, "depth", "") == "layered" else ""
+    return OF_KIND.get(design.kind + depth, OF_ANOTHER)
 
 
 def of_sheet(sorbent: Sorbent | None) -> float:

@@ -27,6 +27,7 @@ from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import TOLERANCES, march_year, prepare, simulate
 from welkinwell.sorbents.sorbent import Sorbent
+from welkinwell.studies.effort import of_sheet
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.typical_weeks import Days, typical_weeks, whole_year
 from welkinwell.year import daily
@@ -199,7 +200,8 @@ def rank_all(
         left_out = sorted(set(masses) - {rung.mass for rung in rungs})
         return replace(found, left_out=tuple(left_out))
 
-    found = dict(zip(tasks, run_all(work, tasks, progress=progress), strict=True))
+    efforts = [of_sheet(contests[number].sorbents[k]) for number, k in tasks]
+    found = dict(zip(tasks, run_all(work, tasks, progress=progress, efforts=efforts), strict=True))
     return [
         judged([found[number, k] for k in range(len(contest.sorbents))])
         for number, contest in enumerate(contests)
