@@ -106,6 +106,12 @@ def compile_kind(design: Any, sorbent: Sorbent | None, site: Surroundings) -> No
     march_year(prepare(design, sorbent, site), tolerance=TOLERANCES["fast"], keep="year", last_hour=24)
 
 
+def of_kind(kind: str) -> float:
+    """Effort of a quick year of a kind, by its name; the least of all for what is no kind [s]."""
+    least = min(one.quick_year for one in OF_KIND.values())
+    return OF_KIND[kind].quick_year if kind in OF_KIND else least
+
+
 def _of(design: Any) -> Effort:
     depth = ", layered" if getattr(design, "depth", "") == "layered" else ""
     return OF_KIND.get(design.kind + depth, OF_ANOTHER)

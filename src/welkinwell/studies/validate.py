@@ -19,6 +19,7 @@ from typing import Final
 import numpy as np
 
 from welkinwell.errors import InputError, Problem, nearest_name
+from welkinwell.studies.effort import of_kind, stages
 from welkinwell.studies.experiment_runs import (
     HELD,
     OTHER_CONDITIONS,
@@ -95,14 +96,19 @@ def validate(
     Returns: one row a figure, in the order of the list; raises InputError for a name that is not listed.
     """
     chosen = chosen_experiments(cases)
+    kept = [_kept(experiment, draws, folder) for experiment in chosen]
+    efforts = [
+        0.0 if found is not None else of_kind(experiment.kind)
+        for experiment, found in zip(chosen, kept, strict=True)
+    ]
     rows: list[Row] = []
-    for place, experiment in enumerate(chosen):
+    for experiment, before, part in zip(chosen, kept, stages(progress, *efforts), strict=True):
 
-        def tell(share: float, case: str = experiment.case, place: int = place) -> None:
-            progress(case, (place + share) / len(chosen))
+        def tell(share: float, case: str = experiment.case, part: Progress = part) -> None:
+            part(case, share)
 
         tell(0.0)
-        found = _kept(experiment, draws, folder)
+        found = before
         if found is None:
             found = predict(experiment, draws, tell)
             _keep(experiment, draws, folder, found)
