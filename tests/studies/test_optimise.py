@@ -13,7 +13,7 @@ from welkinwell.errors import InputError
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.power_cuts import with_power_cuts
 from welkinwell.sorbents.sorbent import sorbent
-from welkinwell.studies.optimise import Limits, Search, Tried, best_design, evolve_front, front
+from welkinwell.studies.optimise import Limits, Record, Search, Tried, best_design, evolve_front, front
 from welkinwell.studies.plant_figures import PlantFigures
 from welkinwell.studies.variables import field, from_text, variables_of
 from welkinwell.supply.cost import default_cost
@@ -293,3 +293,19 @@ def test_variables_from_text():
         with pytest.raises(InputError, match=said):
             from_text(design, text)
     assert len(variables_of(design)) == 6
+
+
+def test_a_record_that_was_cut_off_in_a_line_goes_on_in_a_new_one(tmp_path):
+    path = tmp_path / "designs.jsonl"
+    about = {"site": "a"}
+    first, second, third = (Tried("gel", (float(n),), {"litres": 1.0}, False) for n in range(3))
+    Record(path, about).add(first)
+    whole = path.read_text()
+    with path.open("a") as file:
+        file.write('{"sorbent": "gel", "values": [1.')  # killed here
+    again = Record(path, about)
+    assert path.read_text() == whole
+    assert list(again.found.values()) == [first]
+    again.add(second)
+    again.add(third)
+    assert list(Record(path, about).found.values()) == [first, second, third]
