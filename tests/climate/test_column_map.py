@@ -209,7 +209,7 @@ def test_the_first_row_is_shown_as_understood(tmp_path):
         "2 rows, 10 minutes apart; the first, line 2, is stamped '01.07.2023 14:10'",
         "2023-07-01 13:10 local standard time (UTC-8), 2023-07-01 21:10 UTC",
         "it speaks for 2023-07-01 13:00 to 2023-07-01 13:10 local",
-        "temperature, humidity and wind as means over that time",
+        "all its values are taken as means over that time",
         "21.5 degC from '21,5' in 'T'",
         "48 % from '48' in 'RH'",
         "900 W/m2 from '0,9' in 'sun'",
@@ -217,6 +217,8 @@ def test_the_first_row_is_shown_as_understood(tmp_path):
         "1.2 mm/h from '0,2' in 'rain'",
     ):
         assert words in told, words
+    at_stamp = first_row(path, columns.options() | {"air": "instant"}).lines()
+    assert "  its sun is taken as a mean over that time, the rest as read at the stamp" in at_stamp
     data = json.loads(json.dumps(row.as_data(), allow_nan=False))
     assert data["utc"] == "2023-07-01T21:10:00" and data["values"]["temperature"]["value"] == pytest.approx(
         294.65

@@ -76,9 +76,10 @@ class FirstRow:
             begin, end = self.span
             local = f"{_clock(self._local(begin))} to {_clock(self._local(end))} {zone}"
             told.append(f"  it speaks for {local}, {_clock(begin)} to {_clock(end)} UTC")
-            taken = {"instant": "as read at the stamp", "mean": "as means over that time"}[self.air]
             told.append(
-                f"  the sun is taken as a mean over that time; temperature, humidity and wind {taken}"
+                "  all its values are taken as means over that time"
+                if self.air == "mean"
+                else "  its sun is taken as a mean over that time, the rest as read at the stamp"
             )
         width = max(len(variables()[cell.variable].long_name) for cell in self.cells)
         return told + [
