@@ -32,7 +32,7 @@ name = "Machine"
 kind = "cooling_coil"
 coil_face = "0.1 m2"
 """
-NAKED = re.compile(r"L/m[2²](?:/day| a day)(?! of)|L a day per m[2²](?! of| \(of)")
+NAKED = re.compile(r"L/m[2²](?:/day| a day)(?! of)|L a day per m[2²](?! of|, each of)")
 
 
 def words_of(page):

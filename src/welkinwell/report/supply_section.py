@@ -226,8 +226,8 @@ def cost_words(one: HarvesterAnswer) -> list[str]:
         f"To start: {central.capital:,.0f} {cost.currency}; in each year: {central.yearly:,.0f} {cost.currency}"
         + _renewals(one)
         + ".",
-        f"Of the {len(cost.rows)} prices and lives {own} "
-        f"{'is' if own == 1 else 'are'} the case's own; the others are assumptions, most of them without a source (see the assumptions). Set your own in [cost].",
+        f"Of the {len(cost.rows)} prices and lives {own or 'none'} "
+        f"{'is' if own <= 1 else 'are'} the case's own; the others are assumptions, most of them without a source (see the assumptions). Set your own in [cost].",
     ]
     if cost.carbon:
         low, middle, high = cost.carbon
@@ -267,7 +267,7 @@ def swings_table(one: HarvesterAnswer) -> Table:
     rows = [
         (
             _of_basis(entry.sentence, one.year.attrs["basis"]),
-            f"{money(entry.low)} to {money(entry.high)} {_unit(entry)}",
+            f"{plain(entry.low)} to {plain(entry.high)} {_unit(entry)}".rstrip(),
             money(min(at_low, at_high)), money(max(at_low, at_high)), tables.NONE if entry.given else "assumption",
         )
         for entry, at_low, at_high in cost.swings[:SWINGS]
@@ -282,7 +282,9 @@ def swings_table(one: HarvesterAnswer) -> Table:
 
 
 def _unit(entry: Assumption) -> str:
-    return "" if entry.unit == "1" else entry.unit.replace("m2", "m²").replace("m3", "m³")
+    if entry.unit == "1":
+        return ""
+    return "years" if entry.unit == "year" else entry.unit.replace("m2", "m²").replace("m3", "m³")
 
 
 def parts_table(one: HarvesterAnswer) -> Table:

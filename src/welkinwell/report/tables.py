@@ -86,7 +86,7 @@ def litres_per_area(values: Sequence[float], areas: Sequence[str]) -> tuple[str,
     if len(set(areas)) <= 1:
         return litres_on(areas[0] if areas else "area", "²"), [litres(value) for value in values]
     cells = [f"{litres(value)} ({area})" for value, area in zip(values, areas, strict=True)]
-    return "L a day per m² (of what: not to be compared across)", cells
+    return "L a day per m², each of its own area", cells
 
 
 def celsius(kelvin: float) -> str:
