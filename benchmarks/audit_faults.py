@@ -40,11 +40,11 @@ RESULTS: Final = Path(__file__).parent / "results" / "audit_faults.json"
 FILES: Final = 100
 SUBJECTS: Final = ("humidity", "pressure", "sun")
 FAULTS: Final = ("half", "constant", "moved")
-# Words by which a message names a subject
+# Words by which a message names a subject: ours, and the headings of the formats
 NAMES: Final = {
-    "humidity": r"humid|dew|vapour|damp",
-    "pressure": r"(?<!vapour )pressure",
-    "sun": r"\bsun|global|direct|diffuse|radiation",
+    "humidity": r"humid|dew|vapour|damp|\bRH",
+    "pressure": r"(?<!vapour )pressure|\bSP\b",
+    "sun": r"\bsun|global|direct|diffuse|radiation|\bG[HBD]|D[NH]I|G\(h\)",
 }
 
 
@@ -140,7 +140,7 @@ def told(form: str, seed: int) -> tuple[Planted, list[tuple[str, str]]]:
     return one, [
         (level, words)
         for level, words in found
-        if _bare(words) not in usual and re.search(NAMES[one.subject], words)
+        if _bare(words) not in usual and re.search(NAMES[one.subject], words, re.IGNORECASE)
     ]
 
 

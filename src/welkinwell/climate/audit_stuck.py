@@ -27,6 +27,7 @@ LONGEST_STAND = {
     "wind_speed": 96,
     "sky_longwave": 48,
 }
+FOG = 0.95  # relative humidity above which a column may stand for days: 76 h at 99 % in an untouched file
 LABELS = {
     "ghi": "global horizontal sun",
     "dni": "direct normal sun",
@@ -73,7 +74,7 @@ def tell_stuck_columns(year: FileYear) -> None:
     """Tell of columns with one value through the year, and of long spells at one value.
 
     year: with its rows on the nominal year, before any repair. Pressure at one value near that of the
-    elevation, a usual way to fill it, and pressure or wind in long spells (coarse steps) are notes.
+    elevation, a usual way to fill it, and long spells of pressure or wind (coarse steps) or fog are notes.
     """
     for name in (*LONGEST_STAND, "cloud_cover", "precipitation"):
         column = year.values.get(name)
@@ -126,7 +127,8 @@ def _tell_spell(year: FileYear, name: str, column: np.ndarray) -> None:
     if not found:
         return
     first, last = max(found, key=lambda ab: ab[1] - ab[0])
-    tell = year.note if name in ("pressure", "wind_speed") else year.warn
+    damp = name == "relative_humidity" and column[first] > FOG  # an instrument's own cap in fog
+    tell = year.note if damp or name in ("pressure", "wind_speed") else year.warn
     tell(
         "stuck_spell",
         Problem(

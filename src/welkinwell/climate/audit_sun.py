@@ -1,6 +1,7 @@
 """The sun of a weather year held against published limits and against a cloudless sky.
 
-Limits on an hour's mean, s the sine of the sun's height, S the irradiance outside the atmosphere:
+Limits on the mean of an hour that is lit throughout, s the sine of the sun's height, S the irradiance outside
+the atmosphere:
 
     never                  G < 1.5 S s^1.2 + 100    D < 0.95 S s^1.2 + 50    B < S
     extremely rarely over  G = 1.2 S s^1.2 + 50     D = 0.75 S s^1.2 + 30    B = 0.95 S s^0.2 + 10   [W/m2]
@@ -20,7 +21,7 @@ from welkinwell.climate.night_sky import cloudless_sun
 from welkinwell.errors import Problem
 from welkinwell.sky.sun import SunPath
 
-RARE_HOURS = 0.01  # share of sunlit hours over the rare limits; 44 of 45 untouched files 0.0015, one 0.034
+RARE_HOURS = 0.01  # share of sunlit hours over the rare limits; untouched files have 0.0044 at most
 HIGH_SUN = math.sin(math.radians(20.0))
 FEWEST_HOURS = 100
 # Levels that the 1 % of brightest hours (sun above 20 degrees) reach. Chosen from 45 untouched files, whose
@@ -73,7 +74,7 @@ def possible_limits(path: SunPath) -> dict[str, np.ndarray]:
 
 
 def _tell_limits(year: FileYear, path: SunPath, given: set[str]) -> None:
-    lit = path.lit_fraction > 0.0
+    lit = path.lit_fraction == 1.0  # in the hours of sunrise and sunset the mean height says too little
     never, rarely = possible_limits(path), rare_limits(path)
     for name in sorted(given):
         column = year.values[name]
