@@ -191,10 +191,9 @@ def by_cells() -> list[dict[str, Any]]:
 
 def by_sheet() -> list[dict[str, Any]]:
     """Litres of both depths of every sheet with pores at its bulk density [L/m2 a day]."""
-    from welkinwell.simulate import march_year, prepare
-
     from welkinwell.harvesters.layer_depth import filling_time, has_layered_depth, uptake_time
     from welkinwell.harvesters.passive_box import PassiveBox
+    from welkinwell.simulation import march_year, prepare
     from welkinwell.sorbents.sorbent import sheet_names, sorbent
 
     kept = json.loads(RESULTS.read_text())

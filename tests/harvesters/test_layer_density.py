@@ -4,7 +4,6 @@ import math
 from dataclasses import replace
 
 import pytest
-from welkinwell.simulate import prepare
 
 from box_cases import SILICA, box, site_of
 from welkinwell.errors import InputError
@@ -24,6 +23,7 @@ from welkinwell.harvesters.layer_density import (
 )
 from welkinwell.harvesters.passive_box import PassiveBox
 from welkinwell.harvesters.two_stage_box import TwoStageBox
+from welkinwell.simulation import prepare
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
 from welkinwell.studies.changes import other_loading
 from welkinwell.studies.variables import bed_volume

@@ -1,6 +1,6 @@
 """Whether a layer of sorbent can exist: mass, thickness and area against its density as installed.
 
-Asked once, where a design meets its sorbent (`simulate.prepare`, the reading of a case). Above `densest` a
+Asked once, where a design meets its sorbent (`simulation.prepare`, the reading of a case). Above `densest` a
 layer is refused; outside `usual` a note names the value that would fit and the forms that may be declared.
 The choice and its sources: docs/decisions/0011-layers-that-can-exist.md.
 """

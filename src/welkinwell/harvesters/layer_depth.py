@@ -14,13 +14,20 @@ from welkinwell.constants import WATER_GAS_CONSTANT
 from welkinwell.harvesters.layer_density import SorbentLayer, layer_of
 
 NIGHT: Final = 12 * 3600.0  # s in which a bed with one cycle a day takes up
-SHOWN: Final = 0.5  # of the time for uptake: to here lumped and layered litres differ by WITHIN at most
+SHOWN: Final = 0.4  # of the time for uptake: to here lumped and layered litres differ by WITHIN at most
 WITHIN: Final = 0.05
 STATE: Final = (298.15, 0.6)  # K and relative humidity at which the time to fill is told
 PRESSURE: Final = 101325.0  # Pa
 SLAB: Final = 1.5  # time of a front over 1/k of a slab: L^2/(2 D') over L^2/(3 D')
 # Time to fill over time for uptake, up to; litres of the layered box over the lumped ones, less one: from, to
-MEASURED: Final[tuple[tuple[float, float, float], ...]] = ()
+MEASURED: Final[tuple[tuple[float, float, float], ...]] = (
+    (0.125, -0.03, 0.00),
+    (0.4, -0.04, 0.04),
+    (1.0, -0.06, 0.15),
+    (2.0, -0.09, 0.33),
+    (8.0, -0.17, 0.75),
+    (1000.0, -0.35, 0.90),
+)
 
 
 def filling_time(design: Any, sorbent: Any) -> float | None:
@@ -84,8 +91,8 @@ def depth_notes(design: Any, sorbent: Any, layered: str = "") -> list[str]:
     assert layer is not None and time is not None
     said = (
         f"Vapour takes about {_hours(time)} to fill {layer.thickness * 1e3:.3g} mm of {sorbent.name} "
-        f"(25 degC, relative humidity {STATE[1]:g}) and has {_hours(has)}: too deep for a bed "
-        f"computed as one, which was shown to hold within {100 * WITHIN:.0f} % up to {_hours(SHOWN * has)}."
+        f"(25 degC, relative humidity {STATE[1]:g}) and has {_hours(has)}: too deep for a bed computed as "
+        f"one, which was shown to hold within {100 * WITHIN:.0f} % up to {_hours(SHOWN * has)}."
     )
     if layered:
         return [f"{said} {layered}"]
@@ -106,4 +113,5 @@ def _blown_through(layer: SorbentLayer) -> bool:
 def _hours(seconds: float) -> str:
     if seconds < 3600.0:
         return f"{seconds / 60.0:.2g} min"
-    return f"{seconds / 3600.0:.2g} h"
+    hours = seconds / 3600.0
+    return f"{hours:.0f} h" if hours >= 10.0 else f"{hours:.2g} h"

@@ -43,7 +43,7 @@ class Beds:
 
     limit: density over the most that can exist [1]; filling: time to fill [h], nan where air is blown through;
     outside: share of draws beyond what is usual, those that cannot exist among them; cannot: share of these;
-    deep: share too deep for a bed computed as one; refused: draws that no design can be made of.
+    deep: share too deep for a bed computed as one.
     """
 
     ratio: np.ndarray
@@ -52,7 +52,6 @@ class Beds:
     outside: float
     cannot: float
     deep: float
-    refused: int
 
 
 def layers_page(examples: Path = EXAMPLES) -> str:
@@ -151,7 +150,7 @@ def beds_of(experiment: Experiment) -> Beds | None:
     """Lay out the layers of an experiment's draws; None where it has none or is not simulated."""
     if experiment.case in NO_PROTOCOL or experiment.weather == "equilibrium":
         return None
-    rows, refused = [], 0
+    rows = []
     for given in draw_conditions(experiment):
         if "sorbent" not in given:
             return None
@@ -159,8 +158,7 @@ def beds_of(experiment: Experiment) -> Beds | None:
         try:
             design = mapped_design(_way(experiment), given, material).design
         except InputError:
-            refused += 1
-            continue
+            continue  # no device can be made of this draw, and none was
         layer = layer_of(design)
         if layer is None:
             return None
@@ -176,7 +174,7 @@ def beds_of(experiment: Experiment) -> Beds | None:
     if not rows:
         return None
     ratio, limit, hours, outside, cannot, deep = np.array(rows, dtype=float).T
-    return Beds(ratio, limit, hours, float(outside.mean()), float(cannot.mean()), float(deep.mean()), refused)
+    return Beds(ratio, limit, hours, float(outside.mean()), float(cannot.mean()), float(deep.mean()))
 
 
 def _way(experiment: Experiment) -> str:
