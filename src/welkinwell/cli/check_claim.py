@@ -45,6 +45,7 @@ def check_claim(
     """
     from welkinwell.errors import FileError, Problem
     from welkinwell.studies.claim import claim_from, read_claim
+    from welkinwell.text_file import require_file
 
     options = {
         "litres_per_day": litres, "litres_per_m2_day": per_m2, "litres_per_kg_day": per_kg,
@@ -56,10 +57,8 @@ def check_claim(
     if file is not None and given:
         raise FileError(Problem("check-claim", "a file and options", "one or the other"))
     claim = read_claim(file) if file is not None else claim_from(given, "check-claim")
-    if weather is not None and not weather.is_file():
-        raise FileError(
-            Problem(str(weather), "no such file", "an hourly weather file (EPW, TMY3, PVGIS or CSV)")
-        )
+    if weather is not None:
+        require_file(weather, "an hourly weather file (EPW, TMY3, PVGIS or CSV)")
     _answer(claim, weather, out, as_json)
 
 

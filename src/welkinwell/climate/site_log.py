@@ -8,10 +8,18 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from welkinwell.climate.columns import read_column
+from welkinwell.climate.columns import in_si
 from welkinwell.climate.moisture import saturation_pressures
-from welkinwell.climate.table import column_map, find_columns, instants_of, map_column, means_of, step_of
-from welkinwell.climate.weather_file import delimited_rows, open_weather
+from welkinwell.climate.table import (
+    column_map,
+    columns_to_read,
+    find_columns,
+    map_column,
+    means_of,
+    step_of,
+    wrong_marks,
+)
+from welkinwell.climate.weather_file import delimited_columns, open_weather
 from welkinwell.errors import ClimateError, FileError, Problem, nearest_name
 
 LOG_VARIABLES = ("temperature", "dew_point", "relative_humidity", "vapour_pressure")
@@ -33,14 +41,13 @@ def read_site_log(path: str | Path, **options: Any) -> xr.Dataset:
     names, start, delimiter = find_columns(text, options)
     named = column_map(text, start, names, options)
     width = max(names.index(column) for column, _ in named.values()) + 1
-    lines, rows = delimited_rows(text, start + 1, width, "the log", delimiter)
-    cells = {v: [row[names.index(column)] for row in rows] for v, (column, _) in named.items()}
-    instants = instants_of(text, cells["time"], lines, options, utc_offset)
+    wanted = columns_to_read(text, names, named, options, utc_offset)
+    lines, columns = delimited_columns(text, start + 1, width, "the log", wanted, delimiter)
+    instants = columns.pop("time")
     seconds, order = step_of(text, instants, lines)
     values = {
-        v: read_column(text, cells[v], lines, map_column(v, *named[v], seconds, options))[order]
-        for v in named
-        if v != "time"
+        v: in_si(text, column, lines, map_column(v, *named[v], seconds, options))[order]
+        for v, column in columns.items()
     }
     number = np.floor(instants[order] / 3600.0 + 0.5 * (seconds == 3600.0)).astype(np.int64)
     hours, place_of = np.unique(number, return_inverse=True)
@@ -76,6 +83,9 @@ def _checked(name: str, options: dict[str, Any]) -> float:
         problems.append(
             Problem(f"{name}, columns", repr(sorted(columns)), "time, temperature and a humidity")
         )
+    problems += [
+        Problem(f"{name}, {o}", repr(given), expected) for o, given, expected in wrong_marks(options)
+    ]
     offset = options.get("utc_offset")
     if isinstance(offset, bool) or not isinstance(offset, (int, float)) or not -12 <= offset <= 14:
         problems.append(Problem(f"{name}, utc_offset", repr(offset), "hours from -12 to 14"))

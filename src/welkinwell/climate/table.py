@@ -10,18 +10,19 @@ an even part of one; they are averaged to hours.
 
 from __future__ import annotations
 
-import csv
 import datetime
 import re
+from functools import partial
 from typing import Any
 
 import numpy as np
 
-from welkinwell.climate.columns import Column, read_column
+from welkinwell.climate.columns import Column, in_si
 from welkinwell.climate.hourly import FileYear
-from welkinwell.climate.weather_file import WeatherText, delimited_rows
+from welkinwell.climate.weather_file import Take, WeatherText, delimited_columns, header_cells, numbers
 from welkinwell.errors import ClimateError, FileError, Problem, QuantityError, nearest_name
 from welkinwell.quantities import scale, variables
+from welkinwell.text_file import on_clock
 
 VARIABLES = (
     *("temperature", "dew_point", "relative_humidity", "vapour_pressure", "pressure", "ghi", "dni", "dhi"),
@@ -53,25 +54,38 @@ def read_table(text: WeatherText, **options: Any) -> FileYear:
     """
     place = _checked_options(text, options)
     names, start, delimiter = find_columns(text, options)
-    lines, rows = delimited_rows(text, start + 1, 2, "the table", delimiter)
     named = column_map(text, start, names, options)
     width = max(names.index(c) for c, _ in named.values()) + 1
-    for line, row in zip(lines, rows, strict=True):
-        if len(row) < width:
-            raise ClimateError(
-                Problem(text.at(line), f"{len(row)} fields", f"{width} fields", "Is it whole?")
-            )
-
-    def cells(variable: str) -> list[str]:
-        index = names.index(named[variable][0])
-        return [row[index] for row in rows]
-
-    instants = instants_of(text, cells("time"), lines, options, place["utc_offset"])
+    wanted = columns_to_read(text, names, named, options, place["utc_offset"])
+    lines, columns = delimited_columns(text, start + 1, width, "the table", wanted, delimiter)
+    instants = columns.pop("time")
     seconds, order = step_of(text, instants, lines)
-    columns = {v: map_column(v, *named[v], seconds, options) for v in named if v != "time"}
-    values = {v: read_column(text, cells(v), lines, c)[order] for v, c in columns.items()}
+    values = {
+        v: in_si(text, column, lines, map_column(v, *named[v], seconds, options))[order]
+        for v, column in columns.items()
+    }
     starts = instants[order] - STAMPS[options.get("stamp", "")] * seconds
     return _hours(text, starts, np.array(lines)[order], values, seconds, options, place)
+
+
+def columns_to_read(
+    text: WeatherText,
+    names: list[str],
+    named: dict[str, tuple[str, str]],
+    options: dict[str, Any],
+    utc_offset: float,
+) -> dict[str, tuple[int, Take]]:
+    """Say where each column of the map stands and how its cells are read: instants [s] and plain numbers.
+
+    text: the file; names: of its columns; named: name and unit by variable; options: of the clock;
+    utc_offset: of the site [h].
+    """
+    wanted: dict[str, tuple[int, Take]] = {
+        variable: (names.index(name), partial(numbers, text, field=name))
+        for variable, (name, _) in named.items()
+    }
+    stamps = partial(instants_of, text, options=options, utc_offset=utc_offset)
+    return wanted | {"time": (wanted["time"][0], stamps)}
 
 
 def _checked_options(text: WeatherText, options: dict[str, Any]) -> dict[str, float]:
@@ -101,6 +115,8 @@ def _checked_options(text: WeatherText, options: dict[str, Any]) -> dict[str, fl
         wrong("stamp", options.get("stamp"), "start, middle or end: of the interval that a row speaks for")
     if options.get("clock", "local") not in ("local", "UTC"):
         wrong("clock", options.get("clock"), "local or UTC")
+    for name, given, expected in wrong_marks(options):
+        wrong(name, given, expected)
     place = {}
     for name, (low, high) in PLACES.items():
         value = options.get(name)
@@ -111,6 +127,27 @@ def _checked_options(text: WeatherText, options: dict[str, Any]) -> dict[str, fl
     if problems:
         raise FileError(problems)
     return place
+
+
+def wrong_marks(options: dict[str, Any]) -> list[tuple[str, Any, str]]:
+    """List what is wrong with delimiter, time_format and missing: name, what is given, what is expected."""
+    found = []
+    mark = options.get("delimiter", ",")
+    if not isinstance(mark, str) or len(mark) != 1 or mark in '"\r\n':
+        found.append(("delimiter", mark, "one character between cells"))
+    pattern = options.get("time_format", "%Y")
+    try:
+        datetime.datetime.strptime("", pattern)
+    except (TypeError, re.error):
+        found.append(("time_format", pattern, "codes as in %d.%m.%Y %H:%M, each once"))
+    except ValueError as error:
+        if "directive" in str(error) or "stray" in str(error):
+            found.append(("time_format", pattern, "codes as in %d.%m.%Y %H:%M"))
+    codes = options.get("missing", ())
+    plain = (int, float)
+    if not isinstance(codes, (list, tuple)) or not all(type(code) in plain for code in codes):
+        found.append(("missing", codes, "a list of numbers that mean no value"))
+    return found
 
 
 def _split(named: str) -> tuple[str, str]:
@@ -126,9 +163,9 @@ def find_columns(text: WeatherText, options: dict[str, Any]) -> tuple[list[str],
     """
     time = _split(options["columns"]["time"])[0]
     marks = [options["delimiter"]] if "delimiter" in options else [",", ";", "\t"]
-    for i, line in enumerate(text.lines[:100]):
+    for i in range(min(len(text.lines), 100)):
         for mark in marks:
-            names = [n.strip() for n in next(csv.reader([line], delimiter=mark), [])]
+            names = header_cells(text, i, mark)
             if time in names and len(names) > 1:
                 return names, i, mark
     raise FileError(
@@ -206,10 +243,9 @@ def instants_of(
     text, cells, lines: the time column; options: time_format and clock; utc_offset: of the site [h].
     """
     pattern = options.get("time_format")
-    shift = utc_offset * 3600.0
-    default = 0.0 if options.get("clock", "local") == "local" else shift
+    ahead = 0.0 if options.get("clock", "local") == "local" else utc_offset * 3600.0
     out = np.empty(len(cells))
-    epoch, zulu = datetime.datetime(1970, 1, 1), datetime.UTC
+    epoch = datetime.datetime(1970, 1, 1)
     for i, cell in enumerate(cells):
         try:
             stamp = (
@@ -217,15 +253,13 @@ def instants_of(
                 if pattern
                 else datetime.datetime.fromisoformat(cell.strip())
             )
-        except (ValueError, TypeError):
+            local = on_clock(stamp, utc_offset)
+        except ValueError:
             expected = (
                 f"a time as {pattern}" if pattern else "a time as 2024-01-31T23:00 (ISO 8601), or time_format"
             )
             raise ClimateError(Problem(text.at(lines[i], "time"), repr(cell), expected)) from None
-        if stamp.tzinfo is None:
-            out[i] = (stamp - epoch).total_seconds() + default
-        else:
-            out[i] = (stamp.astimezone(zulu).replace(tzinfo=None) - epoch).total_seconds() + shift
+        out[i] = (local - epoch).total_seconds() + (ahead if stamp.tzinfo is None else 0.0)
     return out
 
 

@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import math
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -24,9 +23,10 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any, Final
 
-from welkinwell.errors import FileError, Problem, QuantityError, SheetError, nearest_name
+from welkinwell.errors import Problem, QuantityError, SheetError, nearest_name
 from welkinwell.quantities import as_text, scale, to_si
 from welkinwell.sorbents.brine import SALTS
+from welkinwell.text_file import read_toml
 
 SCHEMA_VERSION: Final = 1
 HOW: Final = ("measured", "fitted", "computed", "estimated", "assumed")
@@ -348,14 +348,7 @@ def read_sheet(path: str | Path | Traversable) -> Sheet:
     Args: path to the TOML file. Returns: the sheet; a SheetError holds every problem that was found.
     """
     file = Path(path) if isinstance(path, str) else path
-    try:
-        raw = tomllib.loads(file.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as error:
-        raise FileError(Problem(str(file), type(error).__name__, "a readable TOML data sheet")) from None
-    except tomllib.TOMLDecodeError as error:
-        raise SheetError(
-            Problem(file.name, f"text that is not TOML ({error})", "a TOML data sheet")
-        ) from None
+    raw = read_toml(file, "a readable TOML data sheet", refusal=SheetError)
     return _Reader(file.name, raw).sheet()
 
 

@@ -7,10 +7,8 @@ day), `litres` what all modules gave since the row before. Empty cells are missi
 
 from __future__ import annotations
 
-import csv
 import datetime
 import math
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
@@ -22,10 +20,11 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.climate.sunlight import erbs_diffuse_share
-from welkinwell.errors import FileError, Problem, nearest_name
+from welkinwell.errors import MOST_PROBLEMS, FileError, Problem, nearest_name
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.quantities import Scale, scale
 from welkinwell.sky.sun import climate_sun_path
+from welkinwell.text_file import RowError, on_clock, read_lines, split_row, title_and_unit
 
 Floats = NDArray[np.float64]
 
@@ -43,13 +42,14 @@ INSIDE: Final = ("bed_temperature", "condenser_temperature", "glazing_temperatur
 OF_THE_WEATHER: Final = ("air_temperature", "relative_humidity", "sun")
 EXAMPLE: Final = "time,litres [L],bed_temperature [degC]"
 LONGEST_STEP: Final = 36.0 * 3600.0  # s; between readings further apart nobody knows what was emptied
+EARLIEST: Final = 1900
+LATEST: Final = 2200  # years of a log
 LEAST_DAYS: Final = 7
 MOST_DAYS: Final = 365
 WHOLE_DAY: Final = 20.0 * 3600.0  # s of a day that must be read for the day to count
 SUN_HOURS: Final = (10.0, 16.0)  # standard time between which temperatures are averaged
 LEAST_READINGS: Final = 3  # of a temperature within those hours
 LOWEST_SUN: Final = 0.052  # sine of 3 degrees; lower, a small error in time makes a wild direct sun
-_HEADER: Final = re.compile(r"\s*([A-Za-z_ ]+?)\s*(?:\[(.*?)\])?\s*")
 
 
 @dataclass(frozen=True)
@@ -130,13 +130,9 @@ def read_device_log(path: str | Path, utc_offset: float = 0.0) -> DeviceLog:
     own.
     """
     file = Path(path)
-    try:
-        text = file.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise FileError(Problem(str(path), type(error).__name__, "a readable CSV file")) from None
     lines = [
         (number, line)
-        for number, line in enumerate(text.splitlines(), start=1)
+        for number, line in enumerate(read_lines(file, "a readable CSV file")[0], start=1)
         if line.strip() and not line.lstrip().startswith("#")
     ]
     if not lines:
@@ -145,7 +141,13 @@ def read_device_log(path: str | Path, utc_offset: float = 0.0) -> DeviceLog:
     stamps, rows, numbers = [], [], []
     problems: list[Problem | str] = []
     for number, line in lines[1:]:
-        cells = next(csv.reader([line]))
+        if len(problems) > MOST_PROBLEMS:
+            break
+        try:
+            cells = split_row(line)
+        except RowError as error:
+            problems.append(error.at(f"{file.name}: line {number}"))
+            continue
         if len(cells) != len(titles):
             problems.append(Problem(f"{file.name}: line {number}", line.strip(), f"{len(titles)} values"))
             continue
@@ -223,13 +225,14 @@ def _hourly(log: DeviceLog, name: str) -> Floats:
 
 def _columns(file: str, number: int, header: str) -> tuple[list[str], dict[str, tuple[int, Scale | None]]]:
     """Return all titles, and place and unit of each known column; other columns are skipped."""
-    titles = [title.strip() for title in next(csv.reader([header]))]
+    try:
+        titles = [title.strip() for title in split_row(header)]
+    except RowError as error:
+        raise FileError(error.at(f"{file}: line {number}")) from None
     found: dict[str, tuple[int, Scale | None]] = {}
     problems: list[Problem | str] = []
     for place, title in enumerate(titles):
-        match = _HEADER.fullmatch(title)
-        name = match.group(1).strip().lower().replace(" ", "_") if match else ""
-        unit = (match.group(2) or "").strip() if match else ""
+        name, unit = title_and_unit(title)
         where = f"{file}: line {number}, column {title!r}"
         if name in found:
             problems.append(Problem(where, "a second column of that name", "each once"))
@@ -265,15 +268,14 @@ def _stamp(
 ) -> datetime.datetime | None:
     text = cell.strip()
     try:
-        stamp = datetime.datetime.fromisoformat(text)
+        stamp = on_clock(datetime.datetime.fromisoformat(text), utc_offset)
+        if not EARLIEST <= stamp.year <= LATEST:
+            raise ValueError(f"the year {stamp.year}")
     except ValueError:
-        problems.append(Problem(where, repr(text), "a time as 2024-01-31T23:00 (ISO 8601)"))
+        expected = f"a time as 2024-01-31T23:00 (ISO 8601), from {EARLIEST} to {LATEST}"
+        problems.append(Problem(where, repr(text), expected))
         return None
-    if len(text) <= len("2024-01-31"):
-        return stamp + datetime.timedelta(days=1)
-    if stamp.tzinfo is not None:
-        stamp = stamp.astimezone(datetime.UTC).replace(tzinfo=None) + datetime.timedelta(hours=utc_offset)
-    return stamp
+    return stamp + datetime.timedelta(days=1) if len(text) <= len("2024-01-31") else stamp
 
 
 def _value(
