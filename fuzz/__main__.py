@@ -6,8 +6,8 @@
     python -m fuzz --mutant 1234 case > mutant.toml  # one mutant again
 
 A finding is any exception that is no InputError, over 5 s of the processor, or over 1 GB of memory in the
-process that reads. Each goes to out/fuzz/ as a file; shortened by hand it belongs into tests/fuzz/corpus/, which
-the quick tests replay. The results go to benchmarks/results/fuzz.json.
+process that reads. Each goes to out/fuzz/ as a file; shortened by hand it belongs into tests/fuzz/corpus/,
+which the quick tests replay. The results go to benchmarks/results/fuzz.json.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ import signal
 import time
 import traceback
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -138,22 +138,26 @@ def hunt(
     first: int = 0,
     most: int | None = None,
     fault: bytes | None = None,
+    enough: int = MOST_FINDINGS,
     seeds: list[bytes] | None = None,
 ) -> Outcome:
     """Feed a reader with mutants.
 
-    folder: for the files; seed: of the mutants; seconds: of the processor, reading a sane file first not counted;
-    first: number of the first mutant; most: mutants, without end if None; fault: a reader that is past its header
-    breaks on files that hold these bytes; seeds: other sane files than the reader's own.
+    folder: for the files; seed: of the mutants; seconds: of the processor, without the sane file that is read
+    first; first: number of the first mutant; most: mutants, without end if None; fault: a reader that is past
+    its header breaks on files that hold these bytes; enough: number of findings; seeds: others than its own.
     """
     seeds = seeds or reader.seeds()
     path = folder / f"mutant.{reader.suffix}"
     with Passed(reader, fault) as passed:
-        path.write_bytes(seeds[0])
-        tried(reader, path)  # compiles and imports
+        for content in seeds:  # compiles and imports
+            path.write_bytes(content)
+            with suppress(InputError):
+                reader.read(path)
         found, begun = Outcome(), time.process_time()
         for index in range(first, first + most if most is not None else 10**9):
-            if time.process_time() - begun > seconds or peak_memory() > MOST_MEMORY:
+            over = time.process_time() - begun > seconds or peak_memory() > MOST_MEMORY
+            if over or len(found.findings) >= enough:
                 break
             passed.content, passed.seen = content_of(reader, seeds, seed, index), False
             path.write_bytes(passed.content)

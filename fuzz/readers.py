@@ -1,4 +1,4 @@
-"""The readers that are tried, each with sane files to start from and the function that marks a read header."""
+"""The readers that are tried, each with sane files to start from and what marks a header as read."""
 
 from __future__ import annotations
 
@@ -25,6 +25,7 @@ from welkinwell.studies.experiments import read_experiment
 
 ROOT: Final = Path(__file__).parents[1]
 LIBRARY: Final = ROOT / "src" / "welkinwell" / "library"
+EXAMPLES: Final = ROOT / "examples" / "weather"
 CASES: Final = ROOT / "examples" / "tern_hollow"
 PVLIB: Final = Path(pvlib.__file__).parent / "data"
 LOG_MAP: Final = {"time": "when", "temperature": "T [degC]", "relative_humidity": "RH [%]"}
@@ -35,7 +36,7 @@ SHORT: Final = 60  # lines of a weather file that is refused for its length, but
 
 @dataclass(frozen=True)
 class Reader:
-    """One reader. read: a path; seeds: sane files; form: how they are built (fuzz.mutants); suffix: of the name.
+    """One reader. read: a path; seeds: sane files; form: how they are built (fuzz.mutants); suffix: of names.
 
     past: `module:name` of a function that is called once the header is read (with returned: that returns).
     """
@@ -71,6 +72,13 @@ def _files(*paths: Path) -> list[bytes]:
     return [path.read_bytes() for path in paths]
 
 
+def _cases() -> list[bytes]:
+    """Cases whose weather file is named so that it is found from any folder."""
+    names = ("case", "all_kinds", "off_grid", "brine")
+    texts = [(CASES / f"{name}.toml").read_text(encoding="utf-8") for name in names]
+    return [text.replace("../weather/", f"{EXAMPLES}/").encode() for text in texts]
+
+
 @cache
 def own_table(hours: int) -> bytes:
     """A table of made-up weather: a warm day and a cool night, again and again."""
@@ -78,7 +86,7 @@ def own_table(hours: int) -> bytes:
     begin = datetime.datetime(2021, 1, 1)
     for k in range(hours):
         angle = 2.0 * math.pi * ((k % 24) - 15.0) / 24.0
-        sun = max(0.0, 900.0 * math.sin(math.pi * ((k % 24) - 6.0) / 12.0)) if 6 <= k % 24 <= 18 else 0.0
+        sun = 400.0 * max(0.0, math.sin(math.pi * ((k % 24) - 7.0) / 10.0)) ** 2 if 7 <= k % 24 <= 17 else 0.0
         stamp = f"{begin + datetime.timedelta(hours=k + 1):%Y-%m-%dT%H:%M}"
         row = (
             20 + 8 * math.cos(angle) + 5 * math.sin(k / 1400.0),
@@ -92,11 +100,11 @@ def own_table(hours: int) -> bytes:
 
 
 def _device_logs() -> list[bytes]:
-    begin = datetime.datetime(2021, 3, 1)
+    begin, hour = datetime.datetime(2021, 3, 1), datetime.timedelta(hours=1)
     daily = [f"{begin + datetime.timedelta(days=k):%Y-%m-%d},{2 + k % 3}" for k in range(20)]
     titles = "time,litres [L],bed temperature [degC],relative humidity [%],sun [W/m2]"
     hourly = [
-        f"{begin + datetime.timedelta(hours=k + 1):%Y-%m-%dT%H:%M},{k % 2},{30 + k % 24},{40 + k % 20},{k % 24 * 30}"
+        f"{begin + k * hour:%Y-%m-%dT%H:%M},{k % 2},{30 + k % 24},{40 + k % 20},{30 * (k % 24)}"
         for k in range(240)
     ]
     return ["\n".join(["time,litres [L]", *daily]).encode(), "\n".join([titles, *hourly]).encode()]
@@ -133,7 +141,6 @@ def _read_hours(path: Path) -> Any:
 
 _own_table = partial(read_climate, columns=TABLE_MAP, stamp="end", **PLACE)
 _own_log = partial(read_site_log, columns=LOG_MAP, utc_offset=2.0)
-EXAMPLES: Final = ROOT / "examples" / "weather"
 DATA: Final = ROOT / "tests" / "climate" / "data"
 READERS: Final = {
     reader.name: reader
@@ -164,9 +171,7 @@ READERS: Final = {
                partial(_files, ROOT / "tests/sorbents/data/water_written_by_pygaps.aif"), "words", "aif",
                "welkinwell.sorbents.lab_data:_value"),
         Reader("uptake-csv", read_uptake, _uptakes, "rows", "csv", "welkinwell.sorbents.lab_data:_value"),
-        Reader("case", read_case,
-               lambda: _files(*(CASES / f"{n}.toml" for n in ("case", "all_kinds", "off_grid", "brine"))),
-               "toml", "toml", "welkinwell.case:_read_site"),
+        Reader("case", read_case, _cases, "toml", "toml", "welkinwell.case:_read_site"),
         Reader("sheet", sorbent,
                lambda: _files(*(LIBRARY / "sorbents" / f"{n}.toml" for n in (
                    "silica_gel_regular_density", "aluminium_fumarate", "licl_brine", "calcium_chloride",

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from fuzz.mutants import INNER, PAIR
 
 from welkinwell.case import read_case
 from welkinwell.climate import read_climate
@@ -305,3 +306,35 @@ def test_long_texts_are_shortened_in_messages():
     many = InputError([Problem(f"line {i}", "x", "y") for i in range(5000)])
     assert "4800 more" in str(many) and len(many.problems) == 201
     assert nearest_name("a" * 1_000_000, ["aa", "ab"]) == ""
+
+
+ELSEWHERE = ("[]", '["a", "b"]', "{ a = 1 }", "3", '"word"')
+
+
+def with_others(text):
+    """The file with each value, those of its inline tables too, replaced by others in turn."""
+    lines = text.splitlines()
+    for i, line in enumerate(lines):
+        if not (match := PAIR.match(line)):
+            continue
+        key, given = match.groups()
+        changed = [key + value for value in ELSEWHERE]
+        for k, part in enumerate(INNER.finditer(given) if given.startswith("{") else ()):
+            other = part.group(1) + ELSEWHERE[(i + k) % len(ELSEWHERE)]
+            changed.append(key + given[: part.start()] + other + given[part.end() :])
+        for new in changed:
+            yield "\n".join([*lines[:i], new, *lines[i + 1 :]])
+
+
+@pytest.mark.parametrize("reader", TOML)
+def test_a_list_or_a_table_where_a_word_belongs_and_the_reverse(tmp_path, reader):
+    """Every field in turn takes what another field would: it is read, or refused in words."""
+    read, good = TOML[reader]
+    refused = 0
+    for text in with_others(good.read_text()):
+        try:
+            read(written(tmp_path, text, "mine.toml"))
+        except InputError as error:
+            refused += 1
+            assert str(error).startswith("mine.toml"), str(error)
+    assert refused > 20

@@ -363,7 +363,7 @@ class _Reader:
     def sheet(self) -> Sheet:
         self._version()
         form = self.raw.get("isotherm", {})
-        name = form.get("form", "") if isinstance(form, dict) else ""
+        name = str(form.get("form", "")) if isinstance(form, dict) else ""
         rules = dict(RULES)
         for key, rule in FORM_RULES.get(name, {}).items():
             rules[f"isotherm.{key}"] = rule
@@ -505,7 +505,7 @@ class _Reader:
                 self.report(
                     f"{key}.source", repr(source), "a source for a number that is " + str(given.get("how"))
                 )
-        elif source not in (None, OWN_SOURCE) and source not in source_keys():
+        elif source not in (None, OWN_SOURCE) and str(source) not in source_keys():
             advice = nearest_name(str(source), source_keys())
             self.report(
                 f"{key}.source", repr(source), "a key of sources.bib, or 'none' for an estimate", advice
@@ -598,7 +598,7 @@ class _Reader:
     def _check(self, key: str, table: dict[str, Any]) -> Check | None:
         before = len(self.problems)
         of = table.get("of", "")
-        if of not in CHECK_OF:
+        if not isinstance(of, str) or of not in CHECK_OF:
             self.report(f"{key}.of", repr(of), "one of " + ", ".join(CHECK_OF))
             return None
         expected = self._number(f"{key}.expected", table.get("expected"), CHECK_OF[of])

@@ -341,7 +341,7 @@ class _Reader:
             self._say("sorbents", repr(given), "a list of sheets of the library")
             return ()
         for name in given:
-            if name not in known:
+            if str(name) not in known:
                 self._say("sorbents", repr(name), "a sheet of the library", nearest_name(str(name), known))
         return tuple(str(name) for name in given)
 
