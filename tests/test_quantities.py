@@ -179,3 +179,23 @@ def test_one_many_and_articles():
     )
     assert amount(1200, "person", "people") == "1,200 people"
     assert (with_article("inpatient"), with_article("person")) == ("an inpatient", "a person")
+
+
+@pytest.mark.parametrize(
+    "unit",
+    [
+        *("m^9^9^9^9", "m**9**9**9", "m^-9^9^9^9", "(m^9)^9^9", "((m^9)^9)^9", "m^(9^9^9)", "m^9 ^9^9"),
+        *("m^ 9^9^9", "m2**9"),
+    ],
+)
+def test_a_power_of_a_power_is_no_unit(unit):
+    """Worked out, nine to the ninth to the ninth would take hours; it is refused at once."""
+    with pytest.raises(QuantityError):
+        to_si(f"3 {unit}", "m2")
+    assert to_si("3 W/(m2 K)", "W/(m2 K)") == to_si("3 W/(m**2 K)", "W/(m2 K)") == 3.0
+
+
+def test_a_value_without_end_is_refused_at_once():
+    for text in ("1 " + " " * 100_000 + "m", "9" * 200 + " m", "m" * 100_000):
+        with pytest.raises(QuantityError):
+            to_si(text, "m")

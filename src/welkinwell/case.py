@@ -20,7 +20,6 @@ name, note
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Container, Mapping
 from dataclasses import dataclass, field, replace
 from importlib import resources
@@ -64,6 +63,7 @@ from welkinwell.supply.net_water import Collection, Treatment
 from welkinwell.supply.power import PowerChoices, read_power
 from welkinwell.supply.sound import SoundPlace, read_sound
 from welkinwell.supply.tank import tank_below_a_day
+from welkinwell.text_file import names_in, parse_toml, read_toml_text, why_no_file
 from welkinwell.writing import make_folder, together, write_bytes, write_text
 
 SCHEMA_VERSION: Final = 1
@@ -219,37 +219,18 @@ def case_from_text(text: str, path: Path) -> Case:
 
 
 def _text_of(path: Path) -> str:
-    if path.is_dir():
+    reason, advice = why_no_file(path), _COMMENTED_CASE
+    if reason == "a folder":
         inside = path / "case.toml"
-        advice = f"Did you mean '{inside}'?" if inside.is_file() else _COMMENTED_CASE
-        raise FileError(Problem(str(path), "a folder", "a case file in TOML", advice))
-    if not path.is_file():
-        near = (
-            nearest_file(path.name, [p.name for p in path.parent.glob("*.toml")])
-            if path.parent.is_dir()
-            else ""
-        )
-        raise FileError(Problem(str(path), "no such file", "a case file in TOML", near or _COMMENTED_CASE))
-    try:
-        return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise FileError(Problem(str(path), _reason(error), "a case file in TOML, UTF-8 text")) from None
-
-
-def _reason(error: Exception) -> str:
-    if isinstance(error, OSError):
-        return f"a file that cannot be read ({error.strerror})"
-    return "a file that is not text"
+        advice = advice if why_no_file(inside) else f"Did you mean '{inside}'?"
+    elif reason:
+        near = [name for name in names_in(path.parent) if name.endswith(".toml")]
+        advice = nearest_file(path.name, near) or advice
+    return read_toml_text(path, "a case file in TOML", advice)
 
 
 def _parsed(text: str, file: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        advice = 'Text and values with units stand in quotes, as in volume = "300 L".'
-        raise CaseError(
-            Problem(file, f"text that is not TOML: {error}", "a case file in TOML", advice)
-        ) from None
+    return parse_toml(text, file, "a case file in TOML", CaseError)
 
 
 def _check_schema(tables: Mapping[str, Any], file: str) -> None:
@@ -304,12 +285,15 @@ def _read_site(tables: Mapping[str, Any], path: Path, problems: list[Problem]) -
 
 def _check_weather(name: Any, path: Path, where: str, problems: list[Problem]) -> None:
     """Report a weather file that does not lie where the case says."""
-    if not isinstance(name, str) or not name.strip() or (path.parent / name).is_file():
+    if not isinstance(name, str) or not name.strip():
         return
-    folder = (path.parent / name).parent
-    near = nearest_file(Path(name).name, [p.name for p in folder.iterdir()]) if folder.is_dir() else ""
+    reason = why_no_file(path.parent / name)
+    if not reason:
+        return
+    near = nearest_file(Path(name).name, names_in((path.parent / name).parent))
     expected = "an hourly weather file, its path relative to the case file"
-    problems.append(Problem(where, f"{name!r}, which is not there", expected, near))
+    which = "which is not there" if reason == "no such file" else reason
+    problems.append(Problem(where, f"{name!r}, {which}", expected, near))
 
 
 def _read_demand(tables: Mapping[str, Any], file: str, problems: list[Problem]) -> Demand | None:
@@ -583,7 +567,7 @@ def _tank_warnings(case: Case) -> list[str]:
 
 def _table_lines(case: Case) -> list[str]:
     """Every field of the tables that are otherwise told in a sentence or not at all."""
-    tables = tomllib.loads(case.text)
+    tables = _parsed(case.text, case.path.name)
     power = None if case.power is None else case.power.supply
     lines = []
     sites = tables["site"]

@@ -16,6 +16,11 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Final
+
+LONGEST_SHOWN: Final = 400  # characters of a place or a value in a message
+MOST_PROBLEMS: Final = 200  # that one error holds; nobody mends more at once
+_LONGEST_NAME: Final = 100  # of a name that is compared with others
 
 
 class WelkinwellError(Exception):
@@ -37,17 +42,28 @@ class Problem:
 
     def __str__(self) -> str:
         """Read as one sentence."""
-        text = f"{self.where}: got {self.given}; expected {self.expected}"
+        text = f"{_shown(self.where)}: got {_shown(self.given)}; expected {self.expected}"
         return f"{text}. {self.advice}" if self.advice else text
 
 
+def _shown(text: str) -> str:
+    """Shorten a long text, and write what no screen should get as its code."""
+    if len(text) > LONGEST_SHOWN:
+        text = f"{text[:LONGEST_SHOWN]}... ({len(text)} characters)"
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() or c == "\n" else repr(c)[1:-1] for c in text)
+
+
 class InputError(WelkinwellError):
-    """The input is wrong; holds every problem that was found, not just the first."""
+    """The input is wrong; holds every problem that was found, not just the first (at most 200 of them)."""
 
     def __init__(self, problems: str | Problem | Sequence[Problem | str]):
         if isinstance(problems, (str, Problem)):
             problems = [problems]
-        self.problems = list(problems)
+        self.problems = list(problems[:MOST_PROBLEMS])
+        if more := len(problems) - len(self.problems):
+            self.problems.append(f"and {more} more")
         super().__init__("\n".join(str(p) for p in self.problems))
 
 
@@ -85,6 +101,8 @@ class StepLimitError(SolverError):
 
 def nearest_name(name: str, known: Iterable[str]) -> str:
     """Say which known name is closest to a misspelt one, as a sentence (empty when none is near)."""
+    if len(name) > _LONGEST_NAME:
+        return ""
     matches = difflib.get_close_matches(name.lower(), {k.lower(): k for k in known}, n=1, cutoff=0.5)
     if not matches:
         return ""
@@ -100,7 +118,7 @@ def nearest_file(name: str, present: Iterable[str]) -> str:
     stems: dict[str, str] = {}
     for other in present:
         stems.setdefault(other.split(".")[0].lower(), other)
-    wanted = name.split(".", maxsplit=1)[0].lower()
+    wanted = name.split(".", maxsplit=1)[0].lower()[:_LONGEST_NAME]
     if wanted in stems:
         return f"Did you mean {stems[wanted]!r}?"
     matches = difflib.get_close_matches(wanted, stems, n=1, cutoff=0.7)

@@ -16,7 +16,9 @@ from typing import Any, Final
 
 from welkinwell.errors import Problem, QuantityError, nearest_name
 
+LONGEST_VALUE = 200  # characters of a number with its unit
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", re.DOTALL)
+_POWER = re.compile(r"(?<=[A-Za-zµμ%])\*\*-?\d(?![\d.(]|\s*\*\*)")
 _UNIT_TEXT = re.compile(r"[A-Za-zµμ%*/^() .\-0-9]{0,60}")
 _SPELLINGS = {"²": "2", "³": "3", "°C": "degC", "℃": "degC", "°F": "degF", "°": "deg", "·": " ", "⋅": " "}
 _ANGLES = {"degree", "radian", "arcminute", "arcsecond", "turn", "grade", "milliradian"}
@@ -79,7 +81,7 @@ def to_si(text: str | float, unit: str, where: str = "value") -> float:
         raise _refused(where, text, unit)
     if isinstance(text, (int, float)):
         return _bare_number(float(text), text, unit, where)
-    match = _NUMBER.fullmatch(text)
+    match = _NUMBER.fullmatch(text) if len(text) <= LONGEST_VALUE else None
     if match is None or match.group(2).startswith(","):
         raise _refused(where, text, unit, _decimal_advice(text))
     number, unit_text = float(match.group(1)), match.group(2)
@@ -216,7 +218,11 @@ def _spelled_for_pint(unit: str) -> str:
     # Long numbers are refused, so that no text can ask for a huge power.
     if not _UNIT_TEXT.fullmatch(unit) or re.search(r"\d\d", unit) or not re.search(r"[A-Za-zµμ%]", unit):
         raise ValueError(f"{unit!r} is not a unit")
-    return re.sub(r"([A-Za-zµμ])(-?\d)", r"\1**\2", unit.replace("^", "**"))
+    text = re.sub(r"([A-Za-zµμ])(-?\d)", r"\1**\2", unit.replace("^", "**"))
+    # A power of a power, as in m^9^9^9, would be worked out for hours.
+    if text.count("**") != len(_POWER.findall(text)):
+        raise ValueError(f"{unit!r} is not a unit")
+    return text
 
 
 def _bare_number(number: float, text: Any, unit: str, where: str) -> float:

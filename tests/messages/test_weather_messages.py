@@ -41,7 +41,7 @@ def one_cell(line, position, new):
 def test_missing_file_and_folder(tmp_path):
     refusal = told(tmp_path / "nowhere.epw")
     assert isinstance(refusal, FileError)
-    assert "nowhere.epw: got nothing there; expected a weather file. Check the path" in str(refusal)
+    assert "nowhere.epw: got no such file; expected a weather file. Check the path" in str(refusal)
     assert "got a folder" in str(told(tmp_path))
 
 
@@ -50,7 +50,10 @@ def test_missing_file_and_folder(tmp_path):
     [
         (b"", "got an empty file"),
         (b"  \n \n", "got an empty file"),
-        (b"\x7fELF\x00\x00", "got a binary file; expected a text file"),
+        (
+            b"\x7fELF\x00\x00",
+            "got a NUL character; expected a weather file, a text file (plain",
+        ),
         (b"\x1f\x8bnot gzip at all", "damaged gzip file"),
         (b"hello world\n1,2,3\n", "line 1: got 'hello world'; expected the first line of a weather file"),
     ],
@@ -176,7 +179,11 @@ MAP = {
         ({"wind_speed": "wind [m/s]"}, "2024-01-01T00:00,20,50,0,1", "no column 'wind'"),
         ({}, "yesterday,20,50,0,1", "line 2, time: got 'yesterday'; expected a time as 2024-01-31T23:00"),
         ({}, "2024-01-01T00:00,20,50,zero,1", "line 2, G: got 'zero'; expected a number"),
-        ({}, "2024-01-01T00:00,20,50", "line 2: got 3 fields; expected 5 fields"),
+        (
+            {},
+            "2024-01-01T00:00,20,50",
+            "line 2: got 3 fields; expected at least 5, as a row of",
+        ),
     ],
 )
 def test_tables(tmp_path, change, row, words):

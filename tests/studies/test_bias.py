@@ -96,7 +96,10 @@ def test_the_low_end_is_never_above_the_bound():
     assert two_intervals((1.1, 1.3), found, 1.2, "aperture").alternative
     passive = carry(bias_of("passive_box"), np.linspace(1.1, 1.5, 100), ceiling=3.3)
     assert not passive.low_known and "reach up to 3.30" in passive.words
-    assert "low end not known, to 3.30, a bound" in two_intervals((1.1, 1.5), passive, 1.4, "aperture").alternative
+    assert (
+        "low end not known, to 3.30, a bound"
+        in two_intervals((1.1, 1.5), passive, 1.4, "aperture").alternative
+    )
 
 
 def test_factors_stand_at_their_plotting_positions():

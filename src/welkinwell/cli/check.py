@@ -80,12 +80,12 @@ def _as_data(
 ) -> dict[str, Any]:
     """Everything that was read, as numbers with units: a field is {value, unit, written, given}."""
     import dataclasses
-    import tomllib
 
     from welkinwell.case import SCHEMA_VERSION, bed_notes
     from welkinwell.climate.hourly import site_entry, weather_entry
+    from welkinwell.text_file import parse_toml
 
-    tables = tomllib.loads(case.text)
+    tables = parse_toml(case.text, case.path.name, "a case file in TOML")
     return {
         "schema_version": SCHEMA_VERSION,
         "name": case.name,

@@ -72,6 +72,7 @@ def check_claim(
     """
     from welkinwell.errors import FileError, Problem
     from welkinwell.studies.claim import claim_from, read_claim
+    from welkinwell.text_file import require_file
 
     options = {
         "litres_per_day": litres, "litres_per_m2_day": per_m2, "litres_per_kg_day": per_kg,
@@ -83,10 +84,8 @@ def check_claim(
     if file is not None and given:
         raise FileError(Problem("check-claim", "a file and options", "one or the other"))
     claim = read_claim(file) if file is not None else claim_from(given, "check-claim")
-    if weather is not None and not weather.is_file():
-        raise FileError(
-            Problem(str(weather), "no such file", "an hourly weather file (EPW, TMY3, PVGIS or CSV)")
-        )
+    if weather is not None:
+        require_file(weather, "an hourly weather file (EPW, TMY3, PVGIS or CSV)")
     _answer(claim, weather, columns, out, as_json)
 
 

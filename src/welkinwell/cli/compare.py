@@ -37,12 +37,11 @@ def compare(
     from welkinwell.cli.compiling import say_what_compiles_for
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
-    from welkinwell.errors import FileError, Problem
+    from welkinwell.text_file import require_file
 
     checked = [read_case(case) for case in cases]
     for file in weather or []:
-        if not file.is_file():
-            raise FileError(Problem(str(file), "no such file", "an hourly weather file"))
+        require_file(file, "an hourly weather file")
     folder = output_folder(out) if out is not None else None
 
     from welkinwell.decide import comparison_of

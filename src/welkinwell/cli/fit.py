@@ -38,15 +38,17 @@ def fit(
     """
     from welkinwell.errors import FileError, Problem
     from welkinwell.quantities import to_si
+    from welkinwell.text_file import why_no_file
 
     radius = to_si(grain_radius, "mm", "--grain-radius")
     if not 1e-7 <= radius <= 0.05:
         raise FileError(Problem("--grain-radius", grain_radius, "0.0001 to 50 mm"))
     if out.suffix != ".toml":
         raise FileError(Problem("-o", repr(str(out)), "the name of a data sheet that ends with .toml"))
-    missing = [path for path in [*points, *([uptake] if uptake else [])] if not path.is_file()]
+    given = [*points, *([uptake] if uptake else [])]
+    missing = [(path, reason) for path in given if (reason := why_no_file(path))]
     if missing:
-        raise FileError([Problem(str(path), "no such file", "a CSV or AIF file") for path in missing])
+        raise FileError([Problem(str(path), reason, "a CSV or AIF file") for path, reason in missing])
     _write(points, out, uptake, name or out.stem.replace("_", " ").capitalize(), radius)
 
 

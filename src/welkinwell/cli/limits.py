@@ -57,14 +57,9 @@ def limits(
     """
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
-    from welkinwell.errors import FileError, Problem
+    from welkinwell.text_file import require_file
 
-    if not file.is_file():
-        raise FileError(
-            Problem(
-                str(file), "no such file", "an hourly weather file (EPW, TMY3, PVGIS or CSV) or a case (TOML)"
-            )
-        )
+    require_file(file, "an hourly weather file (EPW, TMY3, PVGIS or CSV) or a case (TOML)")
     from welkinwell.limits.choices import day_bounds_from_text
 
     given = day_bounds_from_text(tilt=tilt, hot=hot, recovery=recovery, effects=effects)

@@ -59,12 +59,11 @@ def rank(
     from welkinwell.cli.compiling import say_what_compiles
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
-    from welkinwell.errors import FileError, Problem
+    from welkinwell.text_file import require_file, why_no_file
 
     for path in places:
-        if not path.exists():
-            expected = "an hourly weather file (EPW, TMY3, PVGIS or CSV) or a case file (TOML)"
-            raise FileError(Problem(str(path), "no such file", expected))
+        if why_no_file(path) != "a folder":  # that of a case is answered with its file
+            require_file(path, "an hourly weather file (EPW, TMY3, PVGIS or CSV) or a case file (TOML)")
     ladder = _masses(masses)
     folder = output_folder(out) if out is not None else None
 

@@ -35,14 +35,9 @@ def site(
     """
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
-    from welkinwell.errors import FileError, Problem
+    from welkinwell.text_file import require_file
 
-    if not file.is_file():
-        raise FileError(
-            Problem(
-                str(file), "no such file", "an hourly weather file (EPW, TMY3, PVGIS or CSV) or a case (TOML)"
-            )
-        )
+    require_file(file, "an hourly weather file (EPW, TMY3, PVGIS or CSV) or a case (TOML)")
     folder = output_folder(out)
 
     from welkinwell.answer import answer_site

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from welkinwell.climate.weather_file import WeatherText, numbers
+from welkinwell.climate.weather_file import Cells, WeatherText, numbers
 from welkinwell.errors import ClimateError, Problem
 
 # A year can do without these: the audit takes impossible values of theirs as missing.
@@ -35,13 +35,21 @@ class Column:
     offset: float = 0.0
 
 
-def read_column(text: WeatherText, cells: Sequence[str], lines: Sequence[int], column: Column) -> np.ndarray:
+def read_column(text: WeatherText, cells: Cells, lines: Sequence[int], column: Column) -> np.ndarray:
     """Read one column into SI; missing codes and blanks become NaN.
 
     cells: as written; lines: the line index of each [1]; column: what it holds.
     Returns SI values; ClimateError names line, column, value and range of the first impossible cell.
     """
-    values = numbers(text, cells, lines, column.label)
+    return in_si(text, numbers(text, cells, lines, column.label), lines, column)
+
+
+def in_si(text: WeatherText, values: np.ndarray, lines: Sequence[int], column: Column) -> np.ndarray:
+    """Turn numbers of one column into SI; missing codes become NaN.
+
+    values: in the file's unit; lines: the line index of each [1]; column: what it holds.
+    Returns SI values, or raises as `read_column` does.
+    """
     for code in column.missing:
         values[np.abs(values - code) < 1e-6 * max(1.0, abs(code))] = np.nan
     if column.name not in NOT_NEEDED:

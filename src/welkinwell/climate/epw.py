@@ -6,6 +6,7 @@ temperatures, 9999 or 99999 for the sun); both are read as missing.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -13,8 +14,10 @@ import numpy as np
 from welkinwell.climate.columns import Column, read_column
 from welkinwell.climate.hourly import FileYear
 from welkinwell.climate.weather_file import (
+    Take,
     WeatherText,
-    delimited_rows,
+    as_written,
+    delimited_columns,
     header_cells,
     header_number,
     whole_numbers,
@@ -48,6 +51,7 @@ SUN_FLAGS = dict.fromkeys("ABCD", "measured") | dict.fromkeys("EFGHI", "modelled
 OTHER_FLAGS = {"A": "measured"} | dict.fromkeys("BCD", "filled") | dict.fromkeys("EFG", "modelled")
 SUN = ("ghi", "dni", "dhi", "sky_longwave")
 LEAST_FIELDS = 24
+CLOCK = ("year", "month", "day", "hour")
 
 
 def is_epw(text: WeatherText) -> bool:
@@ -65,17 +69,9 @@ def read_epw(text: WeatherText) -> FileYear:
     Returns the year in SI; FileError or ClimateError names line, field, value and range.
     """
     place = _location(text)
-    lines, rows = _rows(text)
-    width = min(len(row) for row in rows)
-
-    def cells(index: int) -> list[str]:
-        return [row[index] for row in rows]
-
-    clock = {
-        n: whole_numbers(text, cells(i), lines, n) for i, n in enumerate(("year", "month", "day", "hour"))
-    }
-    values = {c.name: read_column(text, cells(i), lines, c) for i, c in COLUMNS.items() if i < width}
-    how = _how(cells(5))
+    lines, columns = _rows(text)
+    clock = {name: columns.pop(name) for name in CLOCK}
+    how = _how(list(columns.pop("flags")))
     warnings: list[str] = []
     offset = _sun_offset(text, how)
     return FileYear(
@@ -88,7 +84,7 @@ def read_epw(text: WeatherText) -> FileYear:
         month=clock["month"],
         day=clock["day"],
         hour=clock["hour"] - 1,
-        values=_with_rain_and_cloud(values, how, warnings),
+        values=_with_rain_and_cloud(columns, how, warnings),
         how=how,
         warnings=warnings,
         licence="not stated in the file",
@@ -116,7 +112,7 @@ def _location(text: WeatherText) -> dict[str, Any]:
     }
 
 
-def _rows(text: WeatherText) -> tuple[list[int], list[list[str]]]:
+def _rows(text: WeatherText) -> tuple[list[int], dict[str, np.ndarray]]:
     start = next((i for i, s in enumerate(text.lines[:60]) if s.upper().startswith("DATA PERIODS")), None)
     if start is None:
         raise FileError(
@@ -129,7 +125,12 @@ def _rows(text: WeatherText) -> tuple[list[int], list[list[str]]]:
         raise ClimateError(
             Problem(text.at(start, "records per hour"), repr(periods[2]), "1", "Average it to hours first.")
         )
-    return delimited_rows(text, start + 1, LEAST_FIELDS, "an EPW file")
+    wanted: dict[str, tuple[int, Take]] = {
+        name: (i, partial(whole_numbers, text, field=name)) for i, name in enumerate(CLOCK)
+    }
+    wanted["flags"] = (5, as_written)
+    wanted |= {c.name: (i, partial(read_column, text, column=c)) for i, c in COLUMNS.items()}
+    return delimited_columns(text, start + 1, LEAST_FIELDS, "an EPW file", wanted)
 
 
 def _how(flags: list[str]) -> dict[str, str]:

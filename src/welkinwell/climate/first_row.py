@@ -8,8 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from welkinwell.climate.columns import read_column
-from welkinwell.climate.table import STAMP_COLUMNS, STAMPS, TableRows, air_of, map_column, table_rows
+from welkinwell.climate.table import STAMPS, TableRows, air_of, table_rows
 from welkinwell.climate.weather_file import open_weather
 from welkinwell.quantities import from_si, variables
 
@@ -132,10 +131,10 @@ def first_row(path: str | Path, options: dict[str, Any], kind: str = "the table"
         begin = rows.instants[0] - STAMPS[options["stamp"]] * rows.seconds
         air = air_of(options, rows.seconds)
         span = (_utc(begin, utc_offset), _utc(begin + rows.seconds, utc_offset))
-    cells = [_cell(rows, variable, options) for variable in rows.named if variable not in STAMP_COLUMNS]
+    cells = [_cell(rows, variable, options) for variable in rows.table.numbers]
     return FirstRow(
-        text.path.name, rows.lines[0] + 1, rows.cells["time"][0], len(rows.lines), rows.seconds, utc_offset,
-        at, span, air, tuple(cells),
+        text.path.name, rows.table.lines[0] + 1, rows.table.stamps[0], len(rows.table.lines), rows.seconds,
+        utc_offset, at, span, air, tuple(cells),
     )  # fmt: skip
 
 
@@ -144,8 +143,7 @@ def _utc(instant: float, utc_offset: float) -> np.datetime64:
 
 
 def _cell(rows: TableRows, variable: str, options: dict[str, Any]) -> Cell:
-    column = map_column(variable, *rows.named[variable], rows.seconds, options)
-    written = rows.cells[variable][0]
-    value = read_column(rows.text, [written], rows.lines[:1], column)[0]
-    shown = written.replace(".", ",") if options.get("decimal") == "comma" else written
-    return Cell(variable, rows.named[variable][0], shown, float(value))
+    written = rows.table.first[variable]
+    if options.get("decimal") == "comma":
+        written = written.replace(".", ",")
+    return Cell(variable, rows.table.named[variable][0], written, float(rows.in_si(variable, options, 1)[0]))

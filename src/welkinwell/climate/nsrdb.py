@@ -7,6 +7,7 @@ speaks for: the file's own zenith angle and the closure of its three sun columns
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -14,8 +15,9 @@ import numpy as np
 from welkinwell.climate.columns import Column, read_column
 from welkinwell.climate.hourly import FileYear
 from welkinwell.climate.weather_file import (
+    Take,
     WeatherText,
-    delimited_rows,
+    delimited_columns,
     header_cells,
     header_number,
     whole_numbers,
@@ -37,6 +39,7 @@ COLUMNS = {
     "Surface Albedo": Column("albedo", "Surface Albedo", "1", 0, 1, (-9999,)),
     "Cloud Type": Column("cloud_type", "Cloud Type", "1", -15, 12, (-9999, -15)),
 }
+CLOCK = ("Year", "Month", "Day", "Hour", "Minute")
 NEEDED = ("Temperature", "GHI", "DNI", "DHI", "Wind Speed")
 # Cover as the sky's longwave sees it: 0 and 1 are clear, 2 to 6, 8 and 9 opaque, 7 cirrus, high and cold,
 # with the share of an opaque cloud's effect that its height leaves (0.3 against 0.78, see sky/longwave.py).
@@ -58,14 +61,8 @@ def read_nsrdb(text: WeatherText) -> FileYear:
     Returns the year in SI; FileError or ClimateError names line, field, value and range.
     """
     head = _header(text)
-    names, lines, rows = _rows(text)
-
-    def cells(name: str) -> list[str]:
-        index = names.index(name)
-        return [row[index] for row in rows]
-
-    clock = {n: whole_numbers(text, cells(n), lines, n) for n in ("Year", "Month", "Day", "Hour", "Minute")}
-    values = {c.name: read_column(text, cells(n), lines, c) for n, c in COLUMNS.items() if n in names}
+    lines, values = _rows(text)
+    clock = {name: values.pop(name) for name in CLOCK}
     per_hour, first_minute = _rows_per_hour(text, clock["Minute"], lines)
     hourly = {n: _hour_means(v, per_hour) for n, v in values.items() if n != "cloud_type"}
     if "cloud_type" in values:
@@ -116,16 +113,23 @@ def _header(text: WeatherText) -> dict[str, Any]:
     }
 
 
-def _rows(text: WeatherText) -> tuple[list[str], list[int], list[list[str]]]:
+def _rows(text: WeatherText) -> tuple[list[int], dict[str, np.ndarray]]:
     names = header_cells(text, 2)
-    absent = [n for n in ("Year", "Month", "Day", "Hour", "Minute", *NEEDED) if n not in names]
+    absent = [n for n in (*CLOCK, *NEEDED) if n not in names]
     if absent:
         raise FileError(Problem(text.at(2), "no column " + ", ".join(absent), "the columns of an NSRDB csv"))
     if "Dew Point" not in names and "Relative Humidity" not in names:
         raise FileError(Problem(text.at(2), "no humidity", "a column Dew Point or Relative Humidity"))
     width = max(names.index(n) for n in names if n) + 1
-    lines, rows = delimited_rows(text, 3, width, "an NSRDB csv")
-    return names, lines, rows
+    wanted: dict[str, tuple[int, Take]] = {
+        name: (names.index(name), partial(whole_numbers, text, field=name)) for name in CLOCK
+    }
+    wanted |= {
+        c.name: (names.index(n), partial(read_column, text, column=c))
+        for n, c in COLUMNS.items()
+        if n in names
+    }
+    return delimited_columns(text, 3, width, "an NSRDB csv", wanted)
 
 
 def _rows_per_hour(text: WeatherText, minute: np.ndarray, lines: list[int]) -> tuple[int, float]:

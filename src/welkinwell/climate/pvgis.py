@@ -7,14 +7,17 @@ after it, and speaks for the hour around that moment; hours here start according
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 
 import numpy as np
 
 from welkinwell.climate.columns import Column, read_column
 from welkinwell.climate.hourly import FileYear
 from welkinwell.climate.weather_file import (
+    Cells,
     WeatherText,
-    delimited_rows,
+    as_written,
+    delimited_columns,
     header_cells,
     header_number,
     whole_numbers,
@@ -32,6 +35,7 @@ COLUMNS = {
     "SP": Column("pressure", "SP", "Pa", 45000, 110000),
 }
 STAMP = "time(UTC)"
+LARGEST_JSON = 10_000_000  # characters; a year has a quarter of it
 LICENCE = "PVGIS (c) European Union; reuse with the source named (terms from memory)"
 
 
@@ -68,8 +72,8 @@ def read_pvgis_csv(text: WeatherText) -> FileYear:
     _refuse_absent(text, text.at(start), names)
     last = next((i for i in range(start, len(text.lines)) if not text.lines[i].strip()), len(text.lines))
     body = WeatherText(text.path, text.lines[:last], text.content_hash)
-    lines, rows = delimited_rows(body, start + 1, len(names), "a PVGIS file")
-    columns = {name: [row[k] for row in rows] for k, name in enumerate(names)}
+    wanted = {name: (k, as_written) for k, name in enumerate(names) if name in COLUMNS or name == STAMP}
+    lines, columns = delimited_columns(body, start + 1, len(names), "a PVGIS file", wanted)
 
     def number(key: str, low: float, high: float) -> float:
         if key not in head:
@@ -87,6 +91,10 @@ def read_pvgis_json(text: WeatherText) -> FileYear:
     text: the file.
     Returns the year in SI; FileError or ClimateError names field, value and range.
     """
+    size = sum(map(len, text.lines))
+    if size > LARGEST_JSON:
+        given = f"{size} characters"
+        raise FileError(Problem(text.path.name, given, f"a PVGIS file of at most {LARGEST_JSON} characters"))
     try:
         answer = json.loads("\n".join(text.lines))
     except (ValueError, RecursionError) as error:
@@ -102,7 +110,7 @@ def read_pvgis_json(text: WeatherText) -> FileYear:
         if offset is not None:
             offset = header_number(text, str(offset), 0, "irradiance_time_offset", -1, 1)
         names = list(table[0])
-        columns = {name: [str(row[name]) for row in table] for name in names}
+        columns = {n: [str(row[n]) for row in table] for n in (STAMP, *COLUMNS) if n in names}
     except (KeyError, TypeError, IndexError, AttributeError) as error:
         raise FileError(
             Problem(
@@ -126,7 +134,7 @@ def _refuse_absent(text: WeatherText, where: str, names: list[str]) -> None:
 
 def _year(
     text: WeatherText,
-    columns: dict[str, list[str]],
+    columns: Mapping[str, Cells],
     lines: list[int],
     place: tuple[float, ...],
     offset: float | None,
@@ -166,7 +174,7 @@ def _year(
     return file_year
 
 
-def _stamps(text: WeatherText, cells: list[str], lines: list[int]) -> list[np.ndarray]:
+def _stamps(text: WeatherText, cells: Cells, lines: list[int]) -> list[np.ndarray]:
     """Split `20180101:0000` into year, month, day and hour."""
     for line, cell in zip(lines, cells, strict=True):
         if len(cell) != 13 or cell[8] != ":" or cell[11:] != "00":

@@ -31,7 +31,7 @@ def read_site_log(path: str | Path, **options: Any) -> xr.Dataset:
     utc_offset = _checked(text.path.name, options)
     table = table_rows(text, options, utc_offset, "the log")
     seconds, order, instants = table.seconds, table.order, table.instants
-    values = {v: table.values(v, options) for v in table.named if v not in STAMP_COLUMNS}
+    values = table.values(options)
     number = np.floor(instants[order] / 3600.0 + 0.5 * (seconds == 3600.0)).astype(np.int64)
     hours, place_of = np.unique(number, return_inverse=True)
     temperature = means_of(values["temperature"], place_of, hours.size, 3600.0 / seconds)

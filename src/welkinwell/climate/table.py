@@ -10,7 +10,7 @@ an even part of one; they are averaged to hours. `welkinwell.climate.column_map`
 
 from __future__ import annotations
 
-import csv
+import datetime
 import hashlib
 import json
 import re
@@ -20,12 +20,20 @@ from typing import Any
 
 import numpy as np
 
-from welkinwell.climate.columns import Column, read_column
+from welkinwell.climate.columns import Column, in_si
 from welkinwell.climate.hourly import FileYear
 from welkinwell.climate.stamps import clock_problem, instants_of, step_of
-from welkinwell.climate.weather_file import WeatherText, delimited_rows, numbers
+from welkinwell.climate.weather_file import (
+    Take,
+    WeatherText,
+    as_written,
+    delimited_columns,
+    header_cells,
+    numbers,
+)
 from welkinwell.errors import ClimateError, FileError, Problem, QuantityError, nearest_name
 from welkinwell.quantities import scale, variables
+from welkinwell.text_file import split_row
 
 VARIABLES = (
     *("temperature", "dew_point", "relative_humidity", "vapour_pressure", "pressure", "ghi", "dni", "dhi"),
@@ -48,26 +56,46 @@ _DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\s*")
 
 
 @dataclass(frozen=True)
-class TableRows:
-    """A table's rows, split and put in time, before their cells are numbers.
+class Described:
+    """The described columns of a table as they are written.
 
-    named: column's name and unit by variable; cells: as written, by variable; lines: index of each row's line
-    [1]; instants: of the rows as stamped, on the site's standard time since 1970 [s]; seconds: between rows
-    [s]; order: of the rows in time [1].
+    named: column's name and unit by variable; lines: index of each row's line [1]; stamps: of each row, the
+    date before the time where it stands apart; numbers: of each row by variable, blanks nan [its own unit];
+    first: cells of the first row by variable, as written.
+    """
+
+    named: dict[str, tuple[str, str]]
+    lines: list[int]
+    stamps: list[str]
+    numbers: dict[str, np.ndarray]
+    first: dict[str, str]
+
+
+@dataclass(frozen=True)
+class TableRows:
+    """A table's rows put in time.
+
+    table: its columns as written; instants: of the rows as stamped, on the site's standard time since 1970
+    [s]; seconds: between rows [s]; order: of the rows in time [1].
     """
 
     text: WeatherText
-    named: dict[str, tuple[str, str]]
-    cells: dict[str, list[str]]
-    lines: list[int]
+    table: Described
     instants: np.ndarray
     seconds: float
     order: np.ndarray
 
-    def values(self, variable: str, options: dict[str, Any]) -> np.ndarray:
-        """Give a variable of every row in order of time [SI]; options: `missing`."""
-        column = map_column(variable, *self.named[variable], self.seconds, options)
-        return read_column(self.text, self.cells[variable], self.lines, column)[self.order]
+    def in_si(self, variable: str, options: dict[str, Any], most: int | None = None) -> np.ndarray:
+        """Give a variable of the rows as they stand in the file [SI].
+
+        options: `missing`; most: so many rows alone are read and judged [1], all where None.
+        """
+        column = map_column(variable, *self.table.named[variable], self.seconds, options)
+        return in_si(self.text, self.table.numbers[variable][:most].copy(), self.table.lines[:most], column)
+
+    def values(self, options: dict[str, Any]) -> dict[str, np.ndarray]:
+        """Give every variable of every row in order of time [SI]; options: `missing`."""
+        return {name: self.in_si(name, options)[self.order] for name in self.table.numbers}
 
 
 def read_table(text: WeatherText, **options: Any) -> FileYear:
@@ -87,9 +115,9 @@ def read_table(text: WeatherText, **options: Any) -> FileYear:
     """
     place = _checked_options(text, options)
     rows = table_rows(text, options, place["utc_offset"])
-    values = {v: rows.values(v, options) for v in rows.named if v not in STAMP_COLUMNS}
+    values = rows.values(options)
     starts = rows.instants[rows.order] - STAMPS[options["stamp"]] * rows.seconds
-    lines = np.array(rows.lines)[rows.order]
+    lines = np.array(rows.table.lines)[rows.order]
     return _hours(_as_described(text, options), starts, lines, values, rows.seconds, options, place)
 
 
@@ -103,71 +131,68 @@ def _as_described(text: WeatherText, options: dict[str, Any]) -> WeatherText:
 def table_rows(
     text: WeatherText, options: dict[str, Any], utc_offset: float, kind: str = "the table"
 ) -> TableRows:
-    """Split a table into the cells of its described columns and put its rows in time.
+    """Read a table's described columns and put its rows in time.
 
     text: the file; options: columns and how it is written, as read_table has them; utc_offset: of the site
     [h]; kind: of table, for messages.
     """
-    lines, cells, named = described_cells(text, options, kind)
-    stamps = stamp_cells(cells)
-    instants = instants_of(text, stamps, lines, options, utc_offset)
-    seconds, order = step_of(text, instants, lines)
-    return TableRows(text, named, {**cells, "time": stamps}, lines, instants, seconds, order)
+    table = described(text, options, kind)
+    instants = instants_of(text, table.stamps, table.lines, options, utc_offset)
+    seconds, order = step_of(text, instants, table.lines)
+    return TableRows(text, table, instants, seconds, order)
 
 
-def stamp_cells(cells: dict[str, list[str]]) -> list[str]:
-    """Give each row's stamp as written: the time, after the date where that stands apart."""
-    if "date" not in cells:
-        return cells["time"]
-    return [f"{day} {hour}" for day, hour in zip(cells["date"], cells["time"], strict=True)]
+def without_codes(values: np.ndarray, missing: Sequence[Any]) -> np.ndarray:
+    """Turn the codes for no value into nan.
 
-
-def numbers_of(
-    text: WeatherText, cells: list[str], lines: list[int], name: str, missing: Sequence[Any]
-) -> np.ndarray:
-    """Read a column's numbers in its own unit; blanks and missing codes are nan.
-
-    text, cells, lines: the column; name: of it; missing: codes, those that are numbers [its unit].
+    values: in the column's own unit; missing: codes, those that are numbers [its unit].
     """
-    values = numbers(text, cells, lines, name)
     for code in (one for one in map(_number, missing) if one is not None):
-        values[values == code] = np.nan
+        values = np.where(values == code, np.nan, values)
     return values
 
 
-def described_cells(
-    text: WeatherText, options: dict[str, Any], kind: str
-) -> tuple[list[int], dict[str, list[str]], dict[str, tuple[str, str]]]:
-    """Give the line index of each row [1], the cells of each described column, and its name and unit.
+def described(text: WeatherText, options: dict[str, Any], kind: str) -> Described:
+    """Read the described columns as they are written, a block of rows at a time.
 
-    text, options, kind: as table_rows has them. Decimal commas come as points, text codes as blanks.
+    text, options, kind: as table_rows has them.
     """
     names, start, delimiter = find_columns(text, options)
-    lines, rows = delimited_rows(text, start + 1 + options.get("skip_lines", 0), 2, kind, delimiter)
     named = named_columns(text, start, names, options)
-    index = {variable: names.index(column) for variable, (column, _) in named.items()}
-    width = max(index.values()) + 1
-    for line, row in zip(lines, rows, strict=True):
-        if len(row) < width:
-            raise ClimateError(
-                Problem(text.at(line), f"{len(row)} fields", f"{width} fields", "Is it whole?")
-            )
-        if any(cell.strip() for cell in row[len(names) :]):
-            advice = "Is a decimal comma taken for a delimiter? Such numbers must stand in quotes."
-            raise ClimateError(
-                Problem(text.at(line), f"{len(row)} fields", f"{len(names)}, as the heading has", advice)
-            )
+    place = {variable: names.index(column) for variable, (column, _) in named.items()}
+    wanted = {
+        variable: (place[variable], as_written if variable in STAMP_COLUMNS else _taker(text, name, options))
+        for variable, (name, _) in named.items()
+    }
+    first = start + 1 + options.get("skip_lines", 0)
+    lines, columns = delimited_columns(
+        text, first, max(place.values()) + 1, kind, wanted, delimiter, most=len(names)
+    )
+    row = split_row(text.lines[lines[0]], delimiter)
+    stamps = [columns[name] for name in ("date", "time") if name in named]
+    return Described(
+        named,
+        lines,
+        [" ".join(cell.strip() for cell in cells) for cells in zip(*stamps, strict=True)],
+        {variable: columns[variable] for variable in named if variable not in STAMP_COLUMNS},
+        {variable: row[place[variable]].strip() for variable in named},
+    )
+
+
+def _taker(text: WeatherText, name: str, options: dict[str, Any]) -> Take:
+    """Give what turns cells of a column into numbers: decimal commas as points, text codes as blanks."""
     comma = options.get("decimal", "point") == "comma"
     blanks = {code for code in options.get("missing", ()) if isinstance(code, str)}
-    cells = {variable: [row[place].strip() for row in rows] for variable, place in index.items()}
-    for variable in (v for v in cells if v not in STAMP_COLUMNS):
+
+    def take(cells: list[str], lines: list[int]) -> np.ndarray:
+        plain = [cell.strip() for cell in cells]
         if comma:
-            cells[variable] = [cell.replace(",", ".") for cell in cells[variable]]
+            plain = [cell.replace(",", ".") for cell in plain]
         else:
-            _refuse_decimal_comma(text, cells[variable], lines, named[variable][0])
-        if blanks:
-            cells[variable] = ["" if cell in blanks else cell for cell in cells[variable]]
-    return lines, cells, named
+            _refuse_decimal_comma(text, plain, lines, name)
+        return numbers(text, ["" if cell in blanks else cell for cell in plain], lines, name)
+
+    return take
 
 
 def _refuse_decimal_comma(text: WeatherText, cells: list[str], lines: list[int], name: str) -> None:
@@ -218,8 +243,8 @@ def _checked_options(text: WeatherText, options: dict[str, Any]) -> dict[str, fl
 
 
 def written_problems(name: str, options: dict[str, Any]) -> list[Problem]:
-    """Say what is wrong with the options that tell how a table is written: clock, decimal, skip_lines."""
-    found = []
+    """Say what is wrong with the options that tell how a table is written."""
+    found = [Problem(f"{name}, {one}", repr(given), expected) for one, given, expected in _marks(options)]
     clock = clock_problem(options.get("clock", "local"), f"{name}, clock")
     if clock is not None:
         found.append(clock)
@@ -229,6 +254,26 @@ def written_problems(name: str, options: dict[str, Any]) -> list[Problem]:
     if isinstance(skip, bool) or not isinstance(skip, int) or not 0 <= skip <= MOST_SKIPPED:
         expected = f"a whole number from 0 to {MOST_SKIPPED}"
         found.append(Problem(f"{name}, skip_lines", repr(skip), expected))
+    return found
+
+
+def _marks(options: dict[str, Any]) -> list[tuple[str, Any, str]]:
+    """List what is wrong with delimiter, time_format and missing: name, what is given, what is expected."""
+    found = []
+    mark = options.get("delimiter", ",")
+    if not isinstance(mark, str) or len(mark) != 1 or mark in '"\r\n':
+        found.append(("delimiter", mark, "one character between cells"))
+    pattern = options.get("time_format", "%Y")
+    try:
+        datetime.datetime.strptime("", pattern)
+    except (TypeError, re.error):
+        found.append(("time_format", pattern, "codes as in %d.%m.%Y %H:%M, each once"))
+    except ValueError as error:
+        if "directive" in str(error) or "stray" in str(error):
+            found.append(("time_format", pattern, "codes as in %d.%m.%Y %H:%M"))
+    codes = options.get("missing", ())
+    if not isinstance(codes, (list, tuple)) or not all(type(code) in (int, float, str) for code in codes):
+        found.append(("missing", codes, "a list of numbers or texts that mean no value"))
     return found
 
 
@@ -245,9 +290,9 @@ def find_columns(text: WeatherText, options: dict[str, Any]) -> tuple[list[str],
     """
     whole = options["columns"]["time"].strip()
     marks = [options["delimiter"]] if "delimiter" in options else [",", ";", "\t"]
-    for i, line in enumerate(text.lines[:100]):
+    for i in range(min(len(text.lines), 100)):
         for mark in marks:
-            names = [n.strip() for n in next(csv.reader([line], delimiter=mark), [])]
+            names = header_cells(text, i, mark)
             if len(names) > 1 and (whole in names or split_name(whole)[0] in names):
                 return names, i, mark
     advice = f"Columns are parted by {options['delimiter']!r} as said." if "delimiter" in options else ""

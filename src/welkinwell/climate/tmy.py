@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -10,8 +12,11 @@ from welkinwell.climate.columns import Column, read_column
 from welkinwell.climate.epw import how_of_most, spread_rain
 from welkinwell.climate.hourly import FileYear
 from welkinwell.climate.weather_file import (
+    Cells,
+    Take,
     WeatherText,
-    delimited_rows,
+    as_written,
+    delimited_columns,
     header_cells,
     header_number,
     numbers,
@@ -89,16 +94,22 @@ def read_tmy3(text: WeatherText) -> FileYear:
     if absent:
         raise FileError(Problem(text.at(1), "no column " + ", ".join(absent), "the columns of a TMY3 file"))
     width = max(names.index(n) for n in TMY3_COLUMNS if n in names) + 1
-    lines, rows = delimited_rows(text, 2, width, "a TMY3 file")
-    columns = dict(zip(names, zip(*(row[: len(names)] for row in rows), strict=False), strict=False))
-    values = {
-        c.name: read_column(text, columns[n], lines, c) for n, c in TMY3_COLUMNS.items() if n in columns
+    known = {n: c for n, c in TMY3_COLUMNS.items() if n in names}
+    wanted: dict[str, tuple[int, Take]] = {
+        c.name: (names.index(n), partial(read_column, text, column=c)) for n, c in known.items()
     }
-    how = {c.name: _tmy3_how(c, columns.get(f"{c.label} source", ())) for c in TMY3_COLUMNS.values()}
+    wanted |= {n: (names.index(n), as_written) for n in _flag_names(known) if n in names}
+    wanted |= {"date": (0, as_written), "time": (1, as_written)}
+    lines, columns = delimited_columns(text, 2, width, "a TMY3 file", wanted)
+    values = {c.name: columns[c.name] for c in known.values()}
+    how = {
+        c.name: _tmy3_how(c, columns.get(flag, ()))
+        for c, flag in zip(TMY3_COLUMNS.values(), _flag_names(TMY3_COLUMNS), strict=True)
+    }
     rain_hours = values.pop("precipitation_hours", None)
     if rain_hours is not None and "precipitation" in values:
         values["precipitation"] = spread_rain(values["precipitation"], rain_hours)
-    month, day, year = _date(text, columns[names[0]], lines)
+    month, day, year = _date(text, columns["date"], lines)
     return FileYear(
         text=text,
         kind="TMY3",
@@ -106,12 +117,17 @@ def read_tmy3(text: WeatherText) -> FileYear:
         year=year,
         month=month,
         day=day,
-        hour=_hour(text, columns[names[1]], lines),
+        hour=_hour(text, columns["time"], lines),
         values=values,
         how=how,
         elevation=header_number(text, head[6], 0, "elevation", -450, 5500),
         **_station(text, head[3], head[4], head[5], f"{head[1].title()}, {head[2]}", "TMY3"),
     )
+
+
+def _flag_names(columns: Mapping[str, Column]) -> list[str]:
+    """Name the column that says where each value comes from."""
+    return [f"{column.label} source" for column in columns.values()]
 
 
 def read_tmy2(text: WeatherText) -> FileYear:
@@ -192,7 +208,7 @@ def _degrees(text: WeatherText, cell: str, field: str, signs: str) -> str:
     return str((degrees + minutes / 60.0) * (-1.0 if parts[0] in "SW" else 1.0))
 
 
-def _date(text: WeatherText, cells: tuple[str, ...], lines: list[int]) -> list[np.ndarray]:
+def _date(text: WeatherText, cells: Cells, lines: list[int]) -> list[np.ndarray]:
     split = [cell.split("/") for cell in cells]
     for line, cell, parts in zip(lines, cells, split, strict=True):
         if len(parts) != 3:
@@ -203,7 +219,7 @@ def _date(text: WeatherText, cells: tuple[str, ...], lines: list[int]) -> list[n
     ]
 
 
-def _hour(text: WeatherText, cells: tuple[str, ...], lines: list[int]) -> np.ndarray:
+def _hour(text: WeatherText, cells: Cells, lines: list[int]) -> np.ndarray:
     """Give the hour's start from its end, 01:00 to 24:00."""
     minutes = numbers(text, [cell.partition(":")[2] for cell in cells], lines, "minute")
     odd = np.flatnonzero(minutes != 0.0)
@@ -214,7 +230,7 @@ def _hour(text: WeatherText, cells: tuple[str, ...], lines: list[int]) -> np.nda
     return whole_numbers(text, [cell.partition(":")[0] for cell in cells], lines, "hour") - 1
 
 
-def _tmy3_how(column: Column, flags: tuple[str, ...]) -> str:
+def _tmy3_how(column: Column, flags: Cells) -> str:
     # The sun of TMY3 is modelled in over 99 % of station hours; its source digits tell which model
     # (from memory).
     if column.name in SUN:

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import csv
-import gzip
-import hashlib
-import zlib
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
-from welkinwell.errors import ClimateError, FileError, Problem
+from welkinwell.errors import ClimateError, Problem
+from welkinwell.text_file import RowError, read_lines, split_row
 
-LARGEST_FILE = 200_000_000  # bytes of text; a year of one-minute rows is a third of it
+Cells = Sequence[str] | np.ndarray  # one column as written
+BLOCK = 10_000  # rows that are split before their cells become numbers; a year of hours is one
 
 
 @dataclass(frozen=True)
@@ -42,47 +40,15 @@ class WeatherText:
 def open_weather(path: str | Path) -> WeatherText:
     """Read a weather file, plain or .gz, into lines.
 
-    path: of the file. Returns its text; FileError when it is missing, unreadable, empty or not text.
+    path: of the file. Returns its text; FileError when it is missing, unreadable, empty, too large, no text.
     """
     file = Path(path)
-    if not file.is_file():
-        kind = "a folder" if file.is_dir() else "nothing there"
-        raise FileError(Problem(str(file), kind, "a weather file", "Check the path and the spelling."))
-    try:
-        content = file.read_bytes()
-    except OSError as error:
-        raise FileError(Problem(str(file), error.strerror or str(error), "a readable file")) from None
-    content_hash = hashlib.sha256(content).hexdigest()
-    text = _decoded(_unpacked(content, file), file)
-    return WeatherText(file, tuple(text.splitlines()), content_hash)
+    advice = "Check the path and the spelling."
+    lines, content_hash = read_lines(file, "a weather file", advice, any_bytes=True)
+    return WeatherText(file, tuple(lines), content_hash)
 
 
-def _unpacked(content: bytes, file: Path) -> bytes:
-    if content[:2] != b"\x1f\x8b":
-        return content
-    try:
-        unpacked = gzip.decompress(content)
-    except (OSError, EOFError, zlib.error) as error:
-        raise FileError(
-            Problem(str(file), f"a damaged gzip file ({error})", "a whole one", "Fetch it again.")
-        ) from None
-    return unpacked
-
-
-def _decoded(content: bytes, file: Path) -> str:
-    if not content.strip():
-        raise FileError(Problem(str(file), "an empty file", "a weather file"))
-    if len(content) > LARGEST_FILE:
-        raise FileError(Problem(str(file), f"{len(content)} bytes", f"at most {LARGEST_FILE} bytes of text"))
-    if b"\x00" in content[:4096]:
-        raise FileError(Problem(str(file), "a binary file", "a text file (plain or .gz)"))
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return content.decode("latin-1")  # every byte is a letter; place names are often so written
-
-
-def numbers(text: WeatherText, cells: Sequence[str], lines: Sequence[int], field: str) -> np.ndarray:
+def numbers(text: WeatherText, cells: Cells, lines: Sequence[int], field: str) -> np.ndarray:
     """Turn a column of cells into numbers; blanks are NaN.
 
     text: the file; cells: the column's cells; lines: the line index of each [1]; field: the column's
@@ -122,39 +88,67 @@ def header_number(text: WeatherText, cell: str, line: int, field: str, low: floa
     return value
 
 
-def delimited_rows(
-    text: WeatherText, first: int, least: int, kind: str, delimiter: str = ","
-) -> tuple[list[int], list[list[str]]]:
-    """Split a file's rows into cells; blank lines are passed over.
+Take = Callable[[list[str], list[int]], np.ndarray]
 
-    text: the file; first: index of the first row [1]; least: fields that a row must have [1]; kind: of
-    file, for messages. Returns the line index of each row and its cells.
+
+def delimited_columns(
+    text: WeatherText,
+    first: int,
+    least: int,
+    kind: str,
+    wanted: Mapping[str, tuple[int, Take]],
+    delimiter: str = ",",
+    most: int | None = None,
+) -> tuple[list[int], dict[str, np.ndarray]]:
+    """Split a file's rows into cells and turn the wanted ones into arrays, a block of rows at a time.
+
+    text: the file; first: index of the first row [1]; blank lines are passed over; least: fields that a row
+    must have [1]; kind: of file, for messages; wanted: by name, the place of a cell in its row [1] and what
+    turns cells and their line indices into an array; a cell beyond the end of its row is blank; most: cells
+    after so many must be blank [1], where given.
+    Returns the line index of each row and the arrays.
     """
+    lines: list[int] = []
+    found: dict[str, list[np.ndarray]] = {name: [] for name in wanted}
+    for numbers_of_lines, rows in _blocks(text, first, (least, most), kind, delimiter):
+        for name, (place, take) in wanted.items():
+            cells = [row[place] if place < len(row) else "" for row in rows]
+            found[name].append(take(cells, numbers_of_lines))
+        lines += numbers_of_lines
+    return lines, {name: np.concatenate(parts) for name, parts in found.items()}
+
+
+def _blocks(
+    text: WeatherText, first: int, cells: tuple[int, int | None], kind: str, delimiter: str
+) -> Iterator[tuple[list[int], list[list[str]]]]:
     lines = [i for i in range(first, len(text.lines)) if text.lines[i].strip()]
     if not lines:
         raise ClimateError(Problem(text.path.name, "no data rows", f"the rows of {kind}"))
+    for start in range(0, len(lines), BLOCK):
+        block = lines[start : start + BLOCK]
+        yield block, [_row(text, line, cells, kind, delimiter) for line in block]
+
+
+def _row(text: WeatherText, line: int, cells: tuple[int, int | None], kind: str, delimiter: str) -> list[str]:
+    least, most = cells
     try:
-        rows = list(csv.reader((text.lines[i] for i in lines), delimiter=delimiter))
-    except csv.Error as error:
+        row = split_row(text.lines[line], delimiter)
+    except RowError as error:
+        raise ClimateError(error.at(text.at(line))) from None
+    if len(row) < least:
+        expected = f"at least {least}, as a row of {kind} has"
         raise ClimateError(
-            Problem(text.path.name, f"rows that cannot be split ({error})", "plain rows")
-        ) from None
-    if len(rows) != len(lines):
-        raise ClimateError(Problem(text.path.name, "a quoted field that runs over line ends", "plain rows"))
-    for line, row in zip(lines, rows, strict=True):
-        if len(row) < least:
-            raise ClimateError(
-                Problem(
-                    text.at(line),
-                    f"{len(row)} fields",
-                    f"at least {least}, as a row of {kind} has",
-                    "The file may be cut short.",
-                )
-            )
-    return lines, rows
+            Problem(text.at(line), f"{len(row)} fields", expected, "The file may be cut short.")
+        )
+    if most is not None and any(cell.strip() for cell in row[most:]):
+        advice = "Is a decimal comma taken for a delimiter? Such numbers must stand in quotes."
+        raise ClimateError(
+            Problem(text.at(line), f"{len(row)} fields", f"{most}, as the heading has", advice)
+        )
+    return row
 
 
-def header_cells(text: WeatherText, line: int) -> list[str]:
+def header_cells(text: WeatherText, line: int, delimiter: str = ",") -> list[str]:
     """Split a header line into stripped cells; none where the line is absent or cannot be split.
 
     line: index [1].
@@ -162,12 +156,12 @@ def header_cells(text: WeatherText, line: int) -> list[str]:
     if line >= len(text.lines):
         return []
     try:
-        return [cell.strip() for cell in next(csv.reader([text.lines[line]]), [])]
-    except csv.Error:
+        return [cell.strip() for cell in split_row(text.lines[line], delimiter)]
+    except RowError:
         return []
 
 
-def whole_numbers(text: WeatherText, cells: Sequence[str], lines: Sequence[int], field: str) -> np.ndarray:
+def whole_numbers(text: WeatherText, cells: Cells, lines: Sequence[int], field: str) -> np.ndarray:
     """Turn a column of a clock into whole numbers; blanks are refused.
 
     cells: as written; lines: line index of each [1]; field: its name. Returns integers.
@@ -178,3 +172,8 @@ def whole_numbers(text: WeatherText, cells: Sequence[str], lines: Sequence[int],
         first = int(odd[0])
         raise ClimateError(Problem(text.at(lines[first], field), repr(cells[first]), "a whole number"))
     return values.astype(int)
+
+
+def as_written(cells: list[str], lines: list[int]) -> np.ndarray:
+    """Keep a column of words; for `delimited_columns`."""
+    return np.array(cells, dtype=object)

@@ -20,8 +20,9 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.declare import choice, declared_fields, quantity, read_fields, unknown_keys, words
-from welkinwell.errors import Problem
+from welkinwell.errors import FileError, Problem
 from welkinwell.harvesters.operation import OPEN, Schedule
+from welkinwell.text_file import read_lines
 
 VARIABLE: Final = "power_off"
 YEAR_HOURS: Final = 8760
@@ -139,9 +140,11 @@ def _read_months(given: Any, where: str, problems: list[Problem]) -> tuple[int, 
 def _read_hours(path: Path, name: str, where: str, problems: list[Problem]) -> NDArray[np.bool_] | None:
     expected = f"a text file with one 0 or 1 a line (1: no electricity) for {YEAR_HOURS} hours"
     try:
-        lines = [line.strip() for line in path.read_text(encoding="utf-8").splitlines() if line.strip()]
-    except (OSError, UnicodeDecodeError):
-        problems.append(Problem(where, f"{name!r}, which cannot be read", expected))
+        lines = [line.strip() for line in read_lines(path, expected)[0] if line.strip()]
+    except FileError as error:
+        told = error.problems[0]
+        reason = told.given if isinstance(told, Problem) else told
+        problems.append(Problem(where, f"{name!r}, which cannot be read: {reason}", expected))
         return None
     if lines and lines[0] not in ("0", "1"):
         lines = lines[1:]  # a heading

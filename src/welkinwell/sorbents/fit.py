@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources.abc import Traversable
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 from welkinwell.constants import GAS_CONSTANT
 from welkinwell.errors import FileError, Problem
 from welkinwell.sorbents.sips_terms import REFERENCE_TEMPERATURE
+from welkinwell.text_file import RowError, read_lines, split_row
 
 Array = NDArray[np.float64]
 COLUMNS = ("material", "branch", "doi", "temperature_K", "pressure_Pa", "loading_kg_per_kg")
@@ -52,19 +52,45 @@ def read_points(*paths: str | Path | Traversable) -> Points:
 
     Args: paths to the files. Returns: the points of all of them.
     """
-    rows: list[dict[str, str]] = []
-    for path in paths:
-        file = Path(path) if isinstance(path, str) else path
-        lines = [line for line in file.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
-        found = list(csv.DictReader(lines))
-        missing = [name for name in COLUMNS if not found or found[0].get(name) is None]
-        if missing:
-            raise FileError(
-                Problem(str(file), f"no column {', '.join(missing)}", "the columns " + ", ".join(COLUMNS))
-            )
-        rows += found
-    temperature, pressure, loading = (np.array([float(row[name]) for row in rows]) for name in COLUMNS[3:])
-    return Points(temperature, pressure, loading, tuple(sorted({row["doi"] for row in rows})))
+    rows = [row for path in paths for row in _rows(Path(path) if isinstance(path, str) else path)]
+    temperature, pressure, loading = np.array([row[:3] for row in rows], dtype=float).reshape(-1, 3).T
+    return Points(temperature, pressure, loading, tuple(sorted({row[3] for row in rows})))
+
+
+def _rows(file: Path | Traversable) -> list[tuple[float, float, float, str]]:
+    """Read temperature [K], pressure [Pa], loading [kg/kg] and source of each row of one file."""
+    expected = "the columns " + ", ".join(COLUMNS)
+    if isinstance(file, Path):
+        text = read_lines(file, f"a readable CSV file with {expected}")[0]
+    else:
+        text = file.read_text(encoding="utf-8").splitlines()
+    lines = [(n, line) for n, line in enumerate(text, start=1) if line.strip() and not line.startswith("#")]
+    found: list[tuple[float, float, float, str]] = []
+    names: list[str] | None = None
+    for number, line in lines:
+        where = f"{file.name}, line {number}"
+        try:
+            cells = split_row(line)
+        except RowError as error:
+            raise FileError(error.at(where)) from None
+        if names is None:
+            names = cells
+            missing = [name for name in COLUMNS if name not in names]
+            if missing:
+                raise FileError(Problem(str(file), f"no column {', '.join(missing)}", expected))
+            continue
+        if len(cells) != len(names):
+            raise FileError(Problem(where, f"{len(cells)} cells", f"{len(names)}, as in the heading"))
+        row = dict(zip(names, cells, strict=True))
+        try:
+            temperature, pressure, loading = (float(row[name]) for name in COLUMNS[3:])
+        except ValueError:
+            given = ", ".join(repr(row[name]) for name in COLUMNS[3:])
+            raise FileError(Problem(where, given, "three numbers: " + ", ".join(COLUMNS[3:]))) from None
+        found.append((temperature, pressure, loading, row["doi"]))
+    if not found:
+        raise FileError(Problem(str(file), "no rows", expected))
+    return found
 
 
 def sips_loading(terms: Array, temperature: Array, potential: Array) -> Array:

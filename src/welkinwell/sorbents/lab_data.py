@@ -8,7 +8,6 @@ values are reported at once with file, line, column, value and range.
 
 from __future__ import annotations
 
-import csv
 import math
 import re
 from collections.abc import Iterable, Sequence
@@ -20,9 +19,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from welkinwell.constants import GAS_CONSTANT, WATER_MOLAR_MASS
-from welkinwell.errors import FileError, Problem, nearest_name
+from welkinwell.errors import MOST_PROBLEMS, FileError, Problem, nearest_name
 from welkinwell.moist_air.saturation import saturation_pressure
 from welkinwell.quantities import scale
+from welkinwell.text_file import RowError, read_lines, split_row, title_and_unit
 
 Array = NDArray[np.float64]
 
@@ -34,9 +34,10 @@ _RANGES: Final = {
     "loading": (("1", "mol/kg"), 0.0, 100.0, "0 to 100 kg/kg of dry sorbent"),
     "time": (("s",), 0.0, 1e8, "0 to 1e8 s"),
 }
+MOST_POINTS: Final = 50_000  # of a file; a laboratory measures hundreds
 WETTEST: Final = 0.999  # relative humidity above which a point is left out
 _BRANCHES: Final = {"ads": "ads", "adsorption": "ads", "": "ads", "des": "des", "desorption": "des"}
-_HEADER: Final = re.compile(r"\s*([A-Za-z_ ]+?)\s*(?:\[(.*?)\])?\s*")
+_EXPECTED: Final = "a readable text file (CSV or AIF)"
 _EXAMPLE: Final = "temperature [degC],relative_humidity [1],loading [kg/kg]"
 
 
@@ -89,7 +90,13 @@ class _Problems:
     found: list[Problem] = field(default_factory=list)
 
     def add(self, where: str, given: object, expected: str, advice: str = "") -> None:
-        self.found.append(Problem(where, str(given), expected, advice))
+        if not self.enough:
+            self.found.append(Problem(where, str(given), expected, advice))
+
+    @property
+    def enough(self) -> bool:
+        """Whether so much is wrong that nobody reads on."""
+        return len(self.found) > MOST_PROBLEMS
 
     def stop(self) -> None:
         if self.found:
@@ -180,28 +187,24 @@ def _csv_rows(path: Path, problems: _Problems) -> list[tuple[float, float, float
     return rows
 
 
-def _text_of(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise FileError(
-            Problem(str(path), type(error).__name__, "a readable text file (CSV or AIF)")
-        ) from None
-
-
 def _read_table(
     path: Path, wanted: Iterable[str], one_of: Sequence[str], problems: _Problems
 ) -> list[tuple[int, dict[str, float], str]]:
     """Return (line, values in SI, branch) for each row; problems collect what is wrong."""
     lines = [
         (number, text)
-        for number, text in enumerate(_text_of(path).splitlines(), start=1)
+        for number, text in enumerate(read_lines(path, _EXPECTED)[0], start=1)
         if text.strip() and not text.lstrip().startswith("#")
     ]
     if not lines:
         problems.add(path.name, "an empty file", f"a header such as {_EXAMPLE}, then numbers")
         return []
-    columns = _columns(path.name, lines[0], [*wanted, *one_of], problems)
+    try:
+        titles = [title.strip() for title in split_row(lines[0][1])]
+    except RowError as error:
+        problems.found.append(error.at(f"{path.name}: line {lines[0][0]}"))
+        return []
+    columns = _columns(path.name, lines[0][0], titles, [*wanted, *one_of], problems)
     names = {name for name, _, _ in columns if name}
     for name in wanted:
         if name not in names:
@@ -214,10 +217,19 @@ def _read_table(
         problems.add(
             f"{path.name}: line {lines[0][0]}", lines[0][1].strip(), "one column of " + " or ".join(one_of)
         )
+    if len(lines) > MOST_POINTS:
+        problems.add(path.name, f"{len(lines)} rows", f"at most {MOST_POINTS} points")
     if problems.found:
         return []
     rows = []
-    for (number, text), cells in zip(lines[1:], csv.reader(text for _, text in lines[1:]), strict=True):
+    for number, text in lines[1:]:
+        if problems.enough:
+            break
+        try:
+            cells = split_row(text)
+        except RowError as error:
+            problems.found.append(error.at(f"{path.name}: line {number}"))
+            continue
         if len(cells) != len(columns):
             problems.add(f"{path.name}: line {number}", text.strip(), f"{len(columns)} values")
             continue
@@ -236,16 +248,12 @@ def _read_table(
 
 
 def _columns(
-    file: str, header: tuple[int, str], known: Sequence[str], problems: _Problems
+    file: str, number: int, titles: Sequence[str], known: Sequence[str], problems: _Problems
 ) -> list[tuple[str, str, str]]:
     """Return (name, unit, title) of each column; unknown columns have an empty name and are skipped."""
-    found = []
-    number, text = header
-    for raw in next(csv.reader([text])):
-        title = raw.strip()
-        match = _HEADER.fullmatch(title)
-        name = match.group(1).strip().lower().replace(" ", "_") if match else ""
-        unit = (match.group(2) or "").strip() if match else ""
+    found: list[tuple[str, str, str]] = []
+    for title in titles:
+        name, unit = title_and_unit(title)
         if name == "branch":
             found.append((name, "", title))
         elif name in known:
@@ -301,18 +309,24 @@ def _value(place: str, name: str, unit: str, cell: str, problems: _Problems) -> 
 def _aif_rows(path: Path, problems: _Problems) -> list[tuple[float, float, float, bool]]:
     from gemmi import cif
 
-    text = _text_of(path)
+    text = "\n".join(read_lines(path, _EXPECTED)[0]) + "\n"
     try:
         document = cif.read_string(text)
-    except ValueError as error:
-        problems.add(
-            path.name, f"text that is no AIF ({str(error).splitlines()[0]})", "an adsorption information file"
-        )
+    except (ValueError, RuntimeError) as error:  # gemmi raises either
+        problems.found.append(_no_aif(path.name, str(error)))
         return []
     rows = []
     for block in document:
         rows += _aif_block(f"{path.name}: data_{block.name}", block, problems)
     return rows
+
+
+def _no_aif(file: str, told: str) -> Problem:
+    """Put what gemmi says, as in `string:7 in data_x: duplicate tag _a`, into our words."""
+    match = re.match(r"string(?::(\d+))?(?::\d+)?(?:\(\d+\))?(?: in \S+)?:\s*(.*)", told.replace("\n", " "))
+    place = f"{file}: line {match.group(1)}" if match and match.group(1) else file
+    words = match.group(2) if match else told
+    return Problem(place, f"text that is no AIF ({words})", "an adsorption information file, each tag once")
 
 
 def _aif_block(place: str, block: Any, problems: _Problems) -> list[tuple[float, float, float, bool]]:
@@ -357,7 +371,12 @@ def _aif_block(place: str, block: Any, problems: _Problems) -> list[tuple[float,
                 f"{place}: _{name}_amount", f"{len(amounts)} values", f"{len(pressures)}, one a pressure"
             )
             continue
+        if len(pressures) > MOST_POINTS:
+            problems.add(f"{place}: _{name}_pressure", f"{len(pressures)} values", f"at most {MOST_POINTS}")
+            continue
         for k, (pressure, amount) in enumerate(zip(pressures, amounts, strict=True), start=1):
+            if problems.enough:
+                break
             p = _value(
                 f"{place}: _{name}_pressure, row {k}", "pressure", units["pressure"], pressure, problems
             )

@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import math
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -24,9 +23,10 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any, Final
 
-from welkinwell.errors import FileError, Problem, QuantityError, SheetError, nearest_name
+from welkinwell.errors import Problem, QuantityError, SheetError, nearest_name
 from welkinwell.quantities import as_text, scale, to_si
 from welkinwell.sorbents.brine import SALTS
+from welkinwell.text_file import read_toml
 
 SCHEMA_VERSION: Final = 1
 HOW: Final = ("measured", "fitted", "computed", "estimated", "assumed")
@@ -351,14 +351,7 @@ def read_sheet(path: str | Path | Traversable) -> Sheet:
     Args: path to the TOML file. Returns: the sheet; a SheetError holds every problem that was found.
     """
     file = Path(path) if isinstance(path, str) else path
-    try:
-        raw = tomllib.loads(file.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as error:
-        raise FileError(Problem(str(file), type(error).__name__, "a readable TOML data sheet")) from None
-    except tomllib.TOMLDecodeError as error:
-        raise SheetError(
-            Problem(file.name, f"text that is not TOML ({error})", "a TOML data sheet")
-        ) from None
+    raw = read_toml(file, "a readable TOML data sheet", refusal=SheetError)
     return _Reader(file.name, raw).sheet()
 
 
@@ -373,7 +366,7 @@ class _Reader:
     def sheet(self) -> Sheet:
         self._version()
         form = self.raw.get("isotherm", {})
-        name = form.get("form", "") if isinstance(form, dict) else ""
+        name = str(form.get("form", "")) if isinstance(form, dict) else ""
         rules = dict(RULES)
         for key, rule in FORM_RULES.get(name, {}).items():
             rules[f"isotherm.{key}"] = rule
@@ -515,7 +508,7 @@ class _Reader:
                 self.report(
                     f"{key}.source", repr(source), "a source for a number that is " + str(given.get("how"))
                 )
-        elif source not in (None, OWN_SOURCE) and source not in source_keys():
+        elif source not in (None, OWN_SOURCE) and str(source) not in source_keys():
             advice = nearest_name(str(source), source_keys())
             self.report(
                 f"{key}.source", repr(source), "a key of sources.bib, or 'none' for an estimate", advice
@@ -608,7 +601,7 @@ class _Reader:
     def _check(self, key: str, table: dict[str, Any]) -> Check | None:
         before = len(self.problems)
         of = table.get("of", "")
-        if of not in CHECK_OF:
+        if not isinstance(of, str) or of not in CHECK_OF:
             self.report(f"{key}.of", repr(of), "one of " + ", ".join(CHECK_OF))
             return None
         expected = self._number(f"{key}.expected", table.get("expected"), CHECK_OF[of])

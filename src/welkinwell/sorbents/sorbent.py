@@ -43,6 +43,7 @@ from welkinwell.sorbents.row import (
 )
 from welkinwell.sorbents.sheet import Sheet, read_sheet
 from welkinwell.sorbents.uptake import rate_near_equilibrium as _rate_near_equilibrium
+from welkinwell.text_file import why_no_file
 
 LEAST_HEAT_RATIO: Final = 0.98  # isosteric over latent heat, below which a sheet must give its reason
 DRIEST_HUMIDITY: Final = 1e-12
@@ -240,11 +241,11 @@ def sorbent(name_or_path: str | Path) -> Sorbent:
     if text in sheet_names():
         return _from_library(text)
     path = Path(name_or_path)
-    if path.suffix == ".toml" or path.is_file():
-        if not path.is_file():
-            raise FileError(
-                Problem("sorbent", repr(text), "the path of a TOML data sheet", "There is no such file.")
-            )
+    reason = why_no_file(path)
+    if path.suffix == ".toml" or reason != "no such file":
+        if reason:
+            advice = "There is no such file." if reason == "no such file" else f"It is {reason}."
+            raise FileError(Problem("sorbent", repr(text), "the path of a TOML data sheet", advice))
         return build_sorbent(read_sheet(path))
     names = sheet_names()
     advice = nearest_name(text, names)

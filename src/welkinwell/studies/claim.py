@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any, Final
 
 from welkinwell.declare import choice, count, flag, quantity, read_fields, words
-from welkinwell.errors import FileError, InputError, Problem
+from welkinwell.errors import InputError, Problem
 from welkinwell.limits.bound import KIND_TITLES
+from welkinwell.text_file import read_toml
 
 AGREE: Final = 0.05  # two bases that should say the same may differ by this much, for rounding
 AREAS: Final = ("not stated", "aperture", "absorber", "footprint")
@@ -157,15 +157,7 @@ _KWH: Final = 3.6e6
 def read_claim(path: Path) -> Claim:
     """Read a claim from a TOML file; raises one InputError that holds every problem."""
     path = Path(path)
-    if not path.is_file():
-        raise FileError(Problem(str(path), "no such file", "a claim in TOML", _ADVICE))
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise FileError(
-            Problem(str(path), f"text that is not TOML: {error}", "a claim in TOML", _ADVICE)
-        ) from None
-    return claim_from(table, path.name)
+    return claim_from(read_toml(path, "a claim in TOML", _ADVICE), path.name)
 
 
 def claim_from(table: Mapping[str, Any], where: str) -> Claim:

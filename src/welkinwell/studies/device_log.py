@@ -8,7 +8,6 @@ columns is described in TOML, as [device_log] (welkinwell.climate.column_map).
 
 from __future__ import annotations
 
-import csv
 import datetime
 import math
 import re
@@ -26,12 +25,13 @@ from welkinwell.climate.column_guess import device_block
 from welkinwell.climate.column_map import DeviceColumns
 from welkinwell.climate.stamps import instants_of
 from welkinwell.climate.sunlight import erbs_diffuse_share
-from welkinwell.climate.table import STAMP_COLUMNS, column_unit, described_cells, numbers_of, stamp_cells
+from welkinwell.climate.table import column_unit, described, without_codes
 from welkinwell.climate.weather_file import WeatherText, open_weather
-from welkinwell.errors import FileError, Problem, nearest_name
+from welkinwell.errors import MOST_PROBLEMS, FileError, Problem, nearest_name
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.quantities import Scale, from_si, scale
 from welkinwell.sky.sun import climate_sun_path
+from welkinwell.text_file import RowError, on_clock, read_lines, split_row, title_and_unit
 
 Floats = NDArray[np.float64]
 
@@ -50,13 +50,14 @@ INSIDE: Final = ("bed_temperature", "condenser_temperature", "glazing_temperatur
 OF_THE_WEATHER: Final = ("air_temperature", "relative_humidity", "sun")
 EXAMPLE: Final = "time,litres [L],bed_temperature [degC]"
 LONGEST_STEP: Final = 36.0 * 3600.0  # s; between readings further apart nobody knows what was emptied
+EARLIEST: Final = 1900
+LATEST: Final = 2200  # years of a log
 LEAST_DAYS: Final = 7
 MOST_DAYS: Final = 365
 WHOLE_DAY: Final = 20.0 * 3600.0  # s of a day that must be read for the day to count
 SUN_HOURS: Final = (10.0, 16.0)  # standard time between which temperatures are averaged
 LEAST_READINGS: Final = 3  # of a temperature within those hours
 LOWEST_SUN: Final = 0.052  # sine of 3 degrees; lower, a small error in time makes a wild direct sun
-_HEADER: Final = re.compile(r"\s*([A-Za-z_ ]+?)\s*(?:\[(.*?)\])?\s*")
 
 
 @dataclass(frozen=True)
@@ -153,13 +154,9 @@ def read_device_log(
     file = Path(path)
     if columns is not None:
         return _described_log(open_weather(file), utc_offset, columns)
-    try:
-        text = file.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise FileError(Problem(str(path), type(error).__name__, "a readable CSV file")) from None
     lines = [
         (number, line)
-        for number, line in enumerate(text.splitlines(), start=1)
+        for number, line in enumerate(read_lines(file, "a readable CSV file")[0], start=1)
         if line.strip() and not line.lstrip().startswith("#")
     ]
     if not lines:
@@ -171,7 +168,13 @@ def read_device_log(
     stamps, rows, numbers = [], [], []
     problems: list[Problem | str] = []
     for number, line in lines[1:]:
-        cells = next(csv.reader([line]))
+        if len(problems) > MOST_PROBLEMS:
+            break
+        try:
+            cells = split_row(line)
+        except RowError as error:
+            problems.append(error.at(f"{file.name}: line {number}"))
+            continue
         if len(cells) != len(titles):
             problems.append(Problem(f"{file.name}: line {number}", line.strip(), f"{len(titles)} values"))
             continue
@@ -192,7 +195,7 @@ def read_device_log(
 
 def _with_a_proposal(error: FileError, file: Path, header: str) -> FileError:
     """Propose a description for a log without columns of the names that are known here."""
-    titles = [title.split("[")[0].strip().lower() for title in next(csv.reader([header]))]
+    titles = [title.split("[")[0].strip().lower() for title in split_row(header)]
     block = "" if {"time", "litres"} <= set(titles) else device_block(open_weather(file))
     *first, last = error.problems
     if not block or not isinstance(last, Problem):
@@ -207,21 +210,21 @@ def _with_a_proposal(error: FileError, file: Path, header: str) -> FileError:
 def _described_log(text: WeatherText, utc_offset: float, columns: DeviceColumns) -> DeviceLog:
     """Read a log whose columns are described."""
     options = columns.written()
-    lines, cells, named = described_cells(text, options, "the log")
-    stamps = stamp_cells(cells)
-    instants = instants_of(text, stamps, lines, options, utc_offset)
-    if _dates_alone(columns, stamps):
+    table = described(text, options, "the log")
+    lines = table.lines
+    instants = instants_of(text, table.stamps, lines, options, utc_offset)
+    if _dates_alone(columns, table.stamps):
         instants = instants + 86400.0  # a date alone is the end of that day
     problems: list[Problem | str] = []
     values: dict[str, Floats] = {}
-    for name in (variable for variable in named if variable not in STAMP_COLUMNS):
-        title, unit = named[name]
-        read = numbers_of(text, cells[name], lines, title, columns.missing)
+    for name, written in table.numbers.items():
+        title, unit = table.named[name]
+        read = without_codes(written, columns.missing)
         factor, offset = column_unit(name, title, unit, 3600.0, COLUMNS[name][0])
         si = (read + offset) * factor
         _, low, high, words = COLUMNS[name]
         for bad in np.flatnonzero((si < low) | (si > high))[:5]:
-            problems.append(Problem(text.at(lines[bad], title), f"{cells[name][bad]} {unit}", words))
+            problems.append(Problem(text.at(lines[bad], title), f"{read[bad]:.10g} {unit}", words))
         values[name] = si
     if problems:
         raise FileError(problems)
@@ -315,13 +318,14 @@ def _hourly(log: DeviceLog, name: str) -> Floats:
 
 def _columns(file: str, number: int, header: str) -> tuple[list[str], dict[str, tuple[int, Scale | None]]]:
     """Return all titles, and place and unit of each known column; other columns are skipped."""
-    titles = [title.strip() for title in next(csv.reader([header]))]
+    try:
+        titles = [title.strip() for title in split_row(header)]
+    except RowError as error:
+        raise FileError(error.at(f"{file}: line {number}")) from None
     found: dict[str, tuple[int, Scale | None]] = {}
     problems: list[Problem | str] = []
     for place, title in enumerate(titles):
-        match = _HEADER.fullmatch(title)
-        name = match.group(1).strip().lower().replace(" ", "_") if match else ""
-        unit = (match.group(2) or "").strip() if match else ""
+        name, unit = title_and_unit(title)
         where = f"{file}: line {number}, column {title!r}"
         if name in found:
             problems.append(Problem(where, "a second column of that name", "each once"))
@@ -357,15 +361,14 @@ def _stamp(
 ) -> datetime.datetime | None:
     text = cell.strip()
     try:
-        stamp = datetime.datetime.fromisoformat(text)
+        stamp = on_clock(datetime.datetime.fromisoformat(text), utc_offset)
+        if not EARLIEST <= stamp.year <= LATEST:
+            raise ValueError(f"the year {stamp.year}")
     except ValueError:
-        problems.append(Problem(where, repr(text), "a time as 2024-01-31T23:00 (ISO 8601)"))
+        expected = f"a time as 2024-01-31T23:00 (ISO 8601), from {EARLIEST} to {LATEST}"
+        problems.append(Problem(where, repr(text), expected))
         return None
-    if len(text) <= len("2024-01-31"):
-        return stamp + datetime.timedelta(days=1)
-    if stamp.tzinfo is not None:
-        stamp = stamp.astimezone(datetime.UTC).replace(tzinfo=None) + datetime.timedelta(hours=utc_offset)
-    return stamp
+    return stamp + datetime.timedelta(days=1) if len(text) <= len("2024-01-31") else stamp
 
 
 def _value(

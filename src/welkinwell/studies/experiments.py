@@ -14,7 +14,6 @@ drawn from its range; the prediction is the median of the draws. Nothing in a fi
 from __future__ import annotations
 
 import re
-import tomllib
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -28,7 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from welkinwell.declare import Declared, read_value, unknown_keys
-from welkinwell.errors import ExperimentError, FileError, Problem, nearest_name
+from welkinwell.errors import ExperimentError, Problem, nearest_name
 from welkinwell.sorbents.sheet import source_keys
 from welkinwell.studies.experiment_words import (
     KINDS,
@@ -37,6 +36,7 @@ from welkinwell.studies.experiment_words import (
     condition_words,
     design_words,
 )
+from welkinwell.text_file import read_toml
 
 SCHEMA_VERSION: Final = 1
 DRAWS: Final = 64  # conditions drawn for a prediction
@@ -181,14 +181,7 @@ def read_experiment(path: str | Path | Traversable) -> Experiment:
     Args: path to the TOML file. Returns: the experiment; an ExperimentError holds every problem found.
     """
     file = Path(path) if isinstance(path, str) else path
-    try:
-        raw = tomllib.loads(file.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as error:
-        raise FileError(Problem(str(file), type(error).__name__, "a readable TOML file")) from None
-    except tomllib.TOMLDecodeError as error:
-        raise ExperimentError(
-            Problem(file.name, f"text that is not TOML ({error})", "a TOML file of one experiment")
-        ) from None
+    raw = read_toml(file, "a readable TOML file of one experiment", refusal=ExperimentError)
     return _Reader(file.name, raw).experiment()
 
 
@@ -348,7 +341,7 @@ class _Reader:
             self._say("sorbents", repr(given), "a list of sheets of the library")
             return ()
         for name in given:
-            if name not in known:
+            if str(name) not in known:
                 self._say("sorbents", repr(name), "a sheet of the library", nearest_name(str(name), known))
         return tuple(str(name) for name in given)
 

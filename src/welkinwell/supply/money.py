@@ -12,7 +12,7 @@ from importlib import resources
 from typing import Any, Final
 
 from welkinwell.errors import Problem, QuantityError, nearest_name
-from welkinwell.quantities import scale, to_si
+from welkinwell.quantities import LONGEST_VALUE, scale, to_si
 
 _MONEY: Final = re.compile(
     r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z]{3})\s*(?:/\s*(\S.*?))?\s*"
@@ -78,7 +78,7 @@ def read_money(text: Any, per: str, where: str, low: float = 0.0) -> tuple[float
     Returns the value per that unit, the currency, and what is wrong with it.
     """
     example = f'a sum with its currency, as in "20 USD{"/" + per if per else ""}"'
-    match = _MONEY.fullmatch(text) if isinstance(text, str) else None
+    match = _MONEY.fullmatch(text) if isinstance(text, str) and len(text) <= LONGEST_VALUE else None
     if match is None:
         advice = "Write the currency as three letters after the number."
         return 0.0, "", Problem(where, repr(text), example, advice)

@@ -1,0 +1,1 @@
+"""Damaged files for every reader: `make fuzz`, or `python -m fuzz --help`."""
