@@ -33,6 +33,7 @@ from welkinwell.sorbents.sorbent import sheet_names, sorbent
 from welkinwell.studies.experiment_designs import mapped_design
 from welkinwell.studies.experiment_runs import NO_PROTOCOL
 from welkinwell.studies.experiments import DRAWS, SEED, Experiment, draw_conditions, library_experiments
+from welkinwell.writing import write_text
 
 EXAMPLES = Path("examples")
 
@@ -217,4 +218,4 @@ def _percent(share: float) -> str:
 
 
 if __name__ == "__main__":
-    Path(sys.argv[1]).write_text(layers_page(), encoding="utf-8")
+    write_text(Path(sys.argv[1]), layers_page())

@@ -41,7 +41,7 @@ OF_KIND: Final[Mapping[str, Effort]] = {
     "liquid_desiccant": Effort(27.0, 2.9, 1.6),
     "cooling_coil": Effort(20.0, 0.47, 0.18),
     "dew_condenser": Effort(10.0, 0.08, 0.02),
-    "hybrid": Effort(60.0, 2.0, 0.5),
+    "hybrid": Effort(17.0, 1.1, 0.32),
 }
 OF_ANOTHER: Final = Effort(70.0, 2.0, 0.5)  # a kind that is not listed
 WITH_HYSTERESIS: Final = 5.5  # times the effort of a sheet without, for a passive box; measured
