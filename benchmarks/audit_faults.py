@@ -43,7 +43,7 @@ FAULTS: Final = ("half", "constant", "moved")
 # Words by which a message names a subject: ours, and the headings of the formats
 NAMES: Final = {
     "humidity": r"humid|dew|vapour|damp|\bRH",
-    "pressure": r"(?<!vapour )pressure|\bSP\b",
+    "pressure": r"(?<!vapour )pressure|barometer|\bSP\b",
     "sun": r"\bsun|global|direct|diffuse|radiation|\bG[HBD]|D[NH]I|G\(h\)",
 }
 
