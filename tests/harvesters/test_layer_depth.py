@@ -69,7 +69,7 @@ def test_a_deep_layer_is_told_with_what_cells_gave_elsewhere():
     assert "e+0" not in said
     assert "to fill 20 mm of Silica gel, regular density" in said
     assert f"{SHOWN * 12:.2g} h" in said and 'depth = "layered" computes it in cells' in said
-    assert f"{100 * low:+.0f} to {100 * high:+.0f} % of litres" in said
+    assert f"changed the litres by {100 * low:+.0f} to {100 * high:+.0f} %" in said
     assert depth_notes(filled(20e-3, depth="layered"), GEL) == []
     assert depth_notes(filled(3e-3), GEL) == []
 

@@ -99,8 +99,8 @@ def depth_notes(design: Any, sorbent: Any, layered: str = "") -> list[str]:
     if has_layered_depth(design, sorbent):
         low, high = measured_range(time / has)
         return [
-            f'{said} depth = "layered" computes it in cells; in passive boxes as slow as this it gave '
-            f"{100 * low:+.0f} to {100 * high:+.0f} % of litres (docs/theory/layered_bed.md)."
+            f'{said} depth = "layered" computes it in cells; in passive boxes as slow as this that '
+            f"changed the litres by {100 * low:+.0f} to {100 * high:+.0f} % (docs/theory/layered_bed.md)."
         ]
     why = "its sheet knows no pores between grains" if hasattr(design, "depth") else "this kind has none"
     return [f"{said} There is no layered depth to compare with: {why}. Thinner layers are surer."]
