@@ -338,3 +338,26 @@ def test_a_list_or_a_table_where_a_word_belongs_and_the_reverse(tmp_path, reader
             refused += 1
             assert str(error).startswith("mine.toml"), str(error)
     assert refused > 20
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ("x" * 5000, "a path that cannot be used (File name too long)"),
+        ("a\\u0000b", "a path that cannot be used"),
+        ("..", "a folder"),
+        ("/dev/null", "neither a file nor a folder"),
+        ("none.epw", "which is not there"),
+    ],
+    ids=["long", "nul", "folder", "device", "missing"],
+)
+def test_paths_inside_a_case(tmp_path, given, words):
+    """Weather, further years and the hours of cuts: what does not lie where it is named is told, with why."""
+    named = f'weather = "{given}"\nfurther_years = ["{given}"]'
+    lines = TOML["case"][1].read_text().splitlines()
+    lines = [named if line.startswith("weather =") else line for line in lines]
+    lines += ["[power_cuts]", f'file = "{given}"']
+    found = said(read_case, written(tmp_path, "\n".join(lines), "mine.toml"))
+    assert words in found
+    for field in ("[site], weather", "[site], further_years", "[power_cuts], file"):
+        assert f"mine.toml, {field}: got " in found, found
