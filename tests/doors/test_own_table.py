@@ -159,7 +159,7 @@ def test_rank_takes_the_table(folder, described, capsys):
     given = ["rank", folder / "station.csv", "--columns", described, "--only", "silica_gel_regular_density"]
     ranked = json.loads(said([*given, "--masses", "4, 8 kg/m2", "--json"], capsys))
     (place,) = ranked["places"]
-    assert place["entries"][0]["best"]["litres_per_m2_day"] > 0.05
+    assert place["sheets"][0]["best"]["litres_per_m2_day"] > 0.05
 
 
 @pytest.mark.parametrize(
