@@ -22,7 +22,7 @@ from welkinwell.climate.hourly import FileYear
 from welkinwell.climate.weather_file import Take, WeatherText, delimited_columns, header_cells, numbers
 from welkinwell.errors import ClimateError, FileError, Problem, QuantityError, nearest_name
 from welkinwell.quantities import scale, variables
-from welkinwell.text_file import on_clock
+from welkinwell.text_file import LONGEST_TITLE, on_clock
 
 VARIABLES = (
     *("temperature", "dew_point", "relative_humidity", "vapour_pressure", "pressure", "ghi", "dni", "dhi"),
@@ -152,7 +152,7 @@ def wrong_marks(options: dict[str, Any]) -> list[tuple[str, Any, str]]:
 
 def _split(named: str) -> tuple[str, str]:
     """Split `name [unit]`."""
-    match = _NAMED.fullmatch(named)
+    match = _NAMED.fullmatch(named) if len(named) <= LONGEST_TITLE else None
     return (match.group(1), match.group(2) or "") if match else (named, "")
 
 
