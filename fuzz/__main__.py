@@ -29,6 +29,7 @@ RESULTS: Final = Path(__file__).parents[1] / "benchmarks" / "results" / "fuzz.js
 FOUND: Final = Path("out") / "fuzz"
 SECONDS: Final = 60.0
 SEED: Final = 1
+STILL: Final = 900.0  # s by the clock that one mutant may take on a busy machine
 LEAST_PAST: Final = 0.2  # share of the mutants that must get past the header
 ONE_THREAD: Final = {name: "1" for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")}
 
@@ -114,13 +115,15 @@ def _process(name: str, seed: int, seconds: float, first: int, folder: Path) -> 
     command = [sys.executable, "-m", "fuzz", name, "--worker", str(folder), "--seed", str(seed)]
     command += ["--seconds", str(seconds), "--first", str(first)]
     begun = time.monotonic()
-    try:
-        limit = 10.0 * seconds + 600.0
-        done = subprocess.run(command, env=os.environ | ONE_THREAD, timeout=limit, check=False,
-                              stderr=subprocess.PIPE, text=True)  # fmt: skip
-        ended = f"the process ended with {done.returncode}: {done.stderr.strip()[-300:]}"
-    except subprocess.TimeoutExpired:
-        ended = "the process stood still"
+    errors = folder / "errors.txt"
+    with errors.open("w", encoding="utf-8") as file:
+        process = subprocess.Popen(command, env=os.environ | ONE_THREAD, stderr=file)
+        while process.poll() is None:
+            time.sleep(0.2)
+            if time.time() - _last_sign(folder) > STILL:
+                process.kill()
+    told = errors.read_text(encoding="utf-8").strip()[-300:]
+    ended = f"the process ended with {process.returncode}: {told}"
     outcome = folder / "outcome.json"
     if outcome.is_file():
         found: dict[str, Any] = json.loads(outcome.read_text(encoding="utf-8"))
@@ -132,6 +135,12 @@ def _process(name: str, seed: int, seconds: float, first: int, folder: Path) -> 
         "mutants": index - first + 1, "past_header": 0, "read": 0, "refused": 0, "slowest": 0.0,
         "slowest_mutant": -1, "peak": 0.0, "seconds": time.monotonic() - begun, "findings": [finding],
     }  # fmt: skip
+
+
+def _last_sign(folder: Path) -> float:
+    """When the process in a folder began its last mutant, or began at all [s]."""
+    at = folder / "at"
+    return (at if at.is_file() else folder / "errors.txt").stat().st_mtime
 
 
 def _joined(parts: list[dict[str, Any]]) -> dict[str, Any]:

@@ -361,3 +361,20 @@ def test_paths_inside_a_case(tmp_path, given, words):
     assert words in found
     for field in ("[site], weather", "[site], further_years", "[power_cuts], file"):
         assert f"mine.toml, {field}: got " in found, found
+
+
+def test_options_of_a_table_that_would_break_it(tmp_path):
+    """A column map and a clock may come from a file: what they cannot be is told."""
+    path = written(tmp_path, "when,T,RH,wind\n2021-01-01T01:00,20,50,2\n", "mine.csv")
+    place = {"latitude": 30.0, "longitude": 35.0, "elevation": 200.0, "utc_offset": 2.0, "stamp": "end"}
+    for option, words in (
+        ({"delimiter": ""}, "delimiter: got ''; expected one character"),
+        ({"delimiter": ";;"}, "delimiter"),
+        ({"time_format": "%Y%Y"}, "time_format: got '%Y%Y'; expected codes as in"),
+        ({"time_format": "%"}, "time_format"),
+        ({"time_format": 5}, "time_format"),
+        ({"missing": "none"}, "missing: got 'none'; expected a list of numbers"),
+        ({"columns": {**TABLE_MAP, "temperature": "T" + " " * 5000 + "!"}}, "no column"),
+    ):
+        options = {"columns": TABLE_MAP, **place, **option}
+        assert words in said(lambda file, options=options: read_climate(file, **options), path)

@@ -33,7 +33,7 @@ from welkinwell.climate.weather_file import (
 )
 from welkinwell.errors import ClimateError, FileError, Problem, QuantityError, nearest_name
 from welkinwell.quantities import scale, variables
-from welkinwell.text_file import split_row
+from welkinwell.text_file import LONGEST_TITLE, split_row
 
 VARIABLES = (
     *("temperature", "dew_point", "relative_humidity", "vapour_pressure", "pressure", "ghi", "dni", "dhi"),
@@ -279,7 +279,7 @@ def _marks(options: dict[str, Any]) -> list[tuple[str, Any, str]]:
 
 def split_name(named: str) -> tuple[str, str]:
     """Split `name [unit]`."""
-    match = _NAMED.fullmatch(named)
+    match = _NAMED.fullmatch(named) if len(named) <= LONGEST_TITLE else None
     return (match.group(1), match.group(2) or "") if match else (named, "")
 
 
