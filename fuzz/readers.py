@@ -162,7 +162,7 @@ READERS: Final = {
         Reader("table", _own_table, lambda: [own_table(8760), own_table(60)], "rows", "csv",
                "welkinwell.climate.table:delimited_columns"),
         Reader("site-log", _own_log, lambda: [own_table(240)], "rows", "csv",
-               "welkinwell.climate.site_log:delimited_columns"),
+               "welkinwell.climate.table:delimited_columns"),
         Reader("device-log", read_device_log, _device_logs, "rows", "csv",
                "welkinwell.studies.device_log:_stamp"),
         Reader("isotherms-csv", lambda path: read_lab_points([path]), _isotherms, "rows", "csv",

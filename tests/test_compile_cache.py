@@ -34,7 +34,7 @@ print(ww.__file__)
 
 def simulated(package: Path) -> tuple[int, int, str]:
     """Hits, misses and where the package lies."""
-    paths = os.pathsep.join([str(package), str(Path(__file__).parents[1])])
+    paths = os.pathsep.join([str(package), str(Path(__file__).parents[1]), os.environ.get("PYTHONPATH", "")])
     done = subprocess.run(
         [sys.executable, "-c", SIMULATE],
         env={**os.environ, "PYTHONPATH": paths},

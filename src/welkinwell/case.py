@@ -67,6 +67,7 @@ from welkinwell.text_file import names_in, parse_toml, read_toml_text, why_no_fi
 from welkinwell.writing import make_folder, together, write_bytes, write_text
 
 SCHEMA_VERSION: Final = 1
+LONGEST_NAME: Final = 255  # characters of a file's name that a message repeats
 STARTER_WEATHER: Final = "coast_western_australia_2020.csv.gz"
 
 
@@ -293,7 +294,8 @@ def _check_weather(name: Any, path: Path, where: str, problems: list[Problem]) -
     near = nearest_file(Path(name).name, names_in((path.parent / name).parent))
     expected = "an hourly weather file, its path relative to the case file"
     which = "which is not there" if reason == "no such file" else reason
-    problems.append(Problem(where, f"{name!r}, {which}", expected, near))
+    shown = name if len(name) <= LONGEST_NAME else f"{name[:LONGEST_NAME]}..."
+    problems.append(Problem(where, f"{shown!r}, {which}", expected, near))
 
 
 def _read_demand(tables: Mapping[str, Any], file: str, problems: list[Problem]) -> Demand | None:

@@ -147,9 +147,11 @@ def test_run_simulates_it(folder, described, capsys):
     own = json.loads(said(["run", case, "-o", folder / "own", "--json"], capsys))
     assert (folder / "own" / "report.html").is_file()
     text = case.read_text()
-    before, after = text.split("[site.columns]", 1)
+    before, after = text.split("\n[site.columns]\n", 1)
     known = folder / "known.toml"
-    known.write_text(before.replace("station.csv", str(DESERT)) + "[demand]" + after.split("[demand]", 1)[1])
+    known.write_text(
+        before.replace("station.csv", str(DESERT)) + "\n[demand]\n" + after.split("\n[demand]\n", 1)[1]
+    )
     file = json.loads(said(["run", known, "-o", folder / "file", "--json"], capsys))
     litres = [answer["harvesters"][0]["litres_per_m2_day"] for answer in (own, file)]
     assert litres[0] == pytest.approx(litres[1], rel=0.05) and litres[0] > 0.05

@@ -295,7 +295,8 @@ CASES = {
 def test_a_year_with_a_law_closes(name):
     """`simulate` refuses a year whose balance or flows the outsider does not find again."""
     key, thickness, slots = CASES[name]
-    design = PassiveBox(layer_thickness=thickness)
+    mass = min(8.0, 4.0 * thickness * sorbent(key).bulk_density)  # 4 m2 of layer hold no more
+    design = PassiveBox(layer_thickness=thickness, sorbent_mass=mass)
     with_law, without = (
         float(simulate(design, one, site_of("highland"), keep="year")["water_collected"].sum())
         for one in (with_slots(sorbent(key), slots), sorbent(key))

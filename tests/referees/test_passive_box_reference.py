@@ -12,6 +12,7 @@ from scipy.optimize import brentq
 
 from welkinwell.climate import read_climate
 from welkinwell.harvesters.air import surroundings
+from welkinwell.harvesters.layer_density import layer_problems
 from welkinwell.harvesters.operation import schedule
 from welkinwell.harvesters.outsider import integral_enthalpy, integrated_enthalpy
 from welkinwell.harvesters.passive_box import PassiveBox
@@ -340,6 +341,9 @@ def drawn(seed):
     rng = np.random.default_rng(seed)
     site = site_of(("coast", "desert", "tropics", "highland")[seed % 4])
     design, material = reference.ordinary_design(rng), sorbent(SHEETS[int(rng.integers(len(SHEETS)))])
+    if layer_problems(design, material):  # a layer that cannot exist: as much as fits at its bulk density
+        mass = material.bulk_density * design.layer_thickness * design.bed_area
+        design = replace(design, sorbent_mass=mass)
     material = material.as_solution()  # the reference knows Sips terms, so the gel's salt stays dissolved
     return prepare(design, material, site), rng
 

@@ -109,7 +109,7 @@ def test_the_verdict_names_the_worse_downside_and_the_cheaper_litre():
         replace(one, plant=plant(cost, np.ones(21))) for one, cost in ((most, costs), (safe, costs - 0.05))
     )
     said = verdict([most, safe], led("most", "safe", 0.55))
-    assert "A delivered litre is cheapest from safe: 0.2 USD against 0.25 from most" in said
+    assert "A delivered litre is cheapest from safe: 0.20 USD against 0.25 from most" in said
     assert "cheaper in 100 % of the draws" in said
 
 
@@ -196,7 +196,9 @@ def test_a_draw_without_water_has_the_dearest_litre():
         found = {lead.figure: lead for lead in leads_of_plants(one, other)}
         assert found["cost"].better == found["carbon"].better == share
     said = verdict([first, second], led("a", "b", 0.5))
-    assert "cheapest from a: 0.1 USD against 0.2 from b, the next, and cheaper in 50 % of the draws." in said
+    assert (
+        "cheapest from a: 0.10 USD against 0.20 from b, the next, and cheaper in 50 % of the draws." in said
+    )
     failed = replace(first, draws=SimpleNamespace(litres=np.where(half, np.nan, 1.0)))
     failed = replace(failed, plant=plant(np.full(10, 0.1), np.ones(10)))
     assert {one.figure: one.better for one in leads_of_plants(failed, second)}["cost"] == 1.0
@@ -210,4 +212,4 @@ def test_a_litre_that_is_dearer_in_most_draws_is_told():
     said = verdict([first, second], led("a", "b", 0.9))
     assert "the next; but in 100 % of the draws that of b is the cheaper one." in said
     said = verdict([second, replace(second, entry=first.entry)], led("b", "a", 0.9))
-    assert "cheapest from b and a: 0.2 USD from either, and as cheap in 100 % of the draws." in said
+    assert "cheapest from b and a: 0.20 USD from either, and as cheap in 100 % of the draws." in said

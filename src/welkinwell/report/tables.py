@@ -387,6 +387,9 @@ def design_table(answer: Answer, kind: str) -> Table:
         cells = []
         for one, design in zip(ours, used, strict=True):
             value = design[name]
+            if value is None:
+                cells.append("not given")
+                continue
             written = as_text(value, entry.unit) if entry.kind == "quantity" else _word(value)
             if name in one.case.given:
                 came = "case"

@@ -195,7 +195,10 @@ def read_device_log(
 
 def _with_a_proposal(error: FileError, file: Path, header: str) -> FileError:
     """Propose a description for a log without columns of the names that are known here."""
-    titles = [title.split("[")[0].strip().lower() for title in split_row(header)]
+    try:
+        titles = [title.split("[")[0].strip().lower() for title in split_row(header)]
+    except RowError:
+        return error
     block = "" if {"time", "litres"} <= set(titles) else device_block(open_weather(file))
     *first, last = error.problems
     if not block or not isinstance(last, Problem):
