@@ -537,7 +537,7 @@ class _Reader:
                 f"{rule.low:g} to {rule.high:g} {wanted}".removesuffix(" 1") + f": {rule.sentence}",
             )
             return wanted, float("nan")
-        return str(unit), found
+        return str(unit).strip(), found
 
     def _spread(self, key: str, given: dict[str, Any], unit: str, value: float) -> tuple[float, float]:
         spread = given.get("spread")
