@@ -3,6 +3,7 @@
 import gzip
 import io
 import json
+import re
 
 import numpy as np
 import pandas as pd
@@ -10,6 +11,7 @@ import pytest
 
 from welkinwell.climate import read_climate
 from welkinwell.climate.hourly import check_climate
+from welkinwell.errors import ClimateError
 
 PLACE = {"latitude": 34.85, "longitude": -116.78, "elevation": 561.0, "utc_offset": -8.0}
 
@@ -217,3 +219,24 @@ def test_codes_and_how_and_a_year_from_july_to_june(tmp_path, source, desert):
     assert climate["temperature"].attrs["how"] == "measured"
     assert climate["ghi"].attrs["how"] == "unknown"
     assert set(climate["source_year"].values) == {2023, 2024}
+
+
+@pytest.mark.parametrize(
+    ("unit", "cell", "range_"), [("degC", 75, "-93.15 to 61.85"), ("degF", 150, "-135.67 to 143.33")]
+)
+def test_the_range_of_a_column_stands_in_its_own_unit(tmp_path, unit, cell, range_):
+    """180 to 335 K by the table of quantities; the row that is beyond is named."""
+    when = pd.date_range("2023-01-01", periods=8760, freq="h").strftime("%Y-%m-%dT%H:%M")
+    own = pd.DataFrame({"when": when, "T": 20.0, "RH": 40.0, "G": 0.0, "V": 2.0})
+    own.loc[5, "T"] = cell
+    columns = {
+        "time": "when",
+        "temperature": f"T [{unit}]",
+        "relative_humidity": "RH [%]",
+        "ghi": "G [W/m2]",
+        "wind_speed": "V [m/s]",
+    }
+    with pytest.raises(ClimateError, match=re.escape(f"own.csv, line 7, T: got {cell} {unit}")) as error:
+        read_climate(write(tmp_path, own), **PLACE, stamp="end", columns=columns)
+    low, high = (float(word) for word in re.search(r"expected (\S+) to (\S+) ", str(error.value)).groups())
+    assert (low, high) == pytest.approx(tuple(map(float, range_.split(" to "))), abs=0.1)

@@ -39,7 +39,9 @@ def values_of(field):
     return st.one_of(spread, st.sampled_from([low, field.high]))
 
 
-designs = st.builds(PassiveBox, **{name: values_of(field) for name, field in FIELDS.items()})
+# The form of the layer says what is refused and changes no litres; without it all draws that can exist run.
+DRAWN = {name: values_of(field) for name, field in FIELDS.items() if name != "layer_form"}
+designs = st.builds(PassiveBox, **DRAWN)
 
 
 def runs(design, material, seed):

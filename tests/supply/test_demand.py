@@ -175,3 +175,11 @@ def test_uses_of_a_household_are_of_the_same_people():
     assert demand_warnings(found) == []
     herd = good(use=[{"use": "cattle", "heads": 20}])
     assert (herd.people, herd.litres_per_person) == (0, None)
+
+
+def test_what_a_resident_gets_is_what_was_asked_for_a_resident():
+    """Visitors and animals do not thin it; people of uses share what is left to people."""
+    found = good(
+        residents=4, litres_per_resident_day="4 L/day", visitors=8, litres_per_visitor_day="0.5 L/day"
+    )
+    assert found.litres_per_person == pytest.approx(4.0)

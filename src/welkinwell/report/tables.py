@@ -388,7 +388,7 @@ def design_table(answer: Answer, kind: str) -> Table:
         for one, design in zip(ours, used, strict=True):
             value = design[name]
             if value is None:
-                cells.append("not given")
+                cells.append("none (default)")
                 continue
             written = as_text(value, entry.unit) if entry.kind == "quantity" else _word(value)
             if name in one.case.given:
