@@ -234,7 +234,7 @@ def test_aif_that_is_broken(tmp_path, change, words):
     assert "mine.aif" in found and all(part in found for part in words), found
 
 
-# The kernel's own mark of this program: what getrusage tells starts with the memory of the process that forked.
+# The kernel's own mark of this program: getrusage starts with the memory of the process that forked.
 LIMITED = """
 import sys, time
 from pathlib import Path

@@ -12,15 +12,17 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import xarray as xr
 
 from welkinwell import constants
 from welkinwell.climate.weather_file import WeatherText
 from welkinwell.errors import ClimateError, Problem
 from welkinwell.quantities import variables
+
+if TYPE_CHECKING:  # it takes longer to load than all else that a case needs
+    import xarray as xr
 
 NOMINAL_YEAR = 2019  # any year without a 29 February; the sun's place differs by 0.1 degree at most
 HOURS = 8760
@@ -205,6 +207,8 @@ def weather_year(
     instant_offset [s], warnings (list), notes (list, may be left out), repairs (mapping), longwave_model.
     Returns the Dataset.
     """
+    import xarray as xr
+
     table = variables()
     names = [n for n in REQUIRED + OPTIONAL if n in values]
     data = {

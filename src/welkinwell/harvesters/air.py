@@ -9,16 +9,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
-import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.sky.plane import CoverOptics, absorbed_sun, linear_nodes, plane_sun, sub_hourly
 from welkinwell.sky.reflectors import Reflectors, with_reflectors
 from welkinwell.sky.sun import SunPath, climate_sun_path
 from welkinwell.transfer.plates import wind_at_height
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 COLUMNS: Final = (
     "temperature",

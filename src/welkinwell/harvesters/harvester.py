@@ -21,16 +21,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
-import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.harvesters.air import AirRecord, Surroundings
 from welkinwell.harvesters.operation import Schedule
 from welkinwell.harvesters.power_cuts import Unpowered
 from welkinwell.numerics.wiring import Wiring, make_wiring
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 OUTSIDE = -1
 Array = NDArray[np.float64]

@@ -5,9 +5,10 @@ from __future__ import annotations
 import importlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
-from welkinwell.harvesters.harvester import Harvester
+if TYPE_CHECKING:
+    from welkinwell.harvesters.harvester import Harvester
 
 
 @dataclass(frozen=True)

@@ -13,16 +13,18 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
-import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.declare import choice, declared_fields, quantity, read_fields, unknown_keys, words
 from welkinwell.errors import FileError, Problem
 from welkinwell.harvesters.operation import OPEN, Schedule
 from welkinwell.text_file import read_lines
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 VARIABLE: Final = "power_off"
 YEAR_HOURS: Final = 8760

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -108,28 +108,28 @@ class Sorbent:
         Args: T [K]; rh: relative humidity over liquid water [1]. Arrays, xarray or numbers.
         Returns: loading [kg/kg dry].
         """
-        return _spread_over(_faces()["loading"], self.row, T, rh)
+        return _spread_over(_over_arrays(_loading_face), self.row, T, rh)
 
     def pressure(self, T: Any, loading: Any) -> Any:
         """Return the vapour pressure in equilibrium with a loading, p = p_sat(T) exp(-A / R T).
 
         Args: T [K]; loading [kg/kg dry]. Returns: vapour pressure [Pa].
         """
-        return _spread_over(_faces()["pressure"], self.row, T, loading)
+        return _spread_over(_over_arrays(_pressure_face), self.row, T, loading)
 
     def isosteric_heat(self, T: Any, loading: Any) -> Any:
         """Return the isosteric heat, h_fg + (A - T (dA/dT)_q) / M_w: the slope of the sheet's own isotherm.
 
         Args: T [K]; loading [kg/kg dry]. Returns: heat [J/kg of water].
         """
-        return _spread_over(_faces()["isosteric_heat"], self.row, T, loading)
+        return _spread_over(_over_arrays(_isosteric_heat_face), self.row, T, loading)
 
     def rate(self, T: Any, loading: Any = 0.0) -> Any:
         """Return the rate near equilibrium, k = F D0 exp(-Ea / (R T)) / L^2 with what the loading does to it.
 
         Args: T [K]; loading, without effect where the sheet states no law [kg/kg dry]. Returns: k [1/s].
         """
-        return _spread_over(_faces()["rate"], self.row, T, loading)
+        return _spread_over(_over_arrays(_rate_face), self.row, T, loading)
 
     def release_loading(self, T: Any, rh: Any) -> Any:
         """Return the loading in equilibrium with air on the way out: that of `loading` without hysteresis.
@@ -410,29 +410,29 @@ def _spread_over(face: Any, row: NDArray[np.float64], first: Any, second: Any) -
     return face(row, first, second)
 
 
-@lru_cache(maxsize=1)
-def _faces() -> dict[str, Any]:
-    """Compile the array faces when they are first asked for."""
+def _loading_face(row, T, rh, result):
+    A = -GAS_CONSTANT * T * math.log(max(rh, DRIEST_HUMIDITY))
+    result[0] = _sorbed_state(row, A, T)[0]
+
+
+def _pressure_face(row, T, q, result):
+    A = _potential_at_loading(row, q, T, 3000.0)
+    result[0] = _saturation_pressure(T) * math.exp(-A / (GAS_CONSTANT * T))
+
+
+def _isosteric_heat_face(row, T, q, result):
+    A = _potential_at_loading(row, q, T, 3000.0)
+    state = _sorbed_state(row, A, T)
+    result[0] = _latent_heat(T) + (A + T * state[2] / state[1]) / WATER_MOLAR_MASS
+
+
+def _rate_face(row, T, q, result):
+    result[0] = _rate_near_equilibrium(row, T, q)
+
+
+@cache
+def _over_arrays(face: Callable[..., None]) -> Any:
+    """Compile a function over arrays when it is first asked for."""
     from welkinwell.compiled import generalised
 
-    def loading(row, T, rh, result):
-        A = -GAS_CONSTANT * T * math.log(max(rh, DRIEST_HUMIDITY))
-        result[0] = _sorbed_state(row, A, T)[0]
-
-    def pressure(row, T, q, result):
-        A = _potential_at_loading(row, q, T, 3000.0)
-        result[0] = _saturation_pressure(T) * math.exp(-A / (GAS_CONSTANT * T))
-
-    def isosteric_heat(row, T, q, result):
-        A = _potential_at_loading(row, q, T, 3000.0)
-        state = _sorbed_state(row, A, T)
-        result[0] = _latent_heat(T) + (A + T * state[2] / state[1]) / WATER_MOLAR_MASS
-
-    def rate(row, T, q, result):
-        result[0] = _rate_near_equilibrium(row, T, q)
-
-    signature = "void(float64[:], float64, float64, float64[:])"
-    return {
-        face.__name__: generalised(face, signature, "(n),(),()->()")
-        for face in (loading, pressure, isosteric_heat, rate)
-    }
+    return generalised(face, "void(float64[:], float64, float64, float64[:])", "(n),(),()->()")
