@@ -1,5 +1,6 @@
 """Every public name is the same object at every access, from a checkout and from an installed wheel."""
 
+import shutil
 import subprocess
 import sys
 import venv
@@ -49,8 +50,12 @@ def test_a_public_name_is_no_module_of_its_own(name):
 
 def test_a_wheel_gives_every_name_twice_too(tmp_path):
     """What is installed is what the wheel holds: built from this tree, unpacked, and asked from elsewhere."""
+    tree = tmp_path / "tree"  # a copy: building leaves a folder behind that the next build would take up
+    shutil.copytree(ROOT / "src", tree / "src", ignore=shutil.ignore_patterns("*.egg-info", "__pycache__"))
+    for name in ("pyproject.toml", "README.md", "LICENSE"):
+        shutil.copy(ROOT / name, tree)
     built = subprocess.run(
-        [sys.executable, "-m", "pip", "wheel", "--no-deps", "--no-build-isolation", "-w", tmp_path, ROOT],
+        [sys.executable, "-m", "pip", "wheel", "--no-deps", "--no-build-isolation", "-w", tmp_path, tree],
         capture_output=True,
         text=True,
         check=False,
