@@ -325,7 +325,7 @@ def test_a_file_that_is_no_description_is_told(tmp_path):
     with pytest.raises(FileError, match="text that is not TOML"):
         read_description(path)
     path.write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(FileError, match="cannot be read as text"):
+    with pytest.raises(FileError, match="a file that is not text: the byte"):
         read_description(path)
     path.write_text("site = 3\n")
     with pytest.raises(FileError, match="a file with neither"):

@@ -19,7 +19,6 @@ built device.
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -39,6 +38,7 @@ from welkinwell.declare import (
     words,
 )
 from welkinwell.errors import FileError, InputError, Problem, nearest_file, nearest_name
+from welkinwell.text_file import names_in, read_toml, why_no_file
 
 FORM: Final = 'the column\'s name, then its unit in square brackets, as in "T [degC]"'
 HUMIDITIES: Final = ("dew_point", "relative_humidity", "vapour_pressure")
@@ -347,17 +347,8 @@ def read_device_columns(path: str | Path) -> DeviceColumns:
 
 
 def _tables_of(file: Path) -> dict[str, Any]:
-    expected = "a TOML file that says which column is what"
-    if not file.is_file():
-        beside = file.parent.glob("*.toml") if file.parent.is_dir() else ()
-        near = nearest_file(file.name, [one.name for one in beside])
-        raise FileError(Problem(str(file), "no such file", expected, near))
-    try:
-        return tomllib.loads(file.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError):
-        raise FileError(Problem(str(file), "a file that cannot be read as text", expected)) from None
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise FileError(Problem(str(file), f"text that is not TOML: {error}", expected)) from None
+    near = nearest_file(file.name, [name for name in names_in(file.parent) if name.endswith(".toml")])
+    return read_toml(file, "a TOML file that says which column is what", near)
 
 
 def placed_by_site(
@@ -387,8 +378,10 @@ def placed_by_site(
 def check_log(correction: LogCorrection, folder: Path, where: str, problems: list[Problem]) -> None:
     """Report a log that does not lie where its description says."""
     path = folder / correction.log
-    if path.is_file():
+    reason = why_no_file(path)
+    if not reason:
         return
-    near = nearest_file(path.name, [p.name for p in path.parent.iterdir()]) if path.parent.is_dir() else ""
+    near = nearest_file(path.name, names_in(path.parent))
+    which = "which is not there" if reason == "no such file" else reason
     expected = "a log of the site's air, its path relative to this file"
-    problems.append(Problem(f"{where}, log", f"{correction.log!r}, which is not there", expected, near))
+    problems.append(Problem(f"{where}, log", f"{correction.log!r}, {which}", expected, near))
