@@ -7,7 +7,7 @@ INSTALL := $(BIN)/python -m pip install --quiet --no-compile --disable-pip-versi
 CASE ?= examples/tern_hollow/case.toml
 OUT ?= out/tern_hollow
 
-.PHONY: run test lint types bench fuzz long format clean
+.PHONY: run test lint types bench litres fuzz long format clean
 
 run: $(VENV)/.core  ## the example case: prints the headline and where the report lies
 	$(BIN)/welkinwell run $(CASE) -o $(OUT)
@@ -28,6 +28,9 @@ types: $(VENV)/.lint
 
 bench: $(VENV)/.bench  ## the march against other solvers; writes benchmarks/results/march.json
 	$(BIN)/python -m benchmarks.march
+
+litres: $(VENV)/.core  ## litres of 225 recorded designs, simulated anew; prints by kind what moved
+	$(BIN)/python -m benchmarks.golden_litres
 
 fuzz: $(VENV)/.core  ## damaged files for every reader, 60 s of the processor each; writes benchmarks/results/fuzz.json
 	$(BIN)/python -m fuzz
