@@ -62,8 +62,8 @@ class Bench:
 
     def __post_init__(self) -> None:
         """Prepare the default box, its start and both texts of the reference."""
-        from welkinwell.harvesters.layered_box_flows import CELLS
-        from welkinwell.harvesters.passive_box import PassiveBox
+        from welkinwell.harvesters.passive_box.design import PassiveBox
+        from welkinwell.harvesters.passive_box.layered_flows import CELLS
         from welkinwell.simulation import march_year, prepare
         from welkinwell.sorbents.sorbent import sorbent
 
@@ -144,7 +144,7 @@ def sparsity_of(bench: Bench) -> Any:
 
 def by_thickness() -> list[dict[str, float]]:
     """Litres of both depths with the layer's thickness alone changed, the density kept [L/m2 a day]."""
-    from welkinwell.harvesters.passive_box import PassiveBox
+    from welkinwell.harvesters.passive_box.design import PassiveBox
     from welkinwell.simulation import march_year, prepare
     from welkinwell.sorbents.sorbent import sorbent
 
@@ -164,8 +164,8 @@ def by_thickness() -> list[dict[str, float]]:
 
 def by_cells() -> list[dict[str, Any]]:
     """Litres by the number of cells [L/m2 a day]; each number is compiled once."""
-    from welkinwell.harvesters.layered_box_harvester import layered_harvester
-    from welkinwell.harvesters.passive_box import PassiveBox
+    from welkinwell.harvesters.passive_box.design import PassiveBox
+    from welkinwell.harvesters.passive_box.layered_harvester import layered_harvester
     from welkinwell.simulation import march_year, prepare
     from welkinwell.sorbents.sorbent import sorbent
 
@@ -192,7 +192,7 @@ def by_cells() -> list[dict[str, Any]]:
 def by_sheet() -> list[dict[str, Any]]:
     """Litres of both depths of every sheet with pores at its bulk density [L/m2 a day]."""
     from welkinwell.harvesters.layer_depth import filling_time, has_layered_depth, uptake_time
-    from welkinwell.harvesters.passive_box import PassiveBox
+    from welkinwell.harvesters.passive_box.design import PassiveBox
     from welkinwell.simulation import march_year, prepare
     from welkinwell.sorbents.sorbent import sheet_names, sorbent
 

@@ -12,7 +12,7 @@ from welkinwell.declare import check
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import SPACING, AirRecord
 from welkinwell.harvesters.kinds import harvester_of
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import Prepared
 from welkinwell.sky.plane import linear_nodes

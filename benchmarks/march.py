@@ -70,7 +70,7 @@ class Bench:
         from welkinwell.climate import read_climate
         from welkinwell.harvesters.air import surroundings
         from welkinwell.harvesters.operation import schedule
-        from welkinwell.harvesters.passive_box import PassiveBox
+        from welkinwell.harvesters.passive_box.design import PassiveBox
         from welkinwell.simulation import prepare
         from welkinwell.sorbents.sorbent import sorbent
 
@@ -106,7 +106,7 @@ class Bench:
 
     def march(self, tolerance: float, repeats: int = 7) -> Timing:
         """Time the march, spin-up included; the median of the repeats."""
-        from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
+        from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX
         from welkinwell.simulation import march_year
 
         _, result = march_year(self.ready, tolerance=tolerance, keep="hours")
@@ -228,7 +228,7 @@ def best_compiled(bench: Bench, compiled: Any) -> Timing:
 
 def device_years_per_second(bench: Bench, tolerance: float) -> float:
     """Time a batch of random designs on one site, each prepared, marched and reduced to its litres."""
-    from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
+    from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX
     from welkinwell.simulation import march_year, prepare
     from welkinwell.studies.runner import run_all
 
@@ -262,7 +262,7 @@ import pandas; done("import pandas")
 import xarray; done("import xarray")
 from welkinwell.climate import read_climate
 from welkinwell.harvesters.air import surroundings
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import sorbent
 done("import welkinwell")

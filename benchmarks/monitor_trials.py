@@ -42,7 +42,7 @@ import numpy as np
 
 from welkinwell.climate import read_climate
 from welkinwell.harvesters.air import PER_HOUR, Surroundings, surroundings
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.simulation import TOLERANCES, Prepared, planned, prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.device_log import DeviceLog, read_device_log

@@ -22,9 +22,9 @@ from welkinwell.climate import read_climate
 from welkinwell.constants import LATENT_HEAT_AT_FREEZING
 from welkinwell.errors import SolverError
 from welkinwell.harvesters.air import Surroundings, surroundings
-from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.harvesters.passive_box_audit import audited_flows, audited_stocks, boundary
-from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX, BoxNumbers, box_numbers
+from welkinwell.harvesters.passive_box.audit import audited_flows, audited_stocks, boundary
+from welkinwell.harvesters.passive_box.design import PassiveBox
+from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX, BoxNumbers, box_numbers
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.numerics.balance import recomputed_flows
 from welkinwell.numerics.march import MarchResult, MarchState
@@ -59,7 +59,7 @@ DAY_TYPES: Final = {
 # boundary layer alone
 FLAT_BED: Final = ((1.0, 0.67), (2.0, 1.02), (4.0, 1.71))
 EXTREME_CASES: Final = 150
-RECORD_EVERY: Final = 3000  # steps a day kept for the outsider at extremes
+RECORD_EVERY: Final = 3000  # steps a day kept for the audit at extremes
 
 
 def site_of(place: str) -> Surroundings:
@@ -152,14 +152,14 @@ def altitude_net(site: Surroundings, pressure: float = 70000.0) -> dict[str, flo
 def mean_litres(fields: dict[str, Any], site: Surroundings) -> float:
     """Year's mean of the starter module with some fields changed [L/m2 a day].
 
-    The outsider's balance is not asked: the tests ask it.
+    The audit's balance is not asked: the tests ask it.
     """
     year = simulate(PassiveBox(**fields), sorbent(STARTER_SORBENT), site, keep="year", audit=False)
     return float(year["water_collected"].values.sum() / year.attrs["days"])
 
 
 def starter(site: Surroundings) -> dict[str, Any]:
-    """The starter module's year in figures, its balance closed by the outsider."""
+    """The starter module's year in figures, its balance closed by the audit."""
     year = simulate(PassiveBox(), sorbent(STARTER_SORBENT), site)
     found = figures(year)
     kept = ("litres_per_m2_day", "litres_per_kg_day", "sun_kwh_per_litre", "heat_kwh_per_litre")

@@ -7,8 +7,8 @@ import numpy as np
 
 from welkinwell.climate import read_climate
 from welkinwell.harvesters.air import AirRecord, surroundings
-from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX, box_numbers
+from welkinwell.harvesters.passive_box.design import PassiveBox
+from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX, box_numbers
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.sorbents.sorbent import sorbent
 

@@ -9,9 +9,9 @@ import pytest
 from box_cases import SILICA, box, site_of
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import surroundings
-from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
-from welkinwell.harvesters.passive_box_harvester import HOTTEST_VENT, VENT_MARGIN
+from welkinwell.harvesters.passive_box.design import PassiveBox
+from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX
+from welkinwell.harvesters.passive_box.harvester import HOTTEST_VENT, VENT_MARGIN
 from welkinwell.simulation import march_year, month_of_hour, prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.year import DAYS_IN_MONTH, figures
@@ -134,19 +134,19 @@ def test_inputs_are_left_as_they_were():
 
 
 def test_a_condenser_beside_the_bed_closes_its_books():
-    """The outsider's free convection of a vertical condenser is the march's."""
+    """The audit's free convection of a vertical condenser is the march's."""
     year = simulate(PassiveBox(condenser_position="beside"), sorbent(SILICA), site_of("coast"))
     assert abs(year.attrs["energy_residual_relative"]) < 1e-9
 
 
-def test_a_strict_run_keeps_every_step_for_the_outsider():
+def test_a_strict_run_keeps_every_step_for_the_audit():
     """At "check" a highland year takes more steps than are set aside at first."""
     year = simulate(box(), sorbent(SILICA), site_of("highland"), accuracy="check")
     assert abs(year.attrs["water_residual_relative"]) < 1e-9
 
 
 def test_a_fast_sorbent_closes_its_books():
-    """MOF-801 at 100 times its rate: the outsider's differences keep enough digits."""
+    """MOF-801 at 100 times its rate: the audit's differences keep enough digits."""
     material = sorbent("mof_801")
     fast = replace(material, row=material.adjusted_row(rate_factor=100.0))
     year = simulate(PassiveBox(sorbent_mass=4.0), fast, site_of("coast"))

@@ -18,15 +18,15 @@ if TYPE_CHECKING:
     from welkinwell.case import read_case as read_case
     from welkinwell.climate import read_climate as read_climate
     from welkinwell.climate.survey import survey as survey
-    from welkinwell.harvesters.active_bed import ActiveBed as ActiveBed
+    from welkinwell.harvesters.active_bed.design import ActiveBed as ActiveBed
     from welkinwell.harvesters.air import surroundings as surroundings
-    from welkinwell.harvesters.cooling_coil import CoolingCoil as CoolingCoil
-    from welkinwell.harvesters.desiccant_wheel import DesiccantWheel as DesiccantWheel
-    from welkinwell.harvesters.dew_condenser import DewCondenser as DewCondenser
-    from welkinwell.harvesters.hybrid import Hybrid as Hybrid
-    from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant as LiquidDesiccant
-    from welkinwell.harvesters.passive_box import PassiveBox as PassiveBox
-    from welkinwell.harvesters.two_stage_box import TwoStageBox as TwoStageBox
+    from welkinwell.harvesters.cooling_coil.design import CoolingCoil as CoolingCoil
+    from welkinwell.harvesters.desiccant_wheel.design import DesiccantWheel as DesiccantWheel
+    from welkinwell.harvesters.dew_condenser.design import DewCondenser as DewCondenser
+    from welkinwell.harvesters.hybrid.design import Hybrid as Hybrid
+    from welkinwell.harvesters.liquid_desiccant.design import LiquidDesiccant as LiquidDesiccant
+    from welkinwell.harvesters.passive_box.design import PassiveBox as PassiveBox
+    from welkinwell.harvesters.two_stage_box.design import TwoStageBox as TwoStageBox
     from welkinwell.simulation import simulate as simulate
     from welkinwell.sorbents.sorbent import sheet_names as sheet_names
     from welkinwell.sorbents.sorbent import sorbent as sorbent
@@ -35,14 +35,14 @@ if TYPE_CHECKING:
     from welkinwell.year import save_year as save_year
 
 _HOMES = {
-    "ActiveBed": "welkinwell.harvesters.active_bed",
-    "CoolingCoil": "welkinwell.harvesters.cooling_coil",
-    "DewCondenser": "welkinwell.harvesters.dew_condenser",
-    "Hybrid": "welkinwell.harvesters.hybrid",
-    "LiquidDesiccant": "welkinwell.harvesters.liquid_desiccant",
-    "DesiccantWheel": "welkinwell.harvesters.desiccant_wheel",
-    "PassiveBox": "welkinwell.harvesters.passive_box",
-    "TwoStageBox": "welkinwell.harvesters.two_stage_box",
+    "ActiveBed": "welkinwell.harvesters.active_bed.design",
+    "CoolingCoil": "welkinwell.harvesters.cooling_coil.design",
+    "DewCondenser": "welkinwell.harvesters.dew_condenser.design",
+    "Hybrid": "welkinwell.harvesters.hybrid.design",
+    "LiquidDesiccant": "welkinwell.harvesters.liquid_desiccant.design",
+    "DesiccantWheel": "welkinwell.harvesters.desiccant_wheel.design",
+    "PassiveBox": "welkinwell.harvesters.passive_box.design",
+    "TwoStageBox": "welkinwell.harvesters.two_stage_box.design",
     "answer_case": "welkinwell.answer",
     "figures": "welkinwell.year",
     "load_year": "welkinwell.year",

@@ -10,9 +10,11 @@ from __future__ import annotations
 import hashlib
 import os
 import platform
+import re
 import shutil
 import sys
 import time
+from collections.abc import Iterator
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
@@ -31,6 +33,7 @@ COMPILED_ROOMS = (
     "harvesters",
 )
 VARIABLE = "NUMBA_CACHE_DIR"
+IMPORT = re.compile(r"^from (welkinwell[\w.]*) import (?:(\w.*)|\(([^)]*)\))", re.MULTILINE)
 PACKAGE = Path(__file__).parent
 
 
@@ -85,12 +88,29 @@ def source_stamp() -> str:
 
 
 def compiled_files() -> list[Path]:
-    """List the files of the rooms with compiled code."""
-    return [
-        path
+    """List the files that hold compiled functions, and those that they import, in the rooms that compile."""
+    texts = {
+        path: path.read_text(encoding="utf-8")
         for room in COMPILED_ROOMS
         for path in ([PACKAGE / room] if room.endswith(".py") else (PACKAGE / room).rglob("*.py"))
-    ]
+    }
+    waiting = [path for path, text in texts.items() if "welkinwell.compiled import" in text]
+    found = set(waiting)
+    while waiting:
+        for path in _imported(texts[waiting.pop()]):
+            if path in texts and path not in found:
+                found.add(path)
+                waiting.append(path)
+    return list(found)
+
+
+def _imported(text: str) -> Iterator[Path]:
+    """Files of this package that a file's first column imports, by its text."""
+    for module, one_line, block in IMPORT.findall(text):
+        place = PACKAGE.joinpath(*module.split(".")[1:])
+        yield place.with_suffix(".py")
+        for name in re.findall(r"\w+", one_line or block):
+            yield place / f"{name}.py"
 
 
 def _remove_old(current: Path) -> None:

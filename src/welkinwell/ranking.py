@@ -15,7 +15,7 @@ from welkinwell.case import read_case
 from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.errors import CaseError, InputError, Problem
 from welkinwell.harvesters.air import surroundings
-from welkinwell.harvesters.passive_box import KIND, PassiveBox
+from welkinwell.harvesters.passive_box.design import KIND, PassiveBox
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.site_weather import case_climate, descriptions_for, place_climate
 from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent

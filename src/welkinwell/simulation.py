@@ -13,7 +13,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem, SolverError, StepLimitError
-from welkinwell.harvesters.active_bed_cycles import best_cycles, cycle_table
+from welkinwell.harvesters.active_bed.cycles import best_cycles, cycle_table
 from welkinwell.harvesters.air import (
     COLUMNS,
     PER_HOUR,
@@ -46,7 +46,7 @@ STEP_LIMIT: Final = 20000  # in one half hour
 NEVER_SWITCHED: Final = 1e9  # s
 BEST: Final = "best"  # operation that takes its lengths from a table made by marching
 TIME_TO_SETTLE: Final = 12.0 * 3600.0  # s in steady air, from rest, and two cycles, before one is measured
-RECORD_PER_DAY: Final = 400  # steps kept for the outsider's balance at first
+RECORD_PER_DAY: Final = 400  # steps kept for the audit's balance at first
 
 
 @dataclass(frozen=True)
@@ -207,7 +207,7 @@ def simulate(
     design: the sizes and operation of a module of any kind; sorbent: from a data sheet, None for kinds that
     take none; climate: a weather year, or the `surroundings` made of it when several designs share a site;
     keep: "hours", "months" or "year"; accuracy: "screening", "fast", "normal", "fine" or "check"; audit:
-    whether the outsider recomputes every flow. Returns the year's Dataset (see `year`): per m2 of the kind's
+    whether the audit recomputes every flow. Returns the year's Dataset (see `year`): per m2 of the kind's
     basis area, SI. Raises SolverError when the march cannot finish; nothing half done is returned.
     """
     site = climate if isinstance(climate, Surroundings) else surroundings(climate)

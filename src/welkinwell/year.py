@@ -45,7 +45,7 @@ from welkinwell.writing import write_bytes
 SCHEMA_VERSION: Final = 1
 REFERENCE_LATENT_HEAT: Final = 2.4535e6  # J/kg at 20 C (IAPWS-95), for the latent efficiency
 BALANCE_LIMIT: Final = 1e-9  # relative; a year that does not close to this is not returned
-FLOW_LIMIT: Final = 1e-4  # relative; above the noise of the outsider, far below any wrong term
+FLOW_LIMIT: Final = 1e-4  # relative; above the noise of the audit, far below any wrong term
 LEAST_WATER: Final = 10.0  # kg/m2: by no less is a year judged, so that 1e-8 kg/m2 may always be missing
 
 SKY: Final = len(COLUMNS)  # place of the sky's exergy beside the record's columns
@@ -86,7 +86,7 @@ class Run:
 
     @cached_property
     def audited_steps(self) -> NDArray[np.float64]:
-        """Every flow's integral over each recorded step by the outsider, shape (steps, flows)."""
+        """Every flow's integral over each recorded step by the audit, shape (steps, flows)."""
         result = self.result
         off = np.zeros(len(result.record), dtype=bool)
         if self.outage is not None:
@@ -101,7 +101,7 @@ class Run:
         return steps
 
     def _recomputed(self, rows: NDArray[np.bool_], design: Any) -> NDArray[np.float64]:
-        """The outsider's integrals over some of the steps, of a design with or without electricity."""
+        """The audit's integrals over some of the steps, of a design with or without electricity."""
 
         def flows(states: Any, air: Any, mode: Any) -> Any:
             return self.harvester.audited_flows(states, air, mode, design, self.sorbent, self.air.pressure)
@@ -329,7 +329,7 @@ def _surroundings(run: Run, dim: str, seconds: NDArray[np.float64]) -> dict[str,
 
 def _attributes(run: Run, accounts: Accounts) -> dict[str, Any]:
     design, sorbent, climate, harvester = run.design, run.sorbent, run.climate, run.harvester
-    found = outsiders_balance(run) if run.audited else None
+    found = audited_balance(run) if run.audited else None
     nodes = run.air.nodes
     taken = np.asarray(accounts.water["water_taken_up"][0])
     cited = (*CITATIONS, *harvester.citations, *(sorbent.sources if sorbent else ()))
@@ -382,10 +382,10 @@ def _attributes(run: Run, accounts: Accounts) -> dict[str, Any]:
     return attributes
 
 
-def outsiders_balance(run: Run, flip: int | None = None) -> Balance:
+def audited_balance(run: Run, flip: int | None = None) -> Balance:
     """Close the year's balance from recorded states; raises SolverError when it does not close.
 
-    flip: number of a flow whose sign the outsider turns, to show that the balance notices.
+    flip: number of a flow whose sign the audit turns, to show that the balance notices.
     """
     result, design, sorbent, harvester = run.result, run.design, run.sorbent, run.harvester
     steps = run.audited_steps

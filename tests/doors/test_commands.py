@@ -16,7 +16,7 @@ from welkinwell.case import STARTER_WEATHER, TABLES, Tank, explained, read_case,
 from welkinwell.cli import exit_code
 from welkinwell.cli.compiling import say_what_compiles
 from welkinwell.declare import declared_fields
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.harvesters.power_cuts import PowerCuts
 from welkinwell.supply.field import Field
 from welkinwell.supply.power import OffGridSupply
@@ -285,7 +285,7 @@ def test_a_case_of_any_kind_as_data(name, capsys):
 
 
 def test_titles_are_those_of_the_kinds():
-    from welkinwell.harvesters import passive_box
+    from welkinwell.harvesters.passive_box import design as passive_box
 
     assert welkinwell.case.KINDS[passive_box.KIND].title == passive_box.LABEL
 

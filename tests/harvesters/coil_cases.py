@@ -3,8 +3,8 @@
 import numpy as np
 from scipy.optimize import fsolve
 
-from welkinwell.harvesters.cooling_coil import CoolingCoil
-from welkinwell.harvesters.cooling_coil_flows import COOLING_COIL, coil_numbers
+from welkinwell.harvesters.cooling_coil.design import CoolingCoil
+from welkinwell.harvesters.cooling_coil.flows import COOLING_COIL, coil_numbers
 from welkinwell.moist_air import dew_point, saturation_pressure
 
 ZERO = 273.15

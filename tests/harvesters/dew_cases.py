@@ -3,8 +3,8 @@
 import numpy as np
 from scipy.optimize import brentq
 
-from welkinwell.harvesters.dew_condenser import DewCondenser
-from welkinwell.harvesters.dew_condenser_flows import DEW_CONDENSER, sheet_numbers
+from welkinwell.harvesters.dew_condenser.design import DewCondenser
+from welkinwell.harvesters.dew_condenser.flows import DEW_CONDENSER, sheet_numbers
 from welkinwell.moist_air import dew_point, saturation_pressure
 
 SIGMA = 5.670374419e-8

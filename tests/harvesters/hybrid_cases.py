@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 
 from box_cases import SILICA, site_of, steady_air
-from welkinwell.harvesters.hybrid import Hybrid
+from welkinwell.harvesters.hybrid.design import Hybrid
 from welkinwell.harvesters.operation import Schedule
 from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent

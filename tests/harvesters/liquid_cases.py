@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 
 from box_cases import site_of, steady_air
-from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant
+from welkinwell.harvesters.liquid_desiccant.design import LiquidDesiccant
 from welkinwell.harvesters.operation import Schedule
 from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent

@@ -7,9 +7,9 @@ import pytest
 
 from box_cases import SILICA, site_of, steady_air
 from welkinwell.errors import InputError
-from welkinwell.harvesters.active_bed import ActiveBed
-from welkinwell.harvesters.active_bed_flows import ACTIVE_BED, bed_numbers, heat_supplied
-from welkinwell.harvesters.active_bed_harvester import plan
+from welkinwell.harvesters.active_bed.design import ActiveBed
+from welkinwell.harvesters.active_bed.flows import ACTIVE_BED, bed_numbers, heat_supplied
+from welkinwell.harvesters.active_bed.harvester import plan
 from welkinwell.limits.least_work import least_work
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import march_year, prepare, simulate

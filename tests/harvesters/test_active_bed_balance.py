@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from box_cases import SILICA, site_of
-from welkinwell.harvesters.active_bed import ActiveBed
-from welkinwell.harvesters.active_bed_audit import FLOWS as AUDITED
-from welkinwell.harvesters.active_bed_audit import audited_flows, boundary
-from welkinwell.harvesters.active_bed_flows import ACTIVE_BED, FLOWS, bed_numbers
+from welkinwell.harvesters.active_bed.audit import FLOWS as AUDITED
+from welkinwell.harvesters.active_bed.audit import audited_flows, boundary
+from welkinwell.harvesters.active_bed.design import ActiveBed
+from welkinwell.harvesters.active_bed.flows import ACTIVE_BED, FLOWS, bed_numbers
 from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent
-from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance
+from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, audited_balance
 
 # Every heater, both loops, both forms and three ways of operation; "damp" dews from air onto a cold condenser
 DESIGNS = {
@@ -44,13 +44,13 @@ def ran(name):
     return Run(name, *parts, "hours", "normal", True)
 
 
-def test_the_outsider_lists_the_flows_in_the_kinds_order():
+def test_the_audit_lists_the_flows_in_the_kinds_order():
     assert AUDITED == tuple(flow.name for flow in FLOWS)
 
 
 @pytest.mark.parametrize("name", DESIGNS)
 def test_ten_days_close(name):
-    found = outsiders_balance(ran(name))
+    found = audited_balance(ran(name))
     print(f"{name}: water {found.water_residual_relative:.1e}, energy {found.energy_residual_relative:.1e}")
     assert abs(found.water_residual_relative) < 1e-9
     assert abs(found.energy_residual_relative) < 1e-9
@@ -74,7 +74,7 @@ def test_a_turned_sign_is_noticed(flow):
         if total == 0.0:
             continue
         seen += 1
-        found = outsiders_balance(run, flip=number)
+        found = audited_balance(run, flip=number)
         assert found.flow_difference > 1000.0 * FLOW_LIMIT
         if total * abs(water_in[number]) > 1e-6 * found.water_scale:
             assert abs(found.water_residual_relative) > BALANCE_LIMIT
@@ -84,10 +84,10 @@ def test_a_turned_sign_is_noticed(flow):
 
 
 @pytest.mark.parametrize("name", DESIGNS)
-def test_kernel_and_outsider_agree_at_states_all_over_the_place(name):
+def test_kernel_and_audit_agree_at_states_all_over_the_place(name):
     """Cold and hot, wet and dry, thin air: each flow to a part in 1e7 of its size.
 
-    The march takes a film as all liquid above 2 C, where the outsider still has an ice share of 1e-7.
+    The march takes a film as all liquid above 2 C, where the audit still has an ice share of 1e-7.
     """
     ready = prepare(ActiveBed(**DESIGNS[name]), sorbent(SILICA), site_of("coast"))
     numbers = bed_numbers(ready.design, ready.sorbent, 8e4)

@@ -1,4 +1,4 @@
-"""The outsider's balance of several kinds: it closes, and it notices any flow that is wrong."""
+"""The audit's balance of several kinds: it closes, and it notices any flow that is wrong."""
 
 from functools import cache
 
@@ -9,11 +9,11 @@ import pytest
 import two_stage_cases
 
 from box_cases import site_of
-from welkinwell.harvesters.hybrid_flows import HYBRID
-from welkinwell.harvesters.liquid_desiccant_flows import LIQUID_DESICCANT
-from welkinwell.harvesters.two_stage_box_flows import TWO_STAGE_BOX
+from welkinwell.harvesters.hybrid.flows import HYBRID
+from welkinwell.harvesters.liquid_desiccant.flows import LIQUID_DESICCANT
+from welkinwell.harvesters.two_stage_box.flows import TWO_STAGE_BOX
 from welkinwell.simulation import march_year
-from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance
+from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, audited_balance
 
 CASES = {"hybrid": hybrid_cases, "liquid_desiccant": liquid_cases, "two_stage_box": two_stage_cases}
 KINDS = {kind.name: kind for kind in (HYBRID, LIQUID_DESICCANT, TWO_STAGE_BOX)}
@@ -36,7 +36,7 @@ def run_of(kind, name, last_hour=None):
 
 @pytest.mark.parametrize("kind, name", [(kind, name) for kind in CASES for name in CASES[kind].DESIGNS])
 def test_a_year_closes(kind, name):
-    found = outsiders_balance(run_of(kind, name))
+    found = audited_balance(run_of(kind, name))
     print(f"{name}: water {found.water_residual_relative:.1e}, energy {found.energy_residual_relative:.1e}")
     assert abs(found.water_residual_relative) < 1e-9
     assert abs(found.energy_residual_relative) < 1e-9
@@ -61,7 +61,7 @@ def test_a_turned_sign_is_noticed(kind, flow):
             continue
         seen += 1
         water_in, energy_in = run.harvester.boundary()
-        found = outsiders_balance(run, flip=number)
+        found = audited_balance(run, flip=number)
         assert found.flow_difference > SEEN[kind]
         total = abs(run.result.flows[:, :, number].sum())
         if total * abs(water_in[number]) > 1e-6 * found.water_scale:

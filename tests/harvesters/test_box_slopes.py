@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from box_cases import OPTIONS, box, flows_at, numbers_of, random_states
-from welkinwell.harvesters.passive_box_audit import boundary
-from welkinwell.harvesters.passive_box_flows import FLOWS, PASSIVE_BOX, POOL_ENTHALPY, UNKNOWNS
+from welkinwell.harvesters.passive_box.audit import boundary
+from welkinwell.harvesters.passive_box.flows import FLOWS, PASSIVE_BOX, POOL_ENTHALPY, UNKNOWNS
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
 
 USES = np.zeros((37, 9), dtype=bool)

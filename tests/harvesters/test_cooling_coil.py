@@ -11,8 +11,8 @@ from coil_cases import DEFAULT, THERMOELECTRIC, ZERO, flows_at, litres_per_kwh, 
 from box_cases import PLACES, WEATHER, site_of
 from welkinwell.case import case_from_text, read_case
 from welkinwell.errors import CaseError
-from welkinwell.harvesters.cooling_coil import CoolingCoil
-from welkinwell.harvesters.cooling_coil_flows import COOLING_COIL, coil_numbers
+from welkinwell.harvesters.cooling_coil.design import CoolingCoil
+from welkinwell.harvesters.cooling_coil.flows import COOLING_COIL, coil_numbers
 from welkinwell.limits.least_work import least_work
 from welkinwell.parts.thermoelectric import best_performance
 from welkinwell.simulation import march_year, prepare, simulate

@@ -9,20 +9,20 @@ from scipy.integrate import quad
 
 from box_cases import SILICA, site_of, steady_air
 from welkinwell.errors import InputError
-from welkinwell.harvesters.active_bed import ActiveBed
-from welkinwell.harvesters.active_bed_flows import ACTIVE_BED, bed_numbers
-from welkinwell.harvesters.active_bed_harvester import plan as bed_plan
-from welkinwell.harvesters.desiccant_wheel import DesiccantWheel
-from welkinwell.harvesters.desiccant_wheel_audit import FLOWS as AUDITED
-from welkinwell.harvesters.desiccant_wheel_audit import boundary
-from welkinwell.harvesters.desiccant_wheel_flows import DESICCANT_WHEEL, FLOWS, heated_loop, wheel_numbers
+from welkinwell.harvesters.active_bed.design import ActiveBed
+from welkinwell.harvesters.active_bed.flows import ACTIVE_BED, bed_numbers
+from welkinwell.harvesters.active_bed.harvester import plan as bed_plan
+from welkinwell.harvesters.desiccant_wheel.audit import FLOWS as AUDITED
+from welkinwell.harvesters.desiccant_wheel.audit import boundary
+from welkinwell.harvesters.desiccant_wheel.design import DesiccantWheel
+from welkinwell.harvesters.desiccant_wheel.flows import DESICCANT_WHEEL, FLOWS, heated_loop, wheel_numbers
 from welkinwell.harvesters.operation import schedule
 from welkinwell.parts.wheel import sorbed_heat, turned_heat
 from welkinwell.quantities import variables
 from welkinwell.simulation import march_year, prepare, simulate
 from welkinwell.sorbents.potential import potential_at_loading
 from welkinwell.sorbents.sorbent import sorbent
-from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, figures, outsiders_balance
+from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, audited_balance, figures
 
 GEL = sorbent(SILICA)
 DESIGNS = {
@@ -55,13 +55,13 @@ def total(result, name, kind=DESICCANT_WHEEL):
     return float(result.flows.sum(axis=(0, 1))[kind.flow_number(name)])
 
 
-def test_the_outsider_lists_the_flows_in_the_kinds_order():
+def test_the_audit_lists_the_flows_in_the_kinds_order():
     assert AUDITED == tuple(flow.name for flow in FLOWS)
 
 
 @pytest.mark.parametrize("name", DESIGNS)
 def test_twenty_days_close(name):
-    found = outsiders_balance(ran(name))
+    found = audited_balance(ran(name))
     print(f"{name}: water {found.water_residual_relative:.1e}, energy {found.energy_residual_relative:.1e}")
     assert abs(found.water_residual_relative) < 1e-9
     assert abs(found.energy_residual_relative) < 1e-9
@@ -80,7 +80,7 @@ def test_a_turned_sign_is_noticed(flow):
         if total_flow == 0.0:
             continue
         seen += 1
-        found = outsiders_balance(run, flip=number)
+        found = audited_balance(run, flip=number)
         assert found.flow_difference > 10.0 * FLOW_LIMIT
         if total_flow * abs(water_in[number]) > 1e-6 * found.water_scale:
             assert abs(found.water_residual_relative) > BALANCE_LIMIT
@@ -233,7 +233,7 @@ def test_a_temperature_that_the_sorbent_does_not_stand_is_refused():
 
 
 def test_a_year_with_frost_closes():
-    """On the highland the film's own slope is lost in round-off unless the outsider takes it by itself."""
+    """On the highland the film's own slope is lost in round-off unless the audit takes it by itself."""
     year = simulate(DesiccantWheel(), GEL, site_of("highland"), keep="months")
     assert abs(year.attrs["water_residual_relative"]) < 2e-10
     assert abs(year.attrs["energy_residual_relative"]) < 2e-10

@@ -10,9 +10,9 @@ from dew_cases import SIGMA, ZERO, flat_sheet, flows_at, night_air, steady
 from box_cases import PLACES, WEATHER, site_of
 from welkinwell.case import case_from_text
 from welkinwell.errors import CaseError
-from welkinwell.harvesters.dew_condenser import DewCondenser
-from welkinwell.harvesters.dew_condenser_flows import TS, UNKNOWNS, sheet_numbers
-from welkinwell.harvesters.dew_condenser_harvester import radiative_ceiling
+from welkinwell.harvesters.dew_condenser.design import DewCondenser
+from welkinwell.harvesters.dew_condenser.flows import TS, UNKNOWNS, sheet_numbers
+from welkinwell.harvesters.dew_condenser.harvester import radiative_ceiling
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import march_year, prepare, simulate
 from welkinwell.year import figures

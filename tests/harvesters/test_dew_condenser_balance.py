@@ -1,4 +1,4 @@
-"""The balance that the dew sheet's outsider keeps: it closes, and it notices any flow that is wrong."""
+"""The balance that the dew sheet's audit keeps: it closes, and it notices any flow that is wrong."""
 
 from functools import cache
 
@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from box_cases import PLACES, site_of
-from welkinwell.harvesters.dew_condenser import DewCondenser
-from welkinwell.harvesters.dew_condenser_audit import boundary
-from welkinwell.harvesters.dew_condenser_flows import DEW_CONDENSER, FLOWS
+from welkinwell.harvesters.dew_condenser.audit import boundary
+from welkinwell.harvesters.dew_condenser.design import DewCondenser
+from welkinwell.harvesters.dew_condenser.flows import DEW_CONDENSER, FLOWS
 from welkinwell.quantities import scale, variables
 from welkinwell.simulation import march_year, prepare, simulate
-from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance, water_account
+from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, audited_balance, water_account
 
 DESIGNS = {
     "always bare": {},
@@ -31,7 +31,7 @@ def ran(place, name, last_hour=None):
 @pytest.mark.parametrize("name", DESIGNS)
 @pytest.mark.parametrize("place", PLACES)
 def test_a_year_closes(place, name):
-    found = outsiders_balance(ran(place, name))
+    found = audited_balance(ran(place, name))
     print(f"{place}: water {found.water_residual_relative:.1e}, energy {found.energy_residual_relative:.1e}")
     assert abs(found.water_residual_relative) < 1e-9
     assert abs(found.energy_residual_relative) < 1e-9
@@ -45,7 +45,7 @@ def test_a_turned_sign_is_noticed(flow):
     run = ran("tropics", "always bare")
     total = np.abs(run.result.flows[:, :, number]).sum()
     assert total > 0.0
-    found = outsiders_balance(run, flip=number)
+    found = audited_balance(run, flip=number)
     assert found.flow_difference > 1000.0 * FLOW_LIMIT
     if total * abs(water_in[number]) > 1e-6 * found.water_scale:
         assert abs(found.water_residual_relative) > BALANCE_LIMIT

@@ -11,9 +11,9 @@ from hybrid_cases import DESIGNS, in_steady_air, made, ran, ready_of
 from box_cases import SIGMA, SILICA, site_of
 from welkinwell.declare import check
 from welkinwell.errors import InputError
-from welkinwell.harvesters.hybrid import Hybrid
-from welkinwell.harvesters.hybrid_flows import HYBRID, loop_numbers, top_up_share
-from welkinwell.harvesters.hybrid_harvester import notes
+from welkinwell.harvesters.hybrid.design import Hybrid
+from welkinwell.harvesters.hybrid.flows import HYBRID, loop_numbers, top_up_share
+from welkinwell.harvesters.hybrid.harvester import notes
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.quantities import scale, variables
 from welkinwell.simulation import simulate

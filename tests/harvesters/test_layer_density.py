@@ -7,9 +7,9 @@ import pytest
 
 from box_cases import SILICA, box, site_of
 from welkinwell.errors import InputError
-from welkinwell.harvesters.active_bed import ActiveBed
-from welkinwell.harvesters.desiccant_wheel import DesiccantWheel
-from welkinwell.harvesters.hybrid import Hybrid
+from welkinwell.harvesters.active_bed.design import ActiveBed
+from welkinwell.harvesters.desiccant_wheel.design import DesiccantWheel
+from welkinwell.harvesters.hybrid.design import Hybrid
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.layer_density import (
     DENSEST_PACKING,
@@ -21,8 +21,8 @@ from welkinwell.harvesters.layer_density import (
     skeletal_density,
     usual,
 )
-from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.harvesters.two_stage_box import TwoStageBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
+from welkinwell.harvesters.two_stage_box.design import TwoStageBox
 from welkinwell.simulation import prepare
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
 from welkinwell.studies.changes import other_loading

@@ -7,9 +7,9 @@ import pytest
 from box_cases import SILICA, box, site_of
 from welkinwell.answer import _in_cells, layered_litres
 from welkinwell.case import HarvesterCase, bed_notes
-from welkinwell.harvesters.active_bed import ActiveBed
-from welkinwell.harvesters.desiccant_wheel import DesiccantWheel
-from welkinwell.harvesters.hybrid import Hybrid
+from welkinwell.harvesters.active_bed.design import ActiveBed
+from welkinwell.harvesters.desiccant_wheel.design import DesiccantWheel
+from welkinwell.harvesters.hybrid.design import Hybrid
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.layer_depth import (
     MEASURED,
@@ -20,7 +20,7 @@ from welkinwell.harvesters.layer_depth import (
     too_deep,
     uptake_time,
 )
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.sorbents.sorbent import sorbent
 
 GEL = sorbent(SILICA)

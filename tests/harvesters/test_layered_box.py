@@ -14,9 +14,9 @@ from welkinwell.constants import GAS_CONSTANT, WATER_GAS_CONSTANT
 from welkinwell.errors import InputError, StepLimitError
 from welkinwell.harvesters.harvester import incidence_of
 from welkinwell.harvesters.kinds import harvester_of
-from welkinwell.harvesters.layered_box_audit import audited_flows, flow_names
-from welkinwell.harvesters.layered_box_flows import CELLS, layered_kind, layered_numbers
-from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX, POOL_ENTHALPY
+from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX, POOL_ENTHALPY
+from welkinwell.harvesters.passive_box.layered_audit import audited_flows, flow_names
+from welkinwell.harvesters.passive_box.layered_flows import CELLS, layered_kind, layered_numbers
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.sips_terms import fill_row
@@ -94,7 +94,7 @@ def test_slopes_meet_differences(option, key, seed):
 
 
 @pytest.mark.parametrize("option", OPTIONS)
-def test_the_outsider_gives_the_same_flows(option):
+def test_the_audit_gives_the_same_flows(option):
     """Two texts of one page: every flow at random states, of the size of what it is made of."""
     design, material = layered(**OPTIONS[option]), sorbent(SILICA)
     numbers = layered_numbers(design, material, 95000.0)

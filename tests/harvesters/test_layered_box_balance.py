@@ -1,4 +1,4 @@
-"""The outsider's balance of the layered box: a year closes, and any flow that is wrong is noticed."""
+"""The audit's balance of the layered box: a year closes, and any flow that is wrong is noticed."""
 
 import json
 from dataclasses import replace
@@ -9,14 +9,14 @@ import pytest
 
 from box_cases import SILICA, box, site_of
 from welkinwell.harvesters.kinds import harvester_of_year
-from welkinwell.harvesters.layered_box_audit import boundary
-from welkinwell.harvesters.layered_box_flows import CELLS, layered_kind
+from welkinwell.harvesters.passive_box.layered_audit import boundary
+from welkinwell.harvesters.passive_box.layered_flows import CELLS, layered_kind
 from welkinwell.quantities import variables
 from welkinwell.report import charts
 from welkinwell.report.accounts import heat_of
 from welkinwell.simulation import march_year, prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
-from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance, water_account
+from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, audited_balance, water_account
 
 KIND = layered_kind(CELLS)
 DESIGNS = {
@@ -63,7 +63,7 @@ def ran(name, last_hour=None):
 
 @pytest.mark.parametrize("name", DESIGNS)
 def test_a_year_closes(name):
-    found = outsiders_balance(ran(name))
+    found = audited_balance(ran(name))
     print(f"{name}: water {found.water_residual_relative:.1e}, energy {found.energy_residual_relative:.1e}")
     assert abs(found.water_residual_relative) < 1e-9
     assert abs(found.energy_residual_relative) < 1e-9
@@ -93,7 +93,7 @@ def test_a_turned_sign_is_noticed(flow):
         if np.abs(run.result.flows[:, :, number]).sum() == 0.0:
             continue
         seen += 1
-        found = outsiders_balance(run, flip=number)
+        found = audited_balance(run, flip=number)
         assert found.flow_difference > 1000.0 * FLOW_LIMIT
         total = abs(run.result.flows[:, :, number].sum())
         if total * abs(water_in[number]) > 1e-6 * found.water_scale:

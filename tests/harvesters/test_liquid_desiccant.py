@@ -11,14 +11,14 @@ from liquid_cases import DESIGNS, collected, in_steady_air, made, ran
 from box_cases import site_of
 from welkinwell.declare import check
 from welkinwell.errors import InputError
-from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant
-from welkinwell.harvesters.liquid_desiccant_flows import (
+from welkinwell.harvesters.liquid_desiccant.design import LiquidDesiccant
+from welkinwell.harvesters.liquid_desiccant.flows import (
     LIQUID_DESICCANT,
     crystal_line,
     full_loading,
     solution_potential,
 )
-from welkinwell.harvesters.liquid_desiccant_harvester import notes
+from welkinwell.harvesters.liquid_desiccant.harvester import notes
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.quantities import scale, variables
 from welkinwell.simulation import march_year, simulate

@@ -7,7 +7,7 @@ import pytest
 
 from box_cases import SILICA, box, site_of, steady_air
 from welkinwell.harvesters.operation import BY_STATE, CLOSED, OPEN, SHORTEST_STAY, schedule, segments
-from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
+from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX
 from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.potential import potential_at_loading
 from welkinwell.sorbents.sorbent import sorbent

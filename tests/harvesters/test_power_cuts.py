@@ -14,7 +14,7 @@ from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.power_cuts import PowerCuts, spells_of, with_power_cuts
 from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent
-from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance
+from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, audited_balance
 
 ELECTRIC = ("active_bed", "cooling_coil", "desiccant_wheel", "hybrid", "liquid_desiccant")
 HOURS = 10 * 24
@@ -75,7 +75,7 @@ def test_no_electricity_in_a_cut_and_the_balance_closes(kind):
     drawn = electricity(run)
     assert np.all(drawn[EVENING[:HOURS]] == 0.0)
     assert drawn[~EVENING[:HOURS]].sum() > 0.0
-    found = outsiders_balance(run)
+    found = audited_balance(run)
     assert abs(found.water_residual_relative) < BALANCE_LIMIT
     assert abs(found.energy_residual_relative) < BALANCE_LIMIT
     assert found.flow_difference < FLOW_LIMIT
@@ -88,7 +88,7 @@ def test_a_flow_of_the_wrong_sign_is_noticed_in_a_cut(kind):
     moved = np.abs(run.result.flows).sum(axis=(0, 1))
     water_flows = [i for i, flow in enumerate(run.kind.flows) if flow.unit == "kg/(m2 s)" and moved[i] > 1e-3]
     for number in water_flows[:4]:
-        found = outsiders_balance(run, flip=number)
+        found = audited_balance(run, flip=number)
         off = abs(found.water_residual_relative) > BALANCE_LIMIT or found.flow_difference > FLOW_LIMIT
         assert off, run.kind.flows[number].name
 
@@ -150,7 +150,7 @@ def test_dampers_that_stay_open_are_told_from_dampers_that_shut():
     assert np.all(shut.result.open_seconds[off] == 0.0)
     assert shut.result.open_seconds[off].sum() < stay.result.open_seconds[off].sum()
     assert np.all(electricity(stay)[off] == 0.0)
-    assert abs(outsiders_balance(stay).water_residual_relative) < BALANCE_LIMIT
+    assert abs(audited_balance(stay).water_residual_relative) < BALANCE_LIMIT
 
 
 def test_restart_waits_and_a_purge_blows_first():

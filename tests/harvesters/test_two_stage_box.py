@@ -13,9 +13,9 @@ from box_cases import SIGMA, SILICA, site_of
 from welkinwell.declare import check
 from welkinwell.errors import InputError
 from welkinwell.harvesters.kinds import KINDS
-from welkinwell.harvesters.two_stage_box import TwoStageBox
-from welkinwell.harvesters.two_stage_box_flows import FLOWS, UNKNOWNS, two_stage_flows
-from welkinwell.harvesters.two_stage_box_harvester import notes
+from welkinwell.harvesters.two_stage_box.design import TwoStageBox
+from welkinwell.harvesters.two_stage_box.flows import FLOWS, UNKNOWNS, two_stage_flows
+from welkinwell.harvesters.two_stage_box.harvester import notes
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.numerics.slopes import grouped
 from welkinwell.quantities import scale, variables

@@ -11,9 +11,9 @@ from scipy.integrate import solve_ivp
 from box_cases import SILICA, box, flows_at, numbers_of, random_states, site_of
 from welkinwell.constants import GAS_CONSTANT, WATER_MOLAR_MASS
 from welkinwell.errors import SheetError
-from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.harvesters.passive_box_audit import audited_flows
-from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
+from welkinwell.harvesters.passive_box.audit import audited_flows
+from welkinwell.harvesters.passive_box.design import PassiveBox
+from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX
 from welkinwell.simulation import march_year, prepare, simulate
 from welkinwell.sorbents import dual_site_langmuir
 from welkinwell.sorbents.kinetics import fill_kinetics, fill_rate_law, uptake_rate
@@ -82,7 +82,7 @@ def test_slopes_are_those_of_the_values(key, law):
 
 
 @pytest.mark.parametrize("law", LAWS)
-def test_the_outsider_finds_the_same_uptake(law):
+def test_the_audit_finds_the_same_uptake(law):
     """The audit's text (halving, closed forms) against the compiled one."""
     for key in (SILICA, "mil_101_cr", "zeolite_13x"):
         material = with_slots(sorbent(key), LAWS[law])
@@ -190,7 +190,7 @@ def test_release_heat_is_the_latent_heat_and_the_slope_of_the_one_surface():
 
 @pytest.mark.parametrize("key", WITH_BRANCHES)
 def test_a_year_with_two_branches_closes_and_gives_less_water(key):
-    """The outsider's water and energy balance closes, or `simulate` refuses; the loop costs litres."""
+    """The audit's water and energy balance closes, or `simulate` refuses; the loop costs litres."""
     material = sorbent(key)
     one_branch = replace(with_slots(material, {SLOT_HYSTERESIS: 0.0}), hysteresis_width=0.0)
     found = [
@@ -294,7 +294,7 @@ CASES = {
 
 @pytest.mark.parametrize("name", CASES)
 def test_a_year_with_a_law_closes(name):
-    """`simulate` refuses a year whose balance or flows the outsider does not find again."""
+    """`simulate` refuses a year whose balance or flows the audit does not find again."""
     key, thickness, mass, slots = CASES[name]
     design = PassiveBox(layer_thickness=thickness, sorbent_mass=mass)
     with_law, without = (

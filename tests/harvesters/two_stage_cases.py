@@ -3,7 +3,7 @@
 from functools import cache
 
 from box_cases import SILICA, site_of
-from welkinwell.harvesters.two_stage_box import TwoStageBox
+from welkinwell.harvesters.two_stage_box.design import TwoStageBox
 from welkinwell.simulation import prepare
 from welkinwell.sorbents.sorbent import sorbent
 

@@ -7,7 +7,7 @@ import pytest
 from benchmarks.made_up_weather import extreme_air, extreme_box, ready_in
 
 from box_cases import OPTIONS, SILICA, box, site_of
-from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
+from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX
 from welkinwell.numerics.linear import factorise, substitute
 from welkinwell.numerics.wiring import make_wiring
 from welkinwell.simulation import march_year, prepare

@@ -1,4 +1,4 @@
-"""The balance that the outsider keeps: it closes, and it notices any flow that is wrong."""
+"""The balance that the audit keeps: it closes, and it notices any flow that is wrong."""
 
 from dataclasses import replace
 from functools import cache
@@ -11,12 +11,12 @@ from scipy.integrate import quad
 from box_cases import SILICA, box, site_of
 from welkinwell.errors import SolverError
 from welkinwell.harvesters.harvester import Kind
-from welkinwell.harvesters.passive_box_audit import audited_stocks, boundary
-from welkinwell.harvesters.passive_box_flows import FLOWS, PASSIVE_BOX, box_numbers
+from welkinwell.harvesters.passive_box.audit import audited_stocks, boundary
+from welkinwell.harvesters.passive_box.flows import FLOWS, PASSIVE_BOX, box_numbers
 from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.row import FORM_SALT_HYDRATES, SLOT_FORM
 from welkinwell.sorbents.sorbent import sorbent
-from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, outsiders_balance
+from welkinwell.year import BALANCE_LIMIT, FLOW_LIMIT, Run, audited_balance
 
 DESIGNS = {
     "starter": {},
@@ -71,7 +71,7 @@ def ran(name, last_hour=None):
 
 @pytest.mark.parametrize("name", DESIGNS)
 def test_a_year_closes(name):
-    found = outsiders_balance(ran(name))
+    found = audited_balance(ran(name))
     print(f"{name}: water {found.water_residual_relative:.1e}, energy {found.energy_residual_relative:.1e}")
     assert abs(found.water_residual_relative) < 1e-9
     assert abs(found.energy_residual_relative) < 1e-9
@@ -80,7 +80,7 @@ def test_a_year_closes(name):
 
 def test_what_it_is_judged_by():
     """Water taken up, and sun absorbed: by hand, 365 days of some kg/m2 and of 10 to 30 MJ/m2."""
-    found = outsiders_balance(ran("starter"))
+    found = audited_balance(ran("starter"))
     assert 100.0 < found.water_scale < 3000.0
     assert 365 * 10e6 < found.energy_scale < 365 * 30e6
     march = ran("starter").result.flows.sum(axis=(0, 1))
@@ -105,7 +105,7 @@ def test_a_turned_sign_is_noticed(flow):
         if np.abs(run.result.flows[:, :, number]).sum() == 0.0:
             continue
         seen += 1
-        found = outsiders_balance(run, flip=number)
+        found = audited_balance(run, flip=number)
         assert found.flow_difference > 1000.0 * FLOW_LIMIT
         total = abs(run.result.flows[:, :, number].sum())
         if total * abs(water_in[number]) > 1e-6 * found.water_scale:
@@ -138,7 +138,7 @@ def test_a_closed_loop_in_temperature_and_loading_returns_the_beds_enthalpy(key)
     """Heat along the loop from the sheet's own heat capacity and differential heat, against nothing.
 
     Along T at constant loading dH = (dH/dT) dT, along the loading dH = (dH/dw) dw: both slopes are those
-    that the march uses, integrated by quadrature, while the stocks are the outsider's.
+    that the march uses, integrated by quadrature, while the stocks are the audit's.
     """
     material, design = sorbent(key), box()
     numbers = box_numbers(design, material, 101325.0)
@@ -170,7 +170,7 @@ def test_a_closed_loop_in_temperature_and_loading_returns_the_beds_enthalpy(key)
         along_w(high_w, low_w, low_T),
     ]
     assert abs(sum(legs)) < 1e-9 * sum(abs(leg) for leg in legs)
-    # and the outsider's stocks, worked out another way, moved by the same heat
+    # and the audit's stocks, worked out another way, moved by the same heat
     state = np.array([low_T, low_T, low_T, low_w, 0, 0, 0, 0, 0.0])
     before = audited_stocks(state, design, material)["energy"]
     state[1], state[3] = high_T, high_w
@@ -201,11 +201,11 @@ def turned(kind: Kind, name: str) -> Kind:
     [("edge_loss", "does not close"), ("sun_glazing", "does not close"), ("air_to_bed", "stopped in hour")],
 )
 def test_a_turned_flow_inside_the_march_is_noticed(flow, noticed):
-    """The march itself is built wrongly: the outsider's sums do not close, or no five days come of it."""
+    """The march itself is built wrongly: the audit's sums do not close, or no five days come of it."""
     ready = prepare(box(), sorbent(SILICA), site_of("coast"))
     start, _ = march_year(ready, tolerance=1e-3, last_hour=120)
     wrong = replace(ready, harvester=replace(ready.harvester, kind=turned(PASSIVE_BOX, flow)))
     with pytest.raises(SolverError, match=noticed):
         _, result = march_year(wrong, tolerance=1e-3, record=True, last_hour=120, start=start)
         run = replace(ran("starter", 720), start=start, result=result, design=ready.design, air=ready.air)
-        outsiders_balance(run)
+        audited_balance(run)

@@ -41,7 +41,7 @@ def test_a_year_of_other_rules(rule):
 
 def test_a_start_from_the_years_end_or_from_a_hot_dry_bed_is_forgotten():
     """The spin-up is long enough: another start changes the second month by less than the tolerance does."""
-    from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
+    from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX
     from welkinwell.numerics.march import MarchState
     from welkinwell.simulation import march_year
     from welkinwell.sorbents.potential import potential_at_loading

@@ -14,8 +14,8 @@ from scipy.optimize import brentq, fsolve
 from box_cases import SIGMA, SILICA, box, flows_at, named, numbers_of, site_of, steady_air
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.operation import Schedule
-from welkinwell.harvesters.passive_box_audit import audited_stocks
-from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
+from welkinwell.harvesters.passive_box.audit import audited_stocks
+from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.numerics.march import MarchState
 from welkinwell.simulation import march_year, prepare, simulate

@@ -1,14 +1,14 @@
-"""Designs drawn from the whole of their declared ranges: simulated, closed by the outsider, finite."""
+"""Designs drawn from the whole of their declared ranges: simulated, closed by the audit, finite."""
 
 import numpy as np
 import pytest
 
 from box_cases import PLACES, site_of
 from welkinwell.declare import declared_fields
-from welkinwell.harvesters.cooling_coil import CoolingCoil
-from welkinwell.harvesters.dew_condenser import DewCondenser
+from welkinwell.harvesters.cooling_coil.design import CoolingCoil
+from welkinwell.harvesters.dew_condenser.design import DewCondenser
 from welkinwell.simulation import march_year, prepare
-from welkinwell.year import Run, outsiders_balance
+from welkinwell.year import Run, audited_balance
 
 DAYS = 10
 LEFT_ALONE = ("modules", "footprint_ratio", "field_multiplier")
@@ -44,7 +44,7 @@ def test_designs_from_all_their_ranges(kind, place):
             ready, tolerance=3e-3, record=True, first_hour=first, last_hour=first + 24 * DAYS
         )
         made = (ready.harvester, ready.design, None, ready.air, site_of(place).climate, start, result)
-        outsiders_balance(Run(str(design), *made, "hours", "normal", True))  # raises where it does not close
+        audited_balance(Run(str(design), *made, "hours", "normal", True))  # raises where it does not close
         assert np.all(np.isfinite(result.flows))
         collected = result.flows[:, :, ready.harvester.kind.flow_number("collected")].sum()
         assert collected >= -1e-6 * max(abs(result.flows).max(), 1.0)

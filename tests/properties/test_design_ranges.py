@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from box_cases import SILICA, numbers_of
 from welkinwell.declare import check, declared_fields
 from welkinwell.errors import InputError
-from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
+from welkinwell.harvesters.passive_box.design import PassiveBox
+from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX
 from welkinwell.simulation import march_year, tolerance_of
 from welkinwell.sorbents.potential import potential_at_loading
 from welkinwell.sorbents.sorbent import sorbent

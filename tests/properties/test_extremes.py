@@ -18,7 +18,7 @@ def holds(seed):
     """Finite, not capped, closed to 2e-9, and no water below nothing but by the step control's own error.
 
     2e-9 and not 1e-9 as in a year of a device: in thousands of steps a day over a few litres the error of the
-    outsider's own differences adds up to 1.2e-9.
+    audit's own differences adds up to 1.2e-9.
 
     A film may end a step up to 2 g/m2 below zero: its error is judged by its 20 g/m2 at a tolerance of a
     few thousandths; the books carry it, and it fills again.

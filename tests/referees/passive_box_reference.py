@@ -20,7 +20,7 @@ import numpy as np
 from numba import njit
 from numba.core.dispatcher import Dispatcher
 
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.moist_air import saturation
 from welkinwell.sorbents import row as slots
 from welkinwell.transfer import enclosures

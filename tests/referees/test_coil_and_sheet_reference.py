@@ -1,4 +1,4 @@
-"""Dew sheet and cooling coil against SciPy: the outsider's flows, integrated by LSODA at tight tolerance.
+"""Dew sheet and cooling coil against SciPy: the audit's flows, integrated by LSODA at tight tolerance.
 
 The march and this share the surroundings and nothing else: flows are those of the audit modules, temperatures
 are found from stocks by bisection.
@@ -10,8 +10,8 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from box_cases import site_of
-from welkinwell.harvesters.cooling_coil import CoolingCoil
-from welkinwell.harvesters.dew_condenser import DewCondenser
+from welkinwell.harvesters.cooling_coil.design import CoolingCoil
+from welkinwell.harvesters.dew_condenser.design import DewCondenser
 from welkinwell.simulation import march_year, prepare
 
 ZERO = 273.15

@@ -1,7 +1,7 @@
-"""Hybrid and liquid desiccant against SciPy: the outsider's flows, integrated by LSODA at tight tolerance.
+"""Hybrid and liquid desiccant against SciPy: the audit's flows, integrated by LSODA at tight tolerance.
 
 The march and this share the surroundings and nothing else: flows are those of the audit modules; unknowns are
-moved by their stocks' slopes, differences of the outsider's enthalpies.
+moved by their stocks' slopes, differences of the audit's enthalpies.
 """
 
 import numpy as np
@@ -9,10 +9,10 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from box_cases import site_of
-from welkinwell.harvesters.hybrid import Hybrid
-from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant
+from welkinwell.harvesters.audit import integral_enthalpy
+from welkinwell.harvesters.hybrid.design import Hybrid
+from welkinwell.harvesters.liquid_desiccant.design import LiquidDesiccant
 from welkinwell.harvesters.operation import segments
-from welkinwell.harvesters.outsider import integral_enthalpy
 from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent
 

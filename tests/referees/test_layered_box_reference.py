@@ -8,8 +8,8 @@ from benchmarks.layered import referee
 
 from box_cases import SILICA, site_of
 from welkinwell.harvesters.harvester import incidence_of
-from welkinwell.harvesters.layered_box_flows import CELLS
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
+from welkinwell.harvesters.passive_box.layered_flows import CELLS
 from welkinwell.simulation import march_year, prepare
 from welkinwell.sorbents.potential import potential_at_loading
 from welkinwell.sorbents.sorbent import sorbent

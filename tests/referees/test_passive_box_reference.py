@@ -1,4 +1,4 @@
-"""The slow reference of the passive box against itself, hand cases and the outsider's flows."""
+"""The slow reference of the passive box against itself, hand cases and the audit's flows."""
 
 from dataclasses import replace
 from functools import cache
@@ -12,12 +12,12 @@ from scipy.optimize import brentq
 
 from welkinwell.climate import read_climate
 from welkinwell.harvesters.air import surroundings
+from welkinwell.harvesters.audit import integral_enthalpy, integrated_enthalpy
 from welkinwell.harvesters.layer_density import layer_problems
 from welkinwell.harvesters.operation import schedule
-from welkinwell.harvesters.outsider import integral_enthalpy, integrated_enthalpy
-from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.harvesters.passive_box_audit import FLOWS, audited_flows, audited_stocks
-from welkinwell.harvesters.passive_box_flows import PASSIVE_BOX
+from welkinwell.harvesters.passive_box.audit import FLOWS, audited_flows, audited_stocks
+from welkinwell.harvesters.passive_box.design import PassiveBox
+from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import TOLERANCES, march_year, prepare
 from welkinwell.sorbents import dubinin_astakhov, potential, sips_terms, toth
@@ -138,7 +138,7 @@ DESIGNS = {
 
 @pytest.mark.parametrize("name", DESIGNS)
 @pytest.mark.parametrize("porosity", [0.35, 0.0])
-def test_the_outsider_and_the_reference_agree_on_every_flow(name, porosity):
+def test_the_audit_and_the_reference_agree_on_every_flow(name, porosity):
     design, sorbent = box(**DESIGNS[name]), sips(porosity=porosity)
     state, air, mode = random_states(200, seed=len(name))
     theirs = reference.flows_of(design, sorbent, SITE, state, air, mode)
@@ -175,7 +175,7 @@ BOOKED = 2.5009e6 + 1816.0 * 40.0
 @pytest.mark.parametrize("name", DESIGNS)
 @pytest.mark.parametrize("terms", [ONE_TERM, TWO_TERMS])
 def test_slopes_of_the_natural_form_move_the_stocks_by_what_crosses_the_boundary(name, terms):
-    """Product rule, integral enthalpy and film ice: the reference's slopes against the outsider's stocks."""
+    """Product rule, integral enthalpy and film ice: the reference's slopes against the audit's stocks."""
     design, sorbent = box(**DESIGNS[name]), sips(terms)
     state, air, mode = random_states(12, seed=7)
     state[:3, 6:] = 273.15 + np.random.default_rng(1).uniform(-0.8, 0.4, (3, 6))  # films that half freeze

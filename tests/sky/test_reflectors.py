@@ -8,8 +8,8 @@ import pytest
 from box_cases import SILICA, site_of
 from welkinwell.declare import check
 from welkinwell.errors import InputError
-from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.harvesters.passive_box_harvester import box_air
+from welkinwell.harvesters.passive_box.design import PassiveBox
+from welkinwell.harvesters.passive_box.harvester import box_air
 from welkinwell.simulation import simulate
 from welkinwell.sky.plane import PlaneSun, plane_sun
 from welkinwell.sky.reflectors import Reflectors, with_reflectors

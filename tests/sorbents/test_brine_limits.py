@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from box_cases import site_of
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import simulate
 from welkinwell.sorbents.brine import solubility

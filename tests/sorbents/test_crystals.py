@@ -8,7 +8,7 @@ import pytest
 from box_cases import site_of
 from welkinwell.constants import GAS_CONSTANT as R
 from welkinwell.constants import WATER_MOLAR_MASS as M
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.moist_air.liquid_water import liquid_specific_heat
 from welkinwell.moist_air.saturation import latent_heat
 from welkinwell.simulation import simulate

@@ -10,7 +10,7 @@ import pytest
 
 from welkinwell.constants import GAS_CONSTANT as R
 from welkinwell.errors import FileError, SheetError
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.moist_air.saturation import latent_heat, saturation_pressure
 from welkinwell.sorbents.fit import read_points
 from welkinwell.sorbents.lab_data import LabPoints, UptakeCurve

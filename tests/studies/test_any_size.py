@@ -8,7 +8,7 @@ from benchmarks.random_designs import random_device
 
 from box_cases import SILICA, box, site_of
 from welkinwell.climate.declared_air import air_state, declared_air
-from welkinwell.harvesters.dew_condenser import DewCondenser
+from welkinwell.harvesters.dew_condenser.design import DewCondenser
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import simulate, simulate_prepared

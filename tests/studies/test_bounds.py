@@ -10,7 +10,7 @@ from benchmarks.limits_hold import RESULTS, held
 
 from box_cases import SILICA, WEATHER, site_of
 from welkinwell.harvesters.kinds import KINDS
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.report.charts import embedded
 from welkinwell.report.limits_section import distance, distance_in_words
 from welkinwell.simulation import simulate

@@ -9,7 +9,7 @@ from box_cases import SILICA, site_of
 from welkinwell.climate.column_map import DeviceColumns, read_device_columns, read_form
 from welkinwell.errors import FileError, InputError
 from welkinwell.harvesters.air import surroundings
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import TOLERANCES, prepare
 from welkinwell.sorbents.sorbent import sorbent

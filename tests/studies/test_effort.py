@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from welkinwell.harvesters.kinds import KINDS
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import effort
 from welkinwell.studies.effort import OF_KIND, getting_ready, many_years, of_sheet, stages, whole_year

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from welkinwell.errors import ExperimentError, FileError
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.studies.experiment_designs import mapped_design
 from welkinwell.studies.experiment_words import KINDS, QUANTITIES, condition_words
 from welkinwell.studies.experiments import (

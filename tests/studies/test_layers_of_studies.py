@@ -7,12 +7,12 @@ import pytest
 from benchmarks.random_designs import random_device
 
 from box_cases import SILICA, box, site_of
-from welkinwell.harvesters.active_bed import ActiveBed
-from welkinwell.harvesters.desiccant_wheel import DesiccantWheel
-from welkinwell.harvesters.hybrid import Hybrid
+from welkinwell.harvesters.active_bed.design import ActiveBed
+from welkinwell.harvesters.desiccant_wheel.design import DesiccantWheel
+from welkinwell.harvesters.hybrid.design import Hybrid
 from welkinwell.harvesters.layer_density import layer_notes, layer_of, layer_problems
-from welkinwell.harvesters.passive_box import PassiveBox
-from welkinwell.harvesters.two_stage_box import TwoStageBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
+from welkinwell.harvesters.two_stage_box.design import TwoStageBox
 from welkinwell.ranking import deep_words, doubts
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import reach

@@ -8,9 +8,9 @@ import pytest
 from box_cases import SILICA, site_of
 from welkinwell.declare import check
 from welkinwell.errors import SolverError
-from welkinwell.harvesters.dew_condenser import DewCondenser
+from welkinwell.harvesters.dew_condenser.design import DewCondenser
 from welkinwell.harvesters.kinds import KINDS
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.harvesters.power_cuts import with_power_cuts
 from welkinwell.report.tables import LEAST_GAIN, limits_in_words
 from welkinwell.simulation import simulate

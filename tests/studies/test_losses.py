@@ -9,9 +9,9 @@ import pytest
 
 from box_cases import SILICA, box, site_of
 from welkinwell.errors import InputError, SolverError
-from welkinwell.harvesters.dew_condenser import DewCondenser
+from welkinwell.harvesters.dew_condenser.design import DewCondenser
 from welkinwell.harvesters.kinds import KINDS
-from welkinwell.harvesters.liquid_desiccant import LiquidDesiccant
+from welkinwell.harvesters.liquid_desiccant.design import LiquidDesiccant
 from welkinwell.limits.bound import Bound
 from welkinwell.simulation import prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent

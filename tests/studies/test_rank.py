@@ -9,7 +9,7 @@ import pytest
 from welkinwell.climate import read_climate
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import surroundings
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import simulate
 from welkinwell.sorbents.row import PARAMETERS_END, SLOT_HYSTERESIS, SLOT_PARAMETERS

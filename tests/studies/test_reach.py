@@ -7,7 +7,7 @@ import pytest
 
 from box_cases import SILICA, box, site_of
 from welkinwell.errors import InputError
-from welkinwell.harvesters.active_bed import ActiveBed
+from welkinwell.harvesters.active_bed.design import ActiveBed
 from welkinwell.limits.bound import Bound
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import reach as module

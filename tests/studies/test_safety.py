@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from box_cases import SILICA, site_of
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.safety import dry_stagnation

@@ -5,8 +5,8 @@ import pytest
 
 from box_cases import SILICA, site_of
 from welkinwell.constants import DAYS_IN_MONTH
-from welkinwell.harvesters.dew_condenser import DewCondenser
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.dew_condenser.design import DewCondenser
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.simulation import prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import uncertainty

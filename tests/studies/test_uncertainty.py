@@ -7,8 +7,8 @@ import pytest
 
 from box_cases import SILICA, box, site_of
 from welkinwell.errors import InputError
-from welkinwell.harvesters.dew_condenser import DewCondenser
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.dew_condenser.design import DewCondenser
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.simulation import prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt, doubts_of

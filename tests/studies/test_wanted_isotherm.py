@@ -8,7 +8,7 @@ import pytest
 
 from welkinwell.climate import read_climate
 from welkinwell.harvesters.air import surroundings
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.moist_air import latent_heat
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.rank import bed_of, chosen_weeks, rank

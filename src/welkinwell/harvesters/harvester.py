@@ -14,7 +14,7 @@ compiled functions are plain functions over arrays:
 sorbent), `A` the potential of the bed (0 where there is none). `numerics.slopes` makes fill_flows from a
 function that gives the flows alone. Everything is per m2 of the kind's basis area.
 
-A `Harvester` is a kind with all else that a simulated year needs: surroundings, schedule, outsider, accounts.
+A `Harvester` is a kind with all else that a simulated year needs: surroundings, schedule, audit, accounts.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ Array = NDArray[np.float64]
 class Unknown:
     """One unknown: its name and unit, and whether its stock is heat or water.
 
-    scale: size by which step errors are judged; size: its usual magnitude, for the outsider's differences;
+    scale: size by which step errors are judged; size: its usual magnitude, for the audit's differences;
     label: short name in pictures; shown: the name under which a year shows it, its own if empty; those of
     one name are shown as their mean.
     """
@@ -203,7 +203,7 @@ class Harvester:
     fitted(design, sorbent): design and sorbent as they are simulated (open choices made, sorbent in its
     layer); air(design, site), plan(design, air), numbers(design, sorbent, pressure), rule(design);
     audited_flows(states, air, mode, design, sorbent, pressure), audited_stocks(state, design, sorbent) and
-    boundary(): the outsider; accounts(bucketed); drives: flows of energy by which the energy residual is
+    boundary(): the audit; accounts(bucketed); drives: flows of energy by which the energy residual is
     judged; takes_sun: whether the sun on its plane is its drive; heat_parts: heat accounts of the report,
     temperature to title; heat_words: temperature to flow to words for heat into the
     part and out of it; water_words: words for each way in which water is lost; notes(design, sorbent, year):

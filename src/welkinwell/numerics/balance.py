@@ -1,4 +1,4 @@
-"""The outsider's balance of a march: flows worked out again from recorded states, held against stocks.
+"""The audit's balance of a march: flows worked out again from recorded states, held against stocks.
 
 The march books each flow as the integral that its own stages give. Here the same integrals are formed from
 the recorded stage states by a function that the march does not use: where the scheme needs the slope of a
@@ -29,11 +29,11 @@ CHUNK = 8192  # steps worked out at once, to bound the memory
 
 @dataclass(frozen=True)
 class Balance:
-    """What the outsider finds.
+    """What the audit finds.
 
     water_residual, energy_residual: change of the recomputed stocks less what the recomputed flows brought
     [kg/m2, J/m2]; water_scale, energy_scale: what they are judged by; flow_difference: of the flow that
-    differs most between march and outsider, the difference summed by bucket over all that it moves [1].
+    differs most between march and audit, the difference summed by bucket over all that it moves [1].
     """
 
     water_residual: float
@@ -65,7 +65,7 @@ def recomputed_flows(
 ) -> Array:
     """Integrate every flow over the recorded steps from their states.
 
-    record, record_time: as in MarchResult; nodes, spacing: the surroundings; flows: the outsider's; scales:
+    record, record_time: as in MarchResult; nodes, spacing: the surroundings; flows: the audit's; scales:
     size of each unknown; films: unknowns whose slope is taken by itself, since what moves a film is often so
     small beside all else that it would be lost in round-off. Returns integrals, shape (steps, flows).
     """

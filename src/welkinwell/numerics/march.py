@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from welkinwell.compiled import njit
 from welkinwell.errors import SolverError, StepLimitError
-from welkinwell.numerics.unowned import unowned
+from welkinwell.numerics.borrowed_arrays import borrowed
 from welkinwell.numerics.wiring import Wiring
 
 BY_STATE: Final = -1  # a segment whose mode the device's own state decides
@@ -198,10 +198,10 @@ def _march(
     """
     n = n_unknowns
     m = n_flows
-    work = unowned(work)
-    nodes, row, U, y, extremes = unowned((nodes, row, U, y, extremes))
-    starts, ends, node_of, mode_of, bucket_of = unowned((starts, ends, node_of, mode_of, bucket_of))
-    flows_out, states_out, open_out, record, record_time = unowned(
+    work = borrowed(work)
+    nodes, row, U, y, extremes = borrowed((nodes, row, U, y, extremes))
+    starts, ends, node_of, mode_of, bucket_of = borrowed((starts, ends, node_of, mode_of, bucket_of))
+    flows_out, states_out, open_out, record, record_time = borrowed(
         (flows_out, states_out, open_out, record, record_time)
     )
     columns = nodes.shape[1]
@@ -435,7 +435,7 @@ def run_march(
 
     tolerance: of the step error [1]; open_below, close_above: drive under which the state rule
     goes to mode 1 and above which it goes back [1]; dwell [s]; step_limit: steps allowed in one segment;
-    record_limit: steps to keep for the outsider's balance.
+    record_limit: steps to keep for the audit's balance.
     """
     n, m = start.y.size, flow_count
     U, y = start.U.copy(), start.y.copy()

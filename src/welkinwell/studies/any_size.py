@@ -24,7 +24,7 @@ from welkinwell.constants import (
     WATER_GAS_CONSTANT,
     WATER_MOLAR_MASS,
 )
-from welkinwell.harvesters.liquid_desiccant_flows import night_flow
+from welkinwell.harvesters.liquid_desiccant.flows import night_flow
 from welkinwell.limits.bound import Bound
 from welkinwell.limits.day_bounds import PER_LITRE, DayBounds, days_of
 from welkinwell.moist_air import latent_heat, saturation_pressure

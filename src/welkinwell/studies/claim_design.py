@@ -13,7 +13,7 @@ import numpy as np
 
 from welkinwell.declare import check, declared_fields
 from welkinwell.harvesters.kinds import KINDS
-from welkinwell.harvesters.liquid_desiccant_harvester import BRINES
+from welkinwell.harvesters.liquid_desiccant.harvester import BRINES
 from welkinwell.limits.bound import KIND_TITLES
 from welkinwell.quantities import as_text
 from welkinwell.quantities import plain as plain_number

@@ -18,9 +18,9 @@ from welkinwell.constants import (
     STANDARD_PRESSURE,
 )
 from welkinwell.declare import check
-from welkinwell.harvesters.cooling_coil_flows import RATED_VELOCITY, VELOCITY_EXPONENT
+from welkinwell.harvesters.cooling_coil.flows import RATED_VELOCITY, VELOCITY_EXPONENT
 from welkinwell.harvesters.kinds import KINDS
-from welkinwell.harvesters.passive_box import LEAST_EMISSIVITY
+from welkinwell.harvesters.passive_box.design import LEAST_EMISSIVITY
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.moist_air.altitude import pressure_at_altitude
 from welkinwell.parts.fan import REFERENCE_DENSITY

@@ -15,7 +15,7 @@ from welkinwell.declare import Declared, choice, count, declared_fields, flag, q
 
 
 def _passive_box() -> type:
-    from welkinwell.harvesters.passive_box import PassiveBox
+    from welkinwell.harvesters.passive_box.design import PassiveBox
 
     return PassiveBox
 

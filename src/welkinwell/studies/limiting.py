@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from welkinwell.errors import InputError, SolverError
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.kinds import harvester_of
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.harvesters.power_cuts import spells_of, without_power_cuts
 from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import Sorbent

@@ -23,7 +23,7 @@ from welkinwell.harvesters.air import AirRecord, Surroundings
 from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.harvesters.kinds import harvester_of
 from welkinwell.harvesters.layer_depth import filling_time, has_layered_depth, too_deep
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import TOLERANCES, march_year, prepare, simulate
 from welkinwell.sorbents.sorbent import Sorbent

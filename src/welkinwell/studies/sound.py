@@ -12,10 +12,10 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.constants import GRAVITY, STANDARD_PRESSURE
-from welkinwell.harvesters.active_bed_flows import bed_numbers
-from welkinwell.harvesters.cooling_coil_flows import DROP_EXPONENT, RATED_VELOCITY
-from welkinwell.harvesters.desiccant_wheel_flows import wheel_numbers
-from welkinwell.harvesters.liquid_desiccant_flows import night_flow
+from welkinwell.harvesters.active_bed.flows import bed_numbers
+from welkinwell.harvesters.cooling_coil.flows import DROP_EXPONENT, RATED_VELOCITY
+from welkinwell.harvesters.desiccant_wheel.flows import wheel_numbers
+from welkinwell.harvesters.liquid_desiccant.flows import night_flow
 from welkinwell.parts.fan import REFERENCE_DENSITY, pressure_drop
 from welkinwell.parts.heat_pump import cooling_cop, heating_cop
 from welkinwell.supply.sound import (

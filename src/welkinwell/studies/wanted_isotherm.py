@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from welkinwell.constants import GAS_CONSTANT, WATER_MOLAR_MASS
-from welkinwell.harvesters.passive_box import PassiveBox
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.moist_air import latent_heat
 from welkinwell.sorbents.row import SLOT_HYSTERESIS
 from welkinwell.sorbents.sips_terms import REFERENCE_TEMPERATURE, fill_row

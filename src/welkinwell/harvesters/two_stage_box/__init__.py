@@ -1,0 +1,1 @@
+"""All that belongs to one kind of harvester: the two-stage solar box."""
