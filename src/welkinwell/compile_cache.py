@@ -23,6 +23,7 @@ KEPT_FOLDERS = 8
 IN_USE = 6 * 3600.0  # s since a folder was last used, within which it is never removed
 COMPILED_ROOMS = (
     "constants.py",
+    "kernels",
     "numerics",
     "moist_air",
     "sky",

@@ -20,7 +20,7 @@ A `Harvester` is a kind with all else that a simulated year needs: surroundings,
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -29,6 +29,7 @@ from numpy.typing import NDArray
 from welkinwell.harvesters.air import AirRecord, Surroundings
 from welkinwell.harvesters.operation import Schedule
 from welkinwell.harvesters.power_cuts import Unpowered
+from welkinwell.kernels.kernel import FlowKernel
 from welkinwell.numerics.wiring import Wiring, make_wiring
 
 if TYPE_CHECKING:
@@ -69,17 +70,23 @@ def slope_sizes(unknowns: Sequence[Unknown]) -> list[float]:
 class Flow:
     """One flow from a stock's row to another's (OUTSIDE for the surroundings).
 
-    uses: the unknowns that it depends on; carries: further rows that gain (row, J per kg) with it; shown: the
-    name under which a year shows it, its own if empty, and not at all if None; those of one name are summed.
+    carries: further rows that gain (row, J per kg) with it; shown: the name under which a year shows it, its
+    own if empty, and not at all if None; those of one name are summed; uses: the unknowns that it depends on,
+    which are found in the text of the flows.
     """
 
     name: str
     unit: str
     start: int
     end: int
-    uses: tuple[int, ...]
     carries: tuple[tuple[int, float], ...] = ()
     shown: str | None = ""
+    uses: tuple[int, ...] = ()
+
+
+def with_uses(flows: Sequence[Flow], kernel: FlowKernel) -> tuple[Flow, ...]:
+    """Give the table of flows with the unknowns that the text of each one reads."""
+    return tuple(replace(flow, uses=used) for flow, used in zip(flows, kernel.uses, strict=True))
 
 
 def incidence_of(flows: Sequence[Flow]) -> tuple[list[tuple[int, int, float]], list[tuple[int, int]]]:

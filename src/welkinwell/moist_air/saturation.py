@@ -12,6 +12,7 @@ from typing import Final
 
 from welkinwell.compiled import njit
 from welkinwell.constants import FREEZING_POINT, TRIPLE_POINT
+from welkinwell.kernels.marks import gives_slopes
 
 CRITICAL_TEMPERATURE: Final = 647.096  # K, IAPWS
 CRITICAL_PRESSURE: Final = 22.064e6  # Pa, IAPWS
@@ -77,6 +78,7 @@ liquid_curve = njit(cache=True)(_liquid_curve)
 ice_curve = njit(cache=True)(_ice_curve)
 
 
+@gives_slopes("temperature")
 @njit(cache=True)
 def log_saturation_pressure(temperature: float) -> tuple[float, float]:
     """Natural logarithm of the saturation pressure over liquid water, and its slope.
@@ -100,6 +102,7 @@ def log_saturation_pressure(temperature: float) -> tuple[float, float]:
     return liquid_curve(temperature)
 
 
+@gives_slopes("temperature")
 @njit(cache=True)
 def saturation_pressure_and_slope(temperature: float) -> tuple[float, float]:
     """Saturation pressure over liquid water and its slope, at the price of one.

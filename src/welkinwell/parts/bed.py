@@ -21,6 +21,8 @@ from welkinwell.constants import (
     WATER_GAS_CONSTANT,
     WATER_MOLAR_MASS,
 )
+from welkinwell.kernels.marks import gives_slopes, written_out
+from welkinwell.moist_air.saturation import log_saturation_pressure
 from welkinwell.moist_air.transport import dry_air_conductivity, vapour_diffusivity
 from welkinwell.parts.film import COLDEST, HOTTEST
 from welkinwell.sorbents.potential import potential_at_loading, sorbed_state, uptake_rate
@@ -153,6 +155,7 @@ def air_passage(
     return heat, density * surface / (film + inside)
 
 
+@written_out
 @njit(cache=True)
 def humidity_ratio_of(p, pressure):
     """Return the humidity ratio of air [kg/kg] at a vapour pressure, 0.622 p/(P - p), both in [Pa].
@@ -166,6 +169,7 @@ def humidity_ratio_of(p, pressure):
     return MOLAR_MASS_RATIO * (STEEPEST_SHARE / rest + (share - STEEPEST_SHARE) / (rest * rest))
 
 
+@written_out
 @njit(cache=True)
 def taken_share(conductance, flow):
     """Return the share of the way to the bed's state that the air goes, 1 - exp(-N) [1].
@@ -199,14 +203,15 @@ def loading_rate(T, p, w, log_saturation, row):
     return uptake(row, A, T, w)[0]
 
 
+@gives_slopes("T", "p", "w")
 @njit(cache=True)
-def sorption(T, p, w, log_saturation, log_saturation_T, sorbent_mass, row):
-    """Return what a mass of sorbent takes up from its pores, and its slopes in T, w and p.
+def sorption(T, p, w, sorbent_mass, row):
+    """Return what a mass of sorbent takes up from its pores, and its slopes in T, p and w.
 
-    T [K]; p: vapour pressure in the pores [Pa]; w: loading [kg/kg]; log_saturation, log_saturation_T: ln of
-    the saturation pressure at T and its slope; sorbent_mass [kg/m2]; row [1].
-    Returns [kg/(m2 s)], [kg/(m2 s K)], [kg/(m2 s)], [kg/(m2 s Pa)].
+    T [K]; p: vapour pressure in the pores [Pa]; w: loading [kg/kg]; sorbent_mass [kg/m2]; row [1].
+    Returns [kg/(m2 s)], its slopes in T, p and w [kg/(m2 s K)], [kg/(m2 s Pa)], [kg/(m2 s)].
     """
+    log_saturation, log_saturation_T = log_saturation_pressure(T)
     root = math.sqrt(p * p + DRY_ROUNDING * DRY_ROUNDING)
     A = GAS_CONSTANT * T * (log_saturation - math.log(0.5 * (p + root)))
     A_T = A / T + GAS_CONSTANT * T * log_saturation_T
@@ -218,7 +223,7 @@ def sorption(T, p, w, log_saturation, log_saturation_T, sorbent_mass, row):
         driving = loading - w
         mk = sorbent_mass * k
         by_T = sorbent_mass * k_T * driving + mk * (loading_T + loading_A * A_T)
-        return mk * driving, by_T, -mk, mk * loading_A * A_p
+        return mk * driving, by_T, mk * loading_A * A_p, -mk
     gain, gain_A, gain_T, gain_w = uptake(row, A, T, w)
     by_T = sorbent_mass * (gain_T + gain_A * A_T)
-    return sorbent_mass * gain, by_T, sorbent_mass * gain_w, sorbent_mass * gain_A * A_p
+    return sorbent_mass * gain, by_T, sorbent_mass * gain_A * A_p, sorbent_mass * gain_w

@@ -17,6 +17,7 @@ from welkinwell.constants import (
     MOLAR_MASS_RATIO,
     VAPOUR_SPECIFIC_HEAT,
 )
+from welkinwell.kernels.marks import written_out
 from welkinwell.transfer.smooth_bounds import positive_part
 
 LEWIS_FACTOR: Final = 0.905  # Le^(2/3) of vapour in air at 25 C (Bergman2011, value from memory)
@@ -25,6 +26,7 @@ HIGHEST_SHARE: Final = 0.9  # of vapour in the air, above which humidity ratios 
 RECOVERY_ROUNDING: Final = 0.5  # K, over which an air-to-air exchanger stops short of the dew point
 
 
+@written_out
 @njit(cache=True)
 def ratio_of(pressure_of_vapour: float, pressure: float) -> float:
     """Humidity ratio of a vapour pressure, 0.622 p/(P - p), p held within -0.1 P to 0.9 P.
@@ -37,6 +39,7 @@ def ratio_of(pressure_of_vapour: float, pressure: float) -> float:
     return MOLAR_MASS_RATIO * held / (pressure - held)
 
 
+@written_out
 @njit(cache=True)
 def bypass_factors(conductance: float, air_flow: float, humidity_ratio: float) -> tuple[float, float]:
     """Shares of the air that pass the coil as they came, for heat and for vapour.
@@ -54,6 +57,7 @@ def bypass_factors(conductance: float, air_flow: float, humidity_ratio: float) -
     return math.exp(-units), math.exp(-units / LEWIS_FACTOR)
 
 
+@written_out
 @njit(cache=True)
 def coil_exchange(
     air_flow: float,
@@ -87,6 +91,7 @@ def coil_exchange(
     return sensible, vapour, vapour * lift, temperature - drop, leaving_ratio
 
 
+@written_out
 @njit(cache=True)
 def precooled(
     temperature: float, dew_point: float, surface: float, bypass: float, effectiveness: float
@@ -110,6 +115,7 @@ def precooled(
     return temperature - fall + beyond
 
 
+@written_out
 @njit(cache=True)
 def frost_free_share(frost: float, fin_gap: float) -> float:
     """Share of the gap between fins that frost leaves, 1/(1 + 2 d/g), d = frost/density.

@@ -11,6 +11,7 @@ from typing import Final
 
 from welkinwell.compiled import njit
 from welkinwell.constants import GRAVITY
+from welkinwell.kernels.marks import written_out
 
 LAMINAR_SHERWOOD: Final = 7.54  # fully developed between parallel plates at even state (Bergman2011)
 STILL_AIR: Final = 1e-9  # m3/(m2 s), so that air at rest divides nothing
@@ -133,6 +134,7 @@ def packing_liquid_factor(
     return 0.0051 * reynolds ** (2.0 / 3.0) * by_schmidt * (surface * size) ** 0.4 * scale
 
 
+@written_out
 @njit(cache=True)
 def passing_air(conductance, air_flow):
     """Conductance as seen from the air before it comes in, V (1 - exp(-K/V)): the air runs short.

@@ -10,10 +10,12 @@ from typing import Final
 
 from welkinwell.compiled import njit
 from welkinwell.constants import DRY_AIR_SPECIFIC_HEAT, STANDARD_PRESSURE
+from welkinwell.kernels.marks import written_out
 
 REFERENCE_DENSITY: Final = 1.2  # kg/m3, of standard air, for which pressure drops are stated (ASHRAE2017)
 
 
+@written_out
 @njit(cache=True)
 def fan_power(volume_flow: float, pressure_rise: float, efficiency: float) -> float:
     """Electric power of a fan, V dp/eta.
@@ -27,6 +29,7 @@ def fan_power(volume_flow: float, pressure_rise: float, efficiency: float) -> fl
     return volume_flow * pressure_rise / max(efficiency, 0.01)
 
 
+@written_out
 @njit(cache=True)
 def pressure_drop(
     velocity: float, rated_velocity: float, rated_drop: float, exponent: float, density: float

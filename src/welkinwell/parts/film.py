@@ -10,6 +10,7 @@ from typing import Final
 
 from welkinwell.compiled import njit
 from welkinwell.constants import FREEZING_POINT, FUSION_HEAT, LIQUID_SPECIFIC_HEAT
+from welkinwell.kernels.marks import gives_slopes
 from welkinwell.moist_air.saturation import (
     ice_saturation_pressure,
     ice_saturation_pressure_slope,
@@ -28,6 +29,7 @@ HOTTEST: Final = 2000.0
 ALL_LIQUID: Final = FREEZING_POINT + 2.0  # K, above this the ice share is below 1e-7 and taken as zero
 
 
+@gives_slopes("film")
 @njit(cache=True)
 def wetted_share(film):
     """Return the wetted share of a surface [1] and its slope [m2/kg] for a film [kg/m2].
@@ -40,6 +42,7 @@ def wetted_share(film):
     return math.copysign(z * z / total, film), 2.0 * z / (HALF_WETTED * total * total)
 
 
+@gives_slopes("excess", "film")
 @njit(cache=True)
 def working_share(excess, film):
     """Return the share of a surface that exchanges vapour, with its slopes in excess and film.
@@ -53,6 +56,7 @@ def working_share(excess, film):
     return wet + (1.0 - wet) * step, (1.0 - wet) * slope / DEW_BAND, (1.0 - step) * wet_m
 
 
+@gives_slopes("z")
 @njit(cache=True)
 def smooth_step(z):
     """Return a step from 0 at z = 0 to 1 at z = 1 with flat ends, and its slope."""
@@ -63,6 +67,7 @@ def smooth_step(z):
     return z * z * (3.0 - 2.0 * z), 6.0 * z * (1.0 - z)
 
 
+@gives_slopes("T")
 @njit(cache=True)
 def ice_share(T):
     """Return the frozen share of a film [1] at T [K], its slope [1/K] and its curvature [1/K2]."""
@@ -73,6 +78,7 @@ def ice_share(T):
     return 0.5 * (1.0 - t), slope, -2.0 * t * slope / FREEZING_SPAN
 
 
+@gives_slopes("T")
 @njit(cache=True)
 def film_enthalpy(T):
     """Return the enthalpy of a film [J/kg] above liquid at 0 C, and its slope [J/(kg K)], at T [K]."""
@@ -82,6 +88,7 @@ def film_enthalpy(T):
     ) - share * FUSION_HEAT, LIQUID_SPECIFIC_HEAT - slope * FUSION_HEAT
 
 
+@gives_slopes("T")
 @njit(cache=True)
 def film_pressure(T):
     """Return the vapour pressure over a film [Pa] that may be frozen, and its slope [Pa/K], at T [K]."""
@@ -94,6 +101,7 @@ def film_pressure(T):
     return p + share * (ice - p), p_T + share * (ice_T - p_T) + share_T * (ice - p)
 
 
+@gives_slopes("film", "T")
 @njit(cache=True)
 def drained(film, holdup, T):
     """Return the flow that runs off [kg/(m2 s)], and its slopes in film [1/s] and T [kg/(m2 s K)].

@@ -15,6 +15,7 @@ from welkinwell.constants import (
     FREEZING_POINT,
     GRAVITY,
 )
+from welkinwell.kernels.marks import gives_slopes
 from welkinwell.moist_air.transport import vapour_diffusivity as diffusivity
 from welkinwell.transfer.enclosures import (
     SIXTY_DEGREES,
@@ -26,12 +27,14 @@ from welkinwell.transfer.enclosures import (
 LIGHTNESS: Final = 0.378  # 1 - molar mass of water over that of dry air
 
 
+@gives_slopes("T")
 @njit(cache=True)
 def air_conductivity(T):
     """Return the conductivity of dry air [W/(m K)] and its slope at T [K]; a line, within 0.3 % to 80 C."""
     return 0.02436 + 7.34e-5 * (T - FREEZING_POINT), 7.34e-5
 
 
+@gives_slopes("T")
 @njit(cache=True)
 def vapour_diffusivity(T, pressure):
     """Return the diffusivity of vapour in air [m2/s] and its slope at T [K], pressure [Pa] (Massman1998)."""
@@ -48,6 +51,7 @@ def virtual_temperature(T, p, pressure):
     return T * dry, dry, by_p
 
 
+@gives_slopes("T_1", "T_2", "p_1", "p_2")
 @njit(cache=True)
 def gap_nusselt(T_1, T_2, p_1, p_2, pressure, width, inclination):
     """Return the Nusselt number of a gap and its slopes in T_1, T_2, p_1, p_2.
@@ -59,6 +63,7 @@ def gap_nusselt(T_1, T_2, p_1, p_2, pressure, width, inclination):
     return gap_nusselt_at(T_1, T_2, p_1, p_2, pressure, width, inclination, cosine, damping)
 
 
+@gives_slopes("T_1", "T_2", "p_1", "p_2")
 @njit(cache=True)
 def gap_nusselt_at(T_1, T_2, p_1, p_2, pressure, width, inclination, cosine, damping):
     """Return what gap_nusselt does, from the inclination's factors (transfer.enclosures.tilt_factors)."""

@@ -12,6 +12,7 @@ from typing import Final, NamedTuple
 
 from welkinwell.compiled import njit
 from welkinwell.constants import FREEZING_POINT
+from welkinwell.kernels.marks import written_out
 from welkinwell.transfer.smooth_bounds import positive_part
 
 LEAST_LIFT: Final = 8.0  # K; no compressor works on less pressure difference (value from memory)
@@ -46,6 +47,7 @@ REFRIGERANTS: Final = {
 }
 
 
+@written_out
 @njit(cache=True)
 def cooling_cop(cold: float, hot: float, second_law: float) -> float:
     """Heat taken from the cold side per work, eta T_c/(T_h - T_c).
@@ -62,6 +64,7 @@ def cooling_cop(cold: float, hot: float, second_law: float) -> float:
     return second_law * cold / lift(cold, hot)
 
 
+@written_out
 @njit(cache=True)
 def heating_cop(cold: float, hot: float, second_law: float) -> float:
     """Heat given to the hot side per work: that of the cold side and the work itself, cooling_cop + 1.
@@ -75,6 +78,7 @@ def heating_cop(cold: float, hot: float, second_law: float) -> float:
     return cooling_cop(cold, hot, second_law) + 1.0
 
 
+@written_out
 @njit(cache=True)
 def lift(cold: float, hot: float) -> float:
     """Temperature lift, rounded so that it never falls below LEAST_LIFT.
@@ -87,6 +91,7 @@ def lift(cold: float, hot: float) -> float:
     return LEAST_LIFT + above
 
 
+@written_out
 @njit(cache=True)
 def swept_capacity(
     cold: float,

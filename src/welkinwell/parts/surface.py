@@ -6,9 +6,11 @@ import math
 
 from welkinwell.compiled import njit
 from welkinwell.constants import STEFAN_BOLTZMANN
+from welkinwell.kernels.marks import gives_slopes
 from welkinwell.transfer.plates import buoyancy_factors
 
 
+@gives_slopes("T_surface")
 @njit(cache=True)
 def surface_coefficient(forced, T_surface, T_air, when_hot, when_cold):
     """Return the coefficient of a surface in wind with a free-convection floor, and its slope.
@@ -41,6 +43,7 @@ def free_convection_constants(tilt, faces_up):
     return stable**3, unstable**3
 
 
+@gives_slopes("T")
 @njit(cache=True)
 def longwave_loss(emissivity, T, T_air, sky_longwave, sky_view):
     """Return the net longwave loss to sky and surroundings at air temperature, and its slope.
@@ -54,6 +57,7 @@ def longwave_loss(emissivity, T, T_air, sky_longwave, sky_view):
     return emissivity * (cube * T - surroundings), emissivity * 4.0 * cube
 
 
+@gives_slopes("T_1", "T_2")
 @njit(cache=True)
 def radiation_between(emissivity, T_1, T_2):
     """Return the radiation from 1 to 2 [W/m2] and its slopes [W/(m2 K)] in T_1 and T_2 [K].

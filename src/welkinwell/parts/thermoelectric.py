@@ -9,8 +9,10 @@ from __future__ import annotations
 import math
 
 from welkinwell.compiled import njit
+from welkinwell.kernels.marks import written_out
 
 
+@written_out
 @njit(cache=True)
 def pumped_heat(current: float, cold: float, hot: float, merit: float, conductance: float) -> float:
     """Heat taken from the cold face, K (j T_c - j^2/(2 Z) - (T_h - T_c)); below zero when it leaks back.
@@ -25,6 +27,7 @@ def pumped_heat(current: float, cold: float, hot: float, merit: float, conductan
     return conductance * (current * cold - 0.5 * current * current / merit - (hot - cold))
 
 
+@written_out
 @njit(cache=True)
 def drawn_power(current: float, cold: float, hot: float, merit: float, conductance: float) -> float:
     """Electric power drawn, K (j (T_h - T_c) + j^2/Z).

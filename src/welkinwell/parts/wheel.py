@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from welkinwell.compiled import njit
 from welkinwell.constants import FREEZING_POINT, LIQUID_SPECIFIC_HEAT, WATER_MOLAR_MASS
+from welkinwell.kernels.marks import written_out
 from welkinwell.sorbents.potential import sorbed_state
 
 
@@ -18,6 +19,7 @@ def sorbed_heat(A, T, row):
     return -(A - T * along) / WATER_MOLAR_MASS
 
 
+@written_out
 @njit(cache=True)
 def turned_heat(rate, heat, T, w, bound):
     """Return the heat that turns on with a part of a wheel, R [C t + c w t + E], t above 0 degC [W/m2].

@@ -14,6 +14,7 @@ from welkinwell.constants import (
     LIQUID_SPECIFIC_HEAT,
     WATER_GAS_CONSTANT,
 )
+from welkinwell.kernels.marks import gives_slopes, written_out
 from welkinwell.moist_air.liquid_water import liquid_conductivity, liquid_density, liquid_viscosity
 from welkinwell.moist_air.saturation import latent_heat, saturation_pressure
 from welkinwell.moist_air.transport import dry_air_conductivity, vapour_diffusivity
@@ -23,6 +24,7 @@ NUSSELT_FACTOR: Final = 2.0 * math.sqrt(2.0) / 3.0  # the mean of the film over 
 _EDGE_LOG: Final = -math.log(1.0 - HIGHEST_SHARE)
 
 
+@gives_slopes("mole_fraction")
 @njit(cache=True)
 def stefan_potential(mole_fraction: float) -> tuple[float, float]:
     """Driving potential of vapour through still air, -ln(1 - x).
@@ -37,28 +39,28 @@ def stefan_potential(mole_fraction: float) -> tuple[float, float]:
     return -math.log1p(-mole_fraction), 1.0 / (1.0 - mole_fraction)
 
 
+@written_out
 @njit(cache=True)
 def stefan_flow(
     coefficient: float, temperature: float, pressure_from: float, pressure_to: float, pressure: float
-) -> tuple[float, float, float]:
+) -> float:
     """Vapour flow between two surfaces through air that does not move with it.
 
-    m = k P M_w/(R T) ln((P - p_to)/(P - p_from)), continued straight above 0.9 P. Proportional to the
-    coefficient and to 1/T, which gives those derivatives.
+    m = k P M_w/(R T) ln((P - p_to)/(P - p_from)), continued straight above 0.9 P.
 
     coefficient: mass transfer coefficient k [m/s]
     temperature: mean of the gap [K]
     pressure_from: vapour pressure where the vapour leaves [Pa]
     pressure_to: vapour pressure where it arrives [Pa]
     pressure: total pressure [Pa]
-    returns: flow [kg/(m2 s)], slopes to pressure_from and to pressure_to [kg/(m2 s Pa)]
+    returns: flow [kg/(m2 s)]
     source: Stefan's law, Bird2002 (section 18.2)
     """
     total = max(pressure, 1.0)
-    start, start_slope = stefan_potential(pressure_from / total)
-    end, end_slope = stefan_potential(pressure_to / total)
+    start = stefan_potential(pressure_from / total)[0]
+    end = stefan_potential(pressure_to / total)[0]
     scale = coefficient / (WATER_GAS_CONSTANT * max(temperature, 20.0))
-    return scale * total * (start - end), scale * start_slope, -scale * end_slope
+    return scale * total * (start - end)
 
 
 @njit(cache=True)
@@ -78,6 +80,7 @@ def lewis_mass_coefficient(heat_coefficient: float, temperature: float, pressure
     return heat_coefficient / (volumetric * lewis ** (2.0 / 3.0))
 
 
+@gives_slopes("ratio")
 @njit(cache=True)
 def vapour_heat_factor(ratio: float) -> tuple[float, float]:
     """Factor on sensible conduction across a gap that vapour crosses, (a/2)/tanh(a/2).

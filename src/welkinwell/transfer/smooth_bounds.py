@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from welkinwell.compiled import njit
+from welkinwell.kernels.marks import gives_slopes
 
 
+@gives_slopes("value")
 @njit(cache=True)
 def positive_part(value: float, width: float) -> tuple[float, float]:
     """max(value, 0) with the corner rounded by a parabola over -width to +width.

@@ -17,16 +17,16 @@ import numpy as np
 
 from welkinwell.compiled import njit
 from welkinwell.constants import FREEZING_POINT, GAS_CONSTANT, VAPOUR_SPECIFIC_HEAT, WATER_GAS_CONSTANT
-from welkinwell.harvesters.harvester import Flow, Kind, Unknown
+from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, with_uses
 from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.harvesters.passive_box.flows import (
     MC,
     MG,
     ML,
-    OUTSIDE,
     POOL_ENTHALPY,
     POOL_TEMPERATURE,
     PS,
+    SYMBOLS,
     TB,
     TC,
     TG,
@@ -35,7 +35,7 @@ from welkinwell.harvesters.passive_box.flows import (
     W,
     box_flows,
     box_numbers,
-    flows_with_face,
+    passive_box,
     pore_scale,
     stocks_with_face,
     unknowns_with_face,
@@ -43,6 +43,8 @@ from welkinwell.harvesters.passive_box.flows import (
 from welkinwell.harvesters.passive_box.flows import error_scales as box_error_scales
 from welkinwell.harvesters.passive_box.flows import resting_state as box_at_rest
 from welkinwell.harvesters.passive_box.layered_wiring import IN_BOX, OF_BOX, PER_CELL, TS, layered_wiring
+from welkinwell.kernels.kernel import flow_kernel, with_slopes
+from welkinwell.kernels.marks import written_out
 from welkinwell.moist_air.saturation import log_saturation_pressure
 from welkinwell.parts.bed import bed_enthalpy, bed_temperature, sorption
 from welkinwell.parts.gap import vapour_diffusivity
@@ -56,6 +58,13 @@ CELLS: Final = 12  # through the layer; litres within 0.5 % of 24 cells (docs/th
 # Slopes of the box's stocks, by its own rows, and places of its system that taking out the cells fills
 STOCK_SLOPES: Final = (*((i, i) for i in range(IN_BOX)), (TG, MG), (TC, MC), (TS, W), (TS, ML))
 FILLED_IN: Final = tuple((row, column) for row in (TB, PS, TS) for column in (TB, PS, TS))
+
+
+# The box around the face's cell: the flows of the lumped box, with the face's temperature at TS
+FACE: Final = flow_kernel(
+    passive_box, {**SYMBOLS, "T_s": TS}, [flow.name for flow in box_flows(TS)], "passive_box_face"
+)
+face_flows = FACE.fill
 
 
 class LayeredNumbers(NamedTuple):
@@ -107,18 +116,40 @@ def layered_numbers(design: PassiveBox, sorbent, site_pressure: float, cells: in
     )
 
 
+@written_out
 @njit(cache=True, error_model="numpy")
 def pore_passage(T, pressure, layer):
-    """Return the vapour between two cells per unit of Stefan potential [kg/(m2 s)], and its slope in T.
+    """Return the vapour between two cells per unit of Stefan potential [kg/(m2 s)].
 
     T: mean of the two cells [K]; pressure [Pa]. Bosanquet's rule over the open cross-section, by p/(R_w T).
     """
-    molecular, molecular_T = vapour_diffusivity(T, pressure)
+    molecular = vapour_diffusivity(T, pressure)[0]
     knudsen = layer.knudsen * math.sqrt(T)
     share = knudsen / (knudsen + molecular)
-    way = layer.passage * molecular * share * pressure / (WATER_GAS_CONSTANT * T)
-    steep = share * molecular_T / molecular + (1.0 - share) * 0.5 / T - 1.0 / T
-    return way, way * steep
+    return layer.passage * molecular * share * pressure / (WATER_GAS_CONSTANT * T)
+
+
+@written_out
+@njit(cache=True, error_model="numpy")
+def cell(T, w, p, T_on, p_on, pressure, layer, row):
+    """Return what a cell takes up, and the vapour and heat that go on to the next [kg/(m2 s), W/m2].
+
+    T, w, p: of the cell [K, kg/kg, Pa]; T_on, p_on: of the next one towards the face; pressure [Pa].
+    """
+    sorbed = sorption(T, p, w, layer.cell_mass, row)[0]
+    middle = 0.5 * (T + T_on)
+    moved = stefan_potential(p / pressure)[0] - stefan_potential(p_on / pressure)[0]
+    moved *= pore_passage(middle, pressure, layer)
+    lift = VAPOUR_SPECIFIC_HEAT * (middle - POOL_TEMPERATURE)
+    return sorbed, moved, layer.conduction * (T - T_on) + moved * lift
+
+
+CELL: Final = with_slopes(cell, ("T", "w", "p", "T_on", "p_on"), "passive_box_cell")
+cell_with_slopes = CELL.run
+# Places in what it returns: three values, then the slopes of each in the arguments that it depends on
+SORBED_IN: Final = tuple(CELL.places[0].items())
+MOVED_IN: Final = tuple(CELL.places[1].items())
+HEAT_IN: Final = tuple(CELL.places[2].items())
 
 
 @njit(cache=True, error_model="numpy")
@@ -130,12 +161,9 @@ def flows(y, air, mode, layer, row, want, phi, slopes):
     """
     hidden = (y.shape[0] - IN_BOX) // PER_CELL
     b = PER_CELL * hidden
-    flows_with_face(y[b:], air, mode, layer.face, row, TS, want, phi, slopes[:, b:])
+    face_flows(y[b:], air, mode, layer.face, row, want, phi, slopes[:, b:])
     pressure = air[2]
-    T = y[0]
-    p = y[2]
-    g, g_x = stefan_potential(p / pressure)
-    phi[OF_BOX] = layer.contact * (y[b + TB] - T)
+    phi[OF_BOX] = layer.contact * (y[b + TB] - y[0])
     if want:
         slopes[OF_BOX, b + TB] = layer.contact
         slopes[OF_BOX, 0] = -layer.contact
@@ -144,36 +172,22 @@ def flows(y, air, mode, layer, row, want, phi, slopes):
         f = OF_BOX + 1 + PER_CELL * i
         t_on = t + PER_CELL if i + 1 < hidden else b + TS
         p_on = t + PER_CELL + 2 if i + 1 < hidden else b + PS
-        log_sat, log_satT = log_saturation_pressure(T)
-        phi[f], by_T, by_w, by_p = sorption(T, p, y[t + 1], log_sat, log_satT, layer.cell_mass, row)
-        T_on = y[t_on]
-        g_on, g_on_x = stefan_potential(y[p_on] / pressure)
-        middle = 0.5 * (T + T_on)
-        way, way_T = pore_passage(middle, pressure, layer)
-        J = way * (g - g_on)
-        lift = VAPOUR_SPECIFIC_HEAT * (middle - POOL_TEMPERATURE)
-        phi[f + 1] = J
-        phi[f + 2] = layer.conduction * (T - T_on) + J * lift
         if want:
-            slopes[f, t] = by_T
-            slopes[f, t + 1] = by_w
-            slopes[f, t + 2] = by_p
-            J_T = 0.5 * way_T * (g - g_on)
-            J_p = way * g_x / pressure
-            J_on = -way * g_on_x / pressure
-            slopes[f + 1, t] = J_T
-            slopes[f + 1, t_on] = J_T
-            slopes[f + 1, t + 2] = J_p
-            slopes[f + 1, p_on] = J_on
-            carried = J_T * lift + 0.5 * J * VAPOUR_SPECIFIC_HEAT
-            slopes[f + 2, t] = layer.conduction + carried
-            slopes[f + 2, t_on] = -layer.conduction + carried
-            slopes[f + 2, t + 2] = J_p * lift
-            slopes[f + 2, p_on] = J_on * lift
-        T = T_on
-        p = y[p_on]
-        g = g_on
-        g_x = g_on_x
+            found = cell_with_slopes(y[t], y[t + 1], y[t + 2], y[t_on], y[p_on], pressure, layer, row)
+            phi[f] = found[0]
+            phi[f + 1] = found[1]
+            phi[f + 2] = found[2]
+            at = (t, t + 1, t + 2, t_on, p_on)
+            for k in range(len(SORBED_IN)):
+                slopes[f, at[SORBED_IN[k][0]]] = found[SORBED_IN[k][1]]
+            for k in range(len(MOVED_IN)):
+                slopes[f + 1, at[MOVED_IN[k][0]]] = found[MOVED_IN[k][1]]
+            for k in range(len(HEAT_IN)):
+                slopes[f + 2, at[HEAT_IN[k][0]]] = found[HEAT_IN[k][1]]
+        else:
+            phi[f], phi[f + 1], phi[f + 2] = cell(
+                y[t], y[t + 1], y[t + 2], y[t_on], y[p_on], pressure, layer, row
+            )
 
 
 @njit(cache=True, error_model="numpy")
@@ -269,17 +283,17 @@ def layered_flows(cells: int) -> tuple[Flow, ...]:
             uses=tuple(placed(u) for u in flow.uses),
             carries=tuple((placed(row), weight) for row, weight in flow.carries),
         )
-        for flow in box_flows(TS)
+        for flow in with_uses(box_flows(TS), FACE)
     ]
-    found.append(Flow("carrier_conduction", "W/m2", b + TB, 0, (b + TB, 0), shown=None))
+    found.append(Flow("carrier_conduction", "W/m2", b + TB, 0, shown=None, uses=(b + TB, 0)))
     for i in range(cells - 1):
         T, w, p = (PER_CELL * i + k for k in range(3))
         T_on, p_on = (T + 3, p + 3) if i < cells - 2 else (b + TS, b + PS)
         both = (T, T_on, p, p_on)
         found += [
-            Flow(f"sorption_{i}", "kg/(m2 s)", p, w, (T, w, p), ((T, POOL_ENTHALPY),), shown="sorption"),
-            Flow(f"pore_diffusion_{i}", "kg/(m2 s)", p, p_on, both, shown=None),
-            Flow(f"layer_conduction_{i}", "W/m2", T, T_on, both, shown=None),
+            Flow(f"sorption_{i}", "kg/(m2 s)", p, w, ((T, POOL_ENTHALPY),), "sorption", (T, w, p)),
+            Flow(f"pore_diffusion_{i}", "kg/(m2 s)", p, p_on, shown=None, uses=both),
+            Flow(f"layer_conduction_{i}", "W/m2", T, T_on, shown=None, uses=both),
         ]
     return tuple(found)
 
@@ -312,5 +326,7 @@ def layered_kind(cells: int) -> Kind:
         opening_drive=opening_drive,
         rest=resting_state,
         error_scales=error_scales,
-        own_wiring=partial(layered_wiring, cells, box_flows(TS), (*STOCK_SLOPES, *FILLED_IN)),
+        own_wiring=partial(
+            layered_wiring, cells, with_uses(box_flows(TS), FACE), (*STOCK_SLOPES, *FILLED_IN)
+        ),
     )

@@ -1,0 +1,1 @@
+"""Where the printed kernel of a kind lies, and its text: python -m welkinwell.kernels passive_box."""
