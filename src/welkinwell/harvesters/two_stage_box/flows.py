@@ -19,7 +19,7 @@ from welkinwell.constants import (
     VAPOUR_SPECIFIC_HEAT,
     WATER_GAS_CONSTANT,
 )
-from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, slope_sizes
+from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, with_uses
 from welkinwell.harvesters.passive_box.flows import (
     GLASS_DENSITY,
     GLASS_SPECIFIC_HEAT,
@@ -28,15 +28,16 @@ from welkinwell.harvesters.passive_box.flows import (
     VENT_SPAN,
 )
 from welkinwell.harvesters.two_stage_box.design import TwoStageBox
+from welkinwell.kernels.kernel import flow_kernel
+from welkinwell.kernels.marks import written_out
 from welkinwell.moist_air.saturation import log_saturation_pressure, saturation_pressure_and_slope
-from welkinwell.numerics.slopes import with_difference_slopes
 from welkinwell.parts.bed import (
     POOL_ENTHALPY,
     POOL_TEMPERATURE,
     bed_enthalpy,
     bed_temperature,
-    loading_rate,
 )
+from welkinwell.parts.bed import sorption as sorption_rate
 from welkinwell.parts.film import (
     drained,
     film_enthalpy,
@@ -79,61 +80,58 @@ UNKNOWNS = (
 ALL: Final = tuple(range(len(UNKNOWNS)))
 
 
-def _water(name: str, start: int, end: int, uses: tuple[int, ...], warms: int = OUTSIDE) -> Flow:
+def _water(name: str, start: int, end: int, warms: int = OUTSIDE) -> Flow:
     """A flow of water; `warms` names the heat row that gains the pool's enthalpy with it."""
-    return Flow(name, "kg/(m2 s)", start, end, uses, ((warms, POOL_ENTHALPY),) if warms != OUTSIDE else ())
+    return Flow(name, "kg/(m2 s)", start, end, ((warms, POOL_ENTHALPY),) if warms != OUTSIDE else ())
 
 
-def _heat(name: str, start: int, end: int, uses: tuple[int, ...]) -> Flow:
-    return Flow(name, "W/m2", start, end, uses)
+def _heat(name: str, start: int, end: int) -> Flow:
+    return Flow(name, "W/m2", start, end)
 
 
-_FIRST: Final = (TB, TP, MP, PS, PV)
-_SECOND: Final = (TP, TC, MC, PSP, PVP)
 FLOWS = (
-    _water("sorption", PS, W, (TB, W, PS), warms=TB),
-    _water("second_sorption", PSP, WP, (TP, WP, PSP), warms=TP),
-    _water("gap_to_bed", PV, PS, _FIRST),
-    _water("second_gap_to_bed", PVP, PSP, _SECOND),
-    _water("air_to_bed", OUTSIDE, PS, (TB, PS)),
-    _water("air_to_second_bed", OUTSIDE, PSP, (TP, PSP)),
-    _water("plate_condensation", PV, MP, _FIRST, warms=TP),
-    _water("condensation", PVP, MC, _SECOND, warms=TC),
-    _water("leak", PV, OUTSIDE, (PV,)),
-    _water("second_leak", PVP, OUTSIDE, (PVP,)),
-    _water("vent", PV, OUTSIDE, (TB, PV)),
-    _water("plate_collected", MP, OUTSIDE, (MP,)),
-    _water("collected", MC, OUTSIDE, (TC, MC)),
-    _water("air_to_plate", OUTSIDE, MP, (TP, MP)),
-    _water("air_to_condenser", OUTSIDE, MC, (TC, MC)),
-    _heat("sun_absorber", OUTSIDE, TB, ()),
-    _heat("sun_glazing", OUTSIDE, TG, ()),
-    _heat("sun_condenser", OUTSIDE, TC, ()),
-    _heat("cover_radiation", TB, TG, (TG, TB)),
-    _heat("cover_convection", TB, TG, (TG, TB)),
-    _heat("first_radiation", TB, TP, (TB, TP)),
-    _heat("first_convection", TB, TP, _FIRST),
-    _heat("rear_radiation", TP, TC, (TP, TC)),
-    _heat("rear_convection", TP, TC, _SECOND),
-    _heat("glazing_longwave", TG, OUTSIDE, (TG,)),
-    _heat("glazing_convection", TG, OUTSIDE, (TG,)),
-    _heat("condenser_convection", TC, OUTSIDE, (TC,)),
-    _heat("condenser_longwave", TC, OUTSIDE, (TC,)),
-    _heat("edge_loss", TB, OUTSIDE, (TB,)),
-    _heat("plate_edge_loss", TP, OUTSIDE, (TP,)),
-    _heat("bed_convection", TB, OUTSIDE, (TB,)),
-    _heat("plate_convection", TP, OUTSIDE, (TP,)),
-    _heat("leak_heat_bed", TB, OUTSIDE, (TB,)),
-    _heat("leak_heat_plate", TP, OUTSIDE, (TB, TP)),
-    _heat("leak_heat_condenser", TC, OUTSIDE, (TC,)),
-    _heat("plate_collected_heat", TP, OUTSIDE, (TP, MP)),
-    _heat("collected_heat", TC, OUTSIDE, (TC, MC)),
-    _heat("air_vapour_to_bed", OUTSIDE, TB, (TB, PS)),
-    _heat("air_vapour_to_second_bed", OUTSIDE, TP, (TP, PSP)),
-    _heat("air_vapour_to_plate", OUTSIDE, TP, (TP, MP)),
-    _heat("air_vapour_to_condenser", OUTSIDE, TC, (TC, MC)),
+    _water("sorption", PS, W, warms=TB),
+    _water("second_sorption", PSP, WP, warms=TP),
+    _water("gap_to_bed", PV, PS),
+    _water("second_gap_to_bed", PVP, PSP),
+    _water("air_to_bed", OUTSIDE, PS),
+    _water("air_to_second_bed", OUTSIDE, PSP),
+    _water("plate_condensation", PV, MP, warms=TP),
+    _water("condensation", PVP, MC, warms=TC),
+    _water("leak", PV, OUTSIDE),
+    _water("second_leak", PVP, OUTSIDE),
+    _water("vent", PV, OUTSIDE),
+    _water("plate_collected", MP, OUTSIDE),
+    _water("collected", MC, OUTSIDE),
+    _water("air_to_plate", OUTSIDE, MP),
+    _water("air_to_condenser", OUTSIDE, MC),
+    _heat("sun_absorber", OUTSIDE, TB),
+    _heat("sun_glazing", OUTSIDE, TG),
+    _heat("sun_condenser", OUTSIDE, TC),
+    _heat("cover_radiation", TB, TG),
+    _heat("cover_convection", TB, TG),
+    _heat("first_radiation", TB, TP),
+    _heat("first_convection", TB, TP),
+    _heat("rear_radiation", TP, TC),
+    _heat("rear_convection", TP, TC),
+    _heat("glazing_longwave", TG, OUTSIDE),
+    _heat("glazing_convection", TG, OUTSIDE),
+    _heat("condenser_convection", TC, OUTSIDE),
+    _heat("condenser_longwave", TC, OUTSIDE),
+    _heat("edge_loss", TB, OUTSIDE),
+    _heat("plate_edge_loss", TP, OUTSIDE),
+    _heat("bed_convection", TB, OUTSIDE),
+    _heat("plate_convection", TP, OUTSIDE),
+    _heat("leak_heat_bed", TB, OUTSIDE),
+    _heat("leak_heat_plate", TP, OUTSIDE),
+    _heat("leak_heat_condenser", TC, OUTSIDE),
+    _heat("plate_collected_heat", TP, OUTSIDE),
+    _heat("collected_heat", TC, OUTSIDE),
+    _heat("air_vapour_to_bed", OUTSIDE, TB),
+    _heat("air_vapour_to_second_bed", OUTSIDE, TP),
+    _heat("air_vapour_to_plate", OUTSIDE, TP),
+    _heat("air_vapour_to_condenser", OUTSIDE, TC),
 )
-N_FLOWS: Final = len(FLOWS)
 
 
 class StageNumbers(NamedTuple):
@@ -255,6 +253,7 @@ def two_stage_numbers(design: TwoStageBox, sorbent: Any, pressure: float) -> Two
     )
 
 
+@written_out
 @njit(cache=True)
 def across_gap(T_h, T_c, p_s, p_v, over, film, pressure, stage, n):
     """Return what crosses a closed gap: vapour to the bed, vapour condensed [kg/(m2 s)] and heat [W/m2].
@@ -269,15 +268,14 @@ def across_gap(T_h, T_c, p_s, p_v, over, film, pressure, stage, n):
     conductance = nusselt * air_conductivity(T)[0] / stage.gap
     mass = nusselt * vapour_diffusivity(T, pressure)[0] / stage.gap
     K = 1.0 / (0.5 / mass + stage.release_resistance)
-    to_bed = stefan_flow(K, T, p_v, p_s, pressure)[0]
-    onto = stefan_flow(2.0 * mass, T, p_v, over, pressure)[0] * working_share(p_v - over, film)[0]
-    factor = 1.0
-    if onto != 0.0:
-        factor = vapour_heat_factor(onto * VAPOUR_SPECIFIC_HEAT / conductance)[0]
+    to_bed = stefan_flow(K, T, p_v, p_s, pressure)
+    onto = stefan_flow(2.0 * mass, T, p_v, over, pressure) * working_share(p_v - over, film)[0]
+    factor = vapour_heat_factor(onto * VAPOUR_SPECIFIC_HEAT / conductance)[0]
     heat = conductance * factor * (T_h - T_c) + onto * VAPOUR_SPECIFIC_HEAT * (T - POOL_TEMPERATURE)
     return to_bed, onto, heat
 
 
+@written_out
 @njit(cache=True)
 def from_open_air(T, p_s, air, forced, stage, n):
     """Return what an open bed takes from the air: vapour [kg/(m2 s)], its warmth, and heat lost [W/m2]."""
@@ -286,92 +284,90 @@ def from_open_air(T, p_s, air, forced, stage, n):
     h = surface_coefficient(forced, T, T_a, n.bed_free, n.bed_free)[0]
     T_m = 0.5 * (T_a + T)
     K = stage.open_area / (cool / h + n.layer_resistance)
-    inward = stefan_flow(K, T_m, air[1], p_s, air[2])[0]
+    inward = stefan_flow(K, T_m, air[1], p_s, air[2])
     warmth = inward * VAPOUR_SPECIFIC_HEAT * (T_m - POOL_TEMPERATURE)
     return inward, warmth, h * stage.open_area * (T - T_a)
 
 
+@written_out
 @njit(cache=True)
 def dew_from_air(T, over, film, air, forced):
     """Return the dew that open air leaves on a plate [kg/(m2 s)] and the heat that it brings [W/m2]."""
     T_a = air[0]
     cool = air[2] / (DRY_AIR_GAS_CONSTANT * T_a) * DRY_AIR_SPECIFIC_HEAT * LEWIS_FACTOR
     T_m = 0.5 * (T_a + T)
-    onto = stefan_flow(forced / cool, T_m, air[1], over, air[2])[0] * working_share(air[1] - over, film)[0]
+    onto = stefan_flow(forced / cool, T_m, air[1], over, air[2]) * working_share(air[1] - over, film)[0]
     return onto, onto * (LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (T_m - FREEZING_POINT))
 
 
-@njit(cache=True)
-def two_stage_flows(y, air, mode, n, row, phi):
-    """Fill phi, shape (41,), with the flows at a state; mode 1 open, 0 closed."""
-    T_g = y[TG]
-    T_b = y[TB]
-    T_p = y[TP]
-    T_c = y[TC]
+def two_stage_box(T_g, T_b, T_p, T_c, w, w_p, m_p, m_c, p_s, p_v, p_sp, p_vp, air, mode, n, row):
+    """Each flow of the box under its own name; docs/theory/two_stage_box.md has the same equations.
+
+    T_g, T_b, T_p, T_c: glazing, first bed, plate with the second bed, condenser [K]; w, w_p: loadings
+    [kg/kg]; m_p, m_c: water on plate and condenser [kg/m2]; p_s, p_sp: vapour in the beds' pores; p_v, p_vp: in
+    the two gaps [Pa]; air: as for the passive box; mode: 1 open, 0 closed.
+    """
     T_a = air[0]
     pressure = air[2]
     forced = n.wind_constant + n.wind_slope * air[3]
-    for f in range(N_FLOWS):
-        phi[f] = 0.0
-    log_sat_plate = log_saturation_pressure(T_p)[0]
-    over_plate = math.exp(log_sat_plate)  # the plate's water counts as liquid at all temperatures
+    over_plate = math.exp(log_saturation_pressure(T_p)[0])  # the plate's water counts as liquid throughout
     over_condenser = film_pressure(T_c)[0]
-    phi[0] = n.first.sorbent_mass * loading_rate(T_b, y[PS], y[W], log_saturation_pressure(T_b)[0], row)
-    phi[1] = n.second.sorbent_mass * loading_rate(T_p, y[PSP], y[WP], log_sat_plate, row)
+    sorption = sorption_rate(T_b, p_s, w, n.first.sorbent_mass, row)[0]
+    second_sorption = sorption_rate(T_p, p_sp, w_p, n.second.sorbent_mass, row)[0]
     if mode == 1:
-        phi[4], phi[37], phi[30] = from_open_air(T_b, y[PS], air, forced, n.first, n)
-        phi[5], phi[38], phi[31] = from_open_air(T_p, y[PSP], air, forced, n.second, n)
-        phi[13], phi[39] = dew_from_air(T_p, over_plate, y[MP], air, forced)
-        phi[14], phi[40] = dew_from_air(T_c, over_condenser, y[MC], air, forced)
+        air_to_bed, air_vapour_to_bed, bed_convection = from_open_air(T_b, p_s, air, forced, n.first, n)
+        air_to_second_bed, air_vapour_to_second_bed, second_loss = from_open_air(
+            T_p, p_sp, air, forced, n.second, n
+        )
+        air_to_plate, air_vapour_to_plate = dew_from_air(T_p, over_plate, m_p, air, forced)
+        air_to_condenser, air_vapour_to_condenser = dew_from_air(T_c, over_condenser, m_c, air, forced)
+        plate_convection = second_loss + forced * (T_p - T_a)  # the plate's inner side in the draught
         changes = n.ventilation
+        draught = forced
     else:
-        phi[2], phi[6], phi[21] = across_gap(T_b, T_p, y[PS], y[PV], over_plate, y[MP], pressure, n.first, n)
-        phi[3], phi[7], phi[23] = across_gap(
-            T_p, T_c, y[PSP], y[PVP], over_condenser, y[MC], pressure, n.second, n
+        gap_to_bed, plate_condensation, first_convection = across_gap(
+            T_b, T_p, p_s, p_v, over_plate, m_p, pressure, n.first, n
+        )
+        second_gap_to_bed, condensation, rear_convection = across_gap(
+            T_p, T_c, p_sp, p_vp, over_condenser, m_c, pressure, n.second, n
         )
         changes = n.leak
         vented = n.vent * smooth_step((T_b - n.vent_temperature) / VENT_SPAN)[0]
-        phi[10] = vented * n.gap_capacity * (y[PV] - air[1])
+        vent = vented * n.gap_capacity * (p_v - air[1])
         heat = 0.5 * n.gap_volume * DRY_AIR_SPECIFIC_HEAT * pressure / (DRY_AIR_GAS_CONSTANT * T_a)
-        phi[32] = (changes + vented) * heat * (T_b - T_a)
-        phi[33] = (2.0 * changes + vented) * heat * (T_p - T_a)
-        phi[34] = changes * heat * (T_c - T_a)
-    phi[8] = changes * n.gap_capacity * (y[PV] - air[1])
-    phi[9] = changes * n.gap_capacity * (y[PVP] - air[1])
-    phi[11] = drained(y[MP], n.holdup, NEVER_ICE)[0]
-    phi[12] = drained(y[MC], n.holdup, T_c)[0]
-    phi[35] = phi[11] * LIQUID_SPECIFIC_HEAT * (T_p - FREEZING_POINT)
-    phi[36] = phi[12] * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
-    phi[15] = air[5]
-    phi[16] = air[6]
-    phi[17] = n.stray_sun * air[7]
-    phi[18] = radiation_between(n.cover_emissivity, T_b, T_g)[0]
-    nusselt = gap_nusselt_at(
-        T_b, T_g, 0.0, 0.0, pressure, n.front_gap, n.inclination, n.cosine, n.damping
-    )[0]  # fmt: skip
+        leak_heat_bed = (changes + vented) * heat * (T_b - T_a)
+        leak_heat_plate = (2.0 * changes + vented) * heat * (T_p - T_a)
+        leak_heat_condenser = changes * heat * (T_c - T_a)
+        draught = 0.0
+    leak = changes * n.gap_capacity * (p_v - air[1])
+    second_leak = changes * n.gap_capacity * (p_vp - air[1])
+
+    # What runs off, with its heat
+    plate_collected = drained(m_p, n.holdup, NEVER_ICE)[0]
+    collected = drained(m_c, n.holdup, T_c)[0]
+    plate_collected_heat = plate_collected * LIQUID_SPECIFIC_HEAT * (T_p - FREEZING_POINT)
+    collected_heat = collected * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
+
+    # Sun, radiation, and the air under the glass
+    sun_absorber = air[5]
+    sun_glazing = air[6]
+    sun_condenser = n.stray_sun * air[7]
+    cover_radiation = radiation_between(n.cover_emissivity, T_b, T_g)[0]
+    nusselt = gap_nusselt_at(T_b, T_g, 0.0, 0.0, pressure, n.front_gap, n.inclination, n.cosine, n.damping)[0]
     carried = nusselt * air_conductivity(0.5 * (T_b + T_g))[0] / n.front_gap
-    phi[19] = n.front_insulation * carried * (T_b - T_g)
-    phi[20] = radiation_between(n.gap_emissivity, T_b, T_p)[0]
-    phi[22] = radiation_between(n.gap_emissivity, T_p, T_c)[0]
-    phi[24] = longwave_loss(n.glazing_emissivity, T_g, T_a, air[4], n.glazing_sky_view)[0]
-    phi[25] = surface_coefficient(forced, T_g, T_a, n.upper_hot, n.upper_cold)[0] * (T_g - T_a)
-    outer = surface_coefficient(forced, T_c, T_a, n.condenser_hot, n.condenser_cold)[0] * n.condenser_outer
-    if mode == 1:
-        outer += forced  # its inner side in the draught
-        phi[31] += forced * (T_p - T_a)  # and the plate's
-    phi[26] = outer * (T_c - T_a)
-    phi[27] = longwave_loss(n.condenser_emissivity, T_c, T_a, air[4], n.condenser_sky_view)[0]
-    phi[28] = n.edge_loss * (T_b - T_a)
-    phi[29] = n.plate_edge_loss * (T_p - T_a)
+    cover_convection = n.front_insulation * carried * (T_b - T_g)
+    first_radiation = radiation_between(n.gap_emissivity, T_b, T_p)[0]
+    rear_radiation = radiation_between(n.gap_emissivity, T_p, T_c)[0]
 
-
-flows = with_difference_slopes(
-    two_stage_flows,
-    N_FLOWS,
-    slope_sizes(UNKNOWNS),
-    both_ways=True,
-    uses=[flow.uses for flow in FLOWS],
-)
+    # Outer surfaces
+    glazing_longwave = longwave_loss(n.glazing_emissivity, T_g, T_a, air[4], n.glazing_sky_view)[0]
+    h_g = surface_coefficient(forced, T_g, T_a, n.upper_hot, n.upper_cold)[0]
+    glazing_convection = h_g * (T_g - T_a)
+    h_c = surface_coefficient(forced, T_c, T_a, n.condenser_hot, n.condenser_cold)[0]
+    condenser_convection = (h_c * n.condenser_outer + draught) * (T_c - T_a)
+    condenser_longwave = longwave_loss(n.condenser_emissivity, T_c, T_a, air[4], n.condenser_sky_view)[0]
+    edge_loss = n.edge_loss * (T_b - T_a)
+    plate_edge_loss = n.plate_edge_loss * (T_p - T_a)
 
 
 @njit(cache=True)
@@ -469,11 +465,17 @@ def error_scales(y, n, row, scales):
         scales[PSP] *= min(1.0, 0.05 * row[SLOT_HYSTERESIS] / (GAS_CONSTANT * y[TP]))
 
 
+SYMBOLS: Final = {
+    "T_g": TG, "T_b": TB, "T_p": TP, "T_c": TC, "w": W, "w_p": WP, "m_p": MP, "m_c": MC,
+    "p_s": PS, "p_v": PV, "p_sp": PSP, "p_vp": PVP,
+}  # fmt: skip
+KERNEL: Final = flow_kernel(two_stage_box, SYMBOLS, [flow.name for flow in FLOWS], "two_stage_box")
+
 TWO_STAGE_BOX = Kind(
     name="two_stage_box",
     unknowns=UNKNOWNS,
-    flows=FLOWS,
-    fill_flows=flows,
+    flows=with_uses(FLOWS, KERNEL),
+    fill_flows=KERNEL.fill,
     fill_stocks=stocks,
     recover=unknowns,
     opening_drive=opening_drive,
