@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from welkinwell.compiled import njit
 from welkinwell.constants import GAS_CONSTANT
+from welkinwell.kernels.marks import written_out
 from welkinwell.sorbents.row import (
     RATE_BY_LOADING,
     RATE_BY_POTENTIAL,
@@ -61,6 +62,7 @@ def fill_rate_law(
     row[SLOT_RATE_LAW] = RATE_BY_POTENTIAL if by_potential else by_loading
 
 
+@written_out
 @njit(cache=True)
 def uptake_rate(row, T):
     """Return the linear-driving-force rate k = F D0 exp(-Ea / (R T)) / L^2.

@@ -1,7 +1,7 @@
 """The liquid desiccant inside the march: its numbers, stocks and flows, compiled.
 
 docs/theory/liquid_desiccant.md holds the equations; the unknown and flow numbers here are the ones there.
-Slopes are differences; the two potentials of the solution are solved once a state and corrected for them.
+The two potentials of the solution are solved once a state; their slopes follow from the isotherm.
 """
 
 from __future__ import annotations
@@ -22,14 +22,17 @@ from welkinwell.constants import (
     STANDARD_PRESSURE,
     VAPOUR_SPECIFIC_HEAT,
     WATER_GAS_CONSTANT,
+    WATER_MOLAR_MASS,
 )
-from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown
+from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, with_uses
 from welkinwell.harvesters.liquid_desiccant.design import LiquidDesiccant
 from welkinwell.harvesters.passive_box.flows import (
     GLASS_DENSITY,
     GLASS_SPECIFIC_HEAT,
     LEWIS_FACTOR,
 )
+from welkinwell.kernels.kernel import flow_kernel
+from welkinwell.kernels.marks import gives_slopes, written_out
 from welkinwell.moist_air.saturation import log_saturation_pressure, saturation_pressure_and_slope
 from welkinwell.parts.bed import POOL_ENTHALPY, POOL_TEMPERATURE, bed_enthalpy, bed_temperature
 from welkinwell.parts.contactor import (
@@ -68,6 +71,8 @@ SOLUTION_TENSION: Final = 0.09  # N/m, surface tension of strong brine (LiCl at 
 FULL_BAND: Final = 0.05  # share of the full loading over which the absorber is shut
 FIRST_GUESS: Final = 2500.0  # J/mol
 LEAST_LOADING: Final = 1e-4  # kg/kg
+CURVED_OVER: Final = 0.5  # J/mol, over which the curvature of an isotherm is taken; numerical width
+WARMED_BY: Final = 0.01  # K, the same
 
 TG, TS, TA, TC, WS, WA, MG, MC, PV = range(9)
 UNKNOWNS = (
@@ -83,45 +88,44 @@ UNKNOWNS = (
 )
 
 
-def _water(name: str, start: int, end: int, uses: tuple[int, ...], *warms: tuple[int, float]) -> Flow:
-    return Flow(name, "kg/(m2 s)", start, end, uses, warms)
+def _water(name: str, start: int, end: int, *warms: tuple[int, float]) -> Flow:
+    return Flow(name, "kg/(m2 s)", start, end, warms)
 
 
-def _heat(name: str, start: int, end: int, uses: tuple[int, ...]) -> Flow:
-    return Flow(name, "W/m2", start, end, uses)
+def _heat(name: str, start: int, end: int) -> Flow:
+    return Flow(name, "W/m2", start, end)
 
 
 FLOWS = (
-    _water("air_to_solution", OUTSIDE, WA, (TA, WA), (TA, POOL_ENTHALPY)),
-    _water("evaporation", WS, PV, (TG, TS, WS, PV), (TS, -POOL_ENTHALPY)),
-    _water("glazing_condensation", PV, MG, (TG, TS, WS, MG, PV), (TG, POOL_ENTHALPY)),
-    _water("condensation", PV, MC, (TS, TC, MC, PV), (TC, POOL_ENTHALPY)),
-    _water("leak", PV, OUTSIDE, (PV,)),
-    _water("solution_water", WA, WS, (WS, WA)),
-    _water("glazing_drained", MG, OUTSIDE, (TG, MG)),
-    _water("collected", MC, OUTSIDE, (TC, MC)),
-    _heat("sun_absorber", OUTSIDE, TS, (MG,)),
-    _heat("sun_glazing", OUTSIDE, TG, ()),
-    _heat("supplied_heat", OUTSIDE, TS, (TS,)),
-    _heat("still_radiation", TS, TG, (TG, TS)),
-    _heat("still_convection", TS, TG, (TG, TS, WS, MG, PV)),
-    _heat("condenser_air", TS, TC, (TS, TC, MC, PV)),
-    _heat("solution_heat", TS, TA, (TS, TA, WS, WA)),
-    _heat("glazing_longwave", TG, OUTSIDE, (TG,)),
-    _heat("glazing_convection", TG, OUTSIDE, (TG,)),
-    _heat("condenser_convection", TC, OUTSIDE, (TC,)),
-    _heat("edge_loss", TS, OUTSIDE, (TS,)),
-    _heat("leak_heat", TS, OUTSIDE, (TG, TS)),
-    _heat("absorber_convection", TA, OUTSIDE, (TA,)),
-    _heat("absorber_longwave", TA, OUTSIDE, (TA,)),
-    _heat("tank_loss", TA, OUTSIDE, (TA,)),
-    _heat("air_vapour_to_solution", OUTSIDE, TA, (TA, WA)),
-    _heat("pump_heat", OUTSIDE, TA, ()),
-    _heat("glazing_drained_heat", TG, OUTSIDE, (TG, MG)),
-    _heat("collected_heat", TC, OUTSIDE, (TC, MC)),
-    _heat("fan_work", OUTSIDE, OUTSIDE, ()),
+    _water("air_to_solution", OUTSIDE, WA, (TA, POOL_ENTHALPY)),
+    _water("evaporation", WS, PV, (TS, -POOL_ENTHALPY)),
+    _water("glazing_condensation", PV, MG, (TG, POOL_ENTHALPY)),
+    _water("condensation", PV, MC, (TC, POOL_ENTHALPY)),
+    _water("leak", PV, OUTSIDE),
+    _water("solution_water", WA, WS),
+    _water("glazing_drained", MG, OUTSIDE),
+    _water("collected", MC, OUTSIDE),
+    _heat("sun_absorber", OUTSIDE, TS),
+    _heat("sun_glazing", OUTSIDE, TG),
+    _heat("supplied_heat", OUTSIDE, TS),
+    _heat("still_radiation", TS, TG),
+    _heat("still_convection", TS, TG),
+    _heat("condenser_air", TS, TC),
+    _heat("solution_heat", TS, TA),
+    _heat("glazing_longwave", TG, OUTSIDE),
+    _heat("glazing_convection", TG, OUTSIDE),
+    _heat("condenser_convection", TC, OUTSIDE),
+    _heat("edge_loss", TS, OUTSIDE),
+    _heat("leak_heat", TS, OUTSIDE),
+    _heat("absorber_convection", TA, OUTSIDE),
+    _heat("absorber_longwave", TA, OUTSIDE),
+    _heat("tank_loss", TA, OUTSIDE),
+    _heat("air_vapour_to_solution", OUTSIDE, TA),
+    _heat("pump_heat", OUTSIDE, TA),
+    _heat("glazing_drained_heat", TG, OUTSIDE),
+    _heat("collected_heat", TC, OUTSIDE),
+    _heat("fan_work", OUTSIDE, OUTSIDE),
 )
-N_FLOWS: Final = len(FLOWS)
 
 
 class LiquidNumbers(NamedTuple):
@@ -378,16 +382,50 @@ def solution_potential(row, w, T, guess):
     return potential_at_loading(row, held, T, A)
 
 
+@gives_slopes("w", "T", rounds=12)
 @njit(cache=True)
-def _liquid_side(row, A, T, p, linear, root, n):
+def potential_of(row, w, T):
+    """Return the potential [J/mol] of a solution of loading w [kg/kg] at T [K], and its slopes in w and T.
+
+    q(A, T) = w gives dA = (dw - q_T dT)/q_A; a loading that is held at its least no longer moves it.
+    """
+    A = solution_potential(row, w, T, FIRST_GUESS)
+    _, q_A, q_T, _, _ = sorbed_state(row, A, T)
+    return A, 1.0 / q_A if w > LEAST_LOADING else 0.0, -q_T / q_A
+
+
+@gives_slopes("A", "T")
+@njit(cache=True)
+def excess_enthalpy(row, A, T):
+    """Return the enthalpy of the water over liquid [J/kg of salt], and its slopes in A [J/mol] and T [K]."""
+    _, q_A, q_T, e, e_T = sorbed_state(row, A, T)
+    return e, -(A * q_A + T * q_T) / WATER_MOLAR_MASS, e_T
+
+
+@gives_slopes("A", "T")
+@njit(cache=True)
+def held_by_potential(row, A, T):
+    """Return the slope of the loading in the potential [kg mol/(kg J)], and its slopes in A and T.
+
+    Those are differences: forms give no curvature.
+    """
+    steep = sorbed_state(row, A, T)[1]
+    by_A = sorbed_state(row, A + CURVED_OVER, T)[1] - sorbed_state(row, A - CURVED_OVER, T)[1]
+    by_T = sorbed_state(row, A, T + WARMED_BY)[1] - sorbed_state(row, A, T - WARMED_BY)[1]
+    return steep, by_A / (2.0 * CURVED_OVER), by_T / (2.0 * WARMED_BY)
+
+
+@written_out
+@njit(cache=True)
+def liquid_side(row, A, T, p, linear, root, n):
     """Return what the solution's own film lets through, as a coefficient in the gas [m/s]."""
-    _, q_A, _, _, _ = sorbed_state(row, A, T)
     D = uptake_rate(row, T) * n.diffusion_scale
     k = linear * D + root * math.sqrt(D)
-    held_by_pascal = -q_A * GAS_CONSTANT * T / p
+    held_by_pascal = -held_by_potential(row, A, T)[0] * GAS_CONSTANT * T / p
     return k * n.salt_density * held_by_pascal * WATER_GAS_CONSTANT * T
 
 
+@written_out
 @njit(cache=True)
 def crystal_share(w, T, n):
     """Return the share of evaporation that crystals leave [1]: 0 at the line, 1 a margin above it."""
@@ -396,18 +434,29 @@ def crystal_share(w, T, n):
     return smooth_step((w / line - 1.0) / n.crystal_margin)[0]
 
 
-@njit(cache=True)
-def _absorber(T, w, A, air, n, row, active, phi):
-    """Fill the flows between absorber and outdoor air; T, w, A of the solution in tank and absorber."""
-    T_a = air[0]
-    p_a = air[1]
-    p = math.exp(log_saturation_pressure(T)[0] - A / (GAS_CONSTANT * T))
-    heat_content = air[2] / (DRY_AIR_GAS_CONSTANT * T_a) * DRY_AIR_SPECIFIC_HEAT  # J/(m3 K)
-    liquid = _liquid_side(row, A, T, p, n.absorber_linear, n.absorber_root, n)
+def liquid_desiccant(T_g, T_s, T_a, T_c, w_s, w_a, m_g, m_c, p_v, air, mode, n, row):
+    """Each flow of the device under its own name; docs/theory/liquid_desiccant.md has the same equations.
+
+    T_g, T_s, T_a, T_c: glazing, still, absorber with tank, condenser [K]; w_s, w_a: loadings of still and tank
+    [kg/kg]; m_g, m_c: water on glazing and condenser [kg/m2]; p_v: vapour in the gap [Pa]; air: as for the
+    passive box; mode: 1 absorbing, 0 releasing.
+    """
+    T_o = air[0]
+    p_o = air[1]
+    pressure = air[2]
+    night = 1.0 if mode == 1 else 0.0
+    active = 1.0 if mode == 1 else n.by_day
+    A_s = potential_of(row, w_s, T_s)[0]
+    A_a = potential_of(row, w_a, T_a)[0]
+    forced = n.wind_constant + n.wind_slope * air[3]
+    outdoor_heat = pressure / (DRY_AIR_GAS_CONSTANT * T_o) * DRY_AIR_SPECIFIC_HEAT  # J/(m3 K)
+
+    # Absorber and outdoor air: the air's film and the solution's in series
+    p = math.exp(log_saturation_pressure(T_a)[0] - A_a / (GAS_CONSTANT * T_a))
+    liquid = liquid_side(row, A_a, T_a, p, n.absorber_linear, n.absorber_root, n)
     if n.tray > 0.0:
-        forced = n.wind_constant + n.wind_slope * air[3]
-        h, _ = surface_coefficient(forced, T, T_a, n.tray_hot, n.tray_cold)
-        gas = h / (heat_content * LEWIS_FACTOR)
+        h = surface_coefficient(forced, T_a, T_o, n.tray_hot, n.tray_cold)[0]
+        gas = h / (outdoor_heat * LEWIS_FACTOR)
         mass = n.absorber_area / (1.0 / gas + 1.0 / liquid)
         heat = n.absorber_area * h
     else:
@@ -416,155 +465,81 @@ def _absorber(T, w, A, air, n, row, active, phi):
         gas = (n.gas_still * n.gas_still * n.gas_still + moving * moving * moving) ** (1.0 / 3.0)
         through = speed * n.absorber_face
         mass = passing_air(n.absorber_area / (1.0 / gas + 1.0 / liquid), through)
-        heat = heat_content * passing_air(n.absorber_area * gas * LEWIS_FACTOR, through)
-    T_m = 0.5 * (T + T_a)
-    inward, _, _ = stefan_flow(mass, T_m, p_a, p, air[2])
-    side = smooth_step(0.5 + 0.5 * (p_a - p) / DEW_BAND)[0]
-    room = 1.0 - smooth_step((w / n.full_loading - 1.0 + FULL_BAND) / FULL_BAND)[0]
-    inward *= active * (side * room + (1.0 - side) * crystal_share(w, T, n))
-    phi[0] = inward
-    phi[20] = active * heat * (T - T_a)
-    lost, _ = longwave_loss(n.absorber_emissivity, T, T_a, air[4], 1.0)
-    phi[21] = active * n.absorber_sky_area * lost
-    phi[22] = n.tank_loss * (T - T_a)
-    phi[23] = inward * VAPOUR_SPECIFIC_HEAT * (T_m - POOL_TEMPERATURE)
+        heat = outdoor_heat * passing_air(n.absorber_area * gas * LEWIS_FACTOR, through)
+    T_m = 0.5 * (T_a + T_o)
+    side = smooth_step(0.5 + 0.5 * (p_o - p) / DEW_BAND)[0]
+    room = 1.0 - smooth_step((w_a / n.full_loading - 1.0 + FULL_BAND) / FULL_BAND)[0]
+    inward = stefan_flow(mass, T_m, p_o, p, pressure)
+    air_to_solution = inward * (active * (side * room + (1.0 - side) * crystal_share(w_a, T_a, n)))
+    absorber_convection = active * heat * (T_a - T_o)
+    lost = longwave_loss(n.absorber_emissivity, T_a, T_o, air[4], 1.0)[0]
+    absorber_longwave = active * n.absorber_sky_area * lost
+    tank_loss = n.tank_loss * (T_a - T_o)
+    air_vapour_to_solution = air_to_solution * VAPOUR_SPECIFIC_HEAT * (T_m - POOL_TEMPERATURE)
 
-
-@njit(cache=True)
-def _still(y, A, air, n, row, phi):
-    """Fill the flows from the solution in the still to glass and condenser."""
-    T_s = y[TS]
-    T_g = y[TG]
-    T_c = y[TC]
-    p_v = y[PV]
-    pressure = air[2]
-    p = math.exp(log_saturation_pressure(T_s)[0] - A / (GAS_CONSTANT * T_s))
+    # From the solution in the still to glass and condenser
+    p = math.exp(log_saturation_pressure(T_s)[0] - A_s / (GAS_CONSTANT * T_s))
     beyond = 2.0 * p_v - p
-    nu, _, _, _, _ = gap_nusselt_at(T_s, T_g, p, beyond, pressure, n.gap, n.inclination, n.cosine, n.damping)
+    nu = gap_nusselt_at(T_s, T_g, p, beyond, pressure, n.gap, n.inclination, n.cosine, n.damping)[0]
     T_f = 0.5 * (T_s + T_g)
     h = nu * air_conductivity(T_f)[0] / n.gap
     half = 2.0 * nu * vapour_diffusivity(T_f, pressure)[0] / n.gap
-    liquid = _liquid_side(row, A, T_s, p, n.still_linear, n.still_root, n)
+    liquid = liquid_side(row, A_s, T_s, p, n.still_linear, n.still_root, n)
     way = 1.0 / (1.0 / half + 1.0 / liquid + n.membrane)
-    out, _, _ = stefan_flow(way, T_f, p, p_v, pressure)
     side = smooth_step(0.5 + 0.5 * (p - p_v) / DEW_BAND)[0]
-    phi[1] = out * (1.0 - side + side * crystal_share(y[WS], T_s, n))
-    film_g, _ = film_pressure(T_g)
-    on_glass, _, _ = stefan_flow(half, T_f, p_v, film_g, pressure)
-    share, _, _ = working_share(p_v - film_g, y[MG])
-    on_glass *= share
-    phi[2] = on_glass
+    evaporation = stefan_flow(way, T_f, p, p_v, pressure)
+    evaporation *= 1.0 - side + side * crystal_share(w_s, T_s, n)
+    film_g = film_pressure(T_g)[0]
+    glazing_condensation = stefan_flow(half, T_f, p_v, film_g, pressure)
+    glazing_condensation *= working_share(p_v - film_g, m_g)[0]
     T_m = 0.5 * (T_s + T_c)
-    film_c, _ = film_pressure(T_c)
-    on_metal, _, _ = stefan_flow(n.condenser_flow, T_m, p_v, film_c, pressure)
-    share, _, _ = working_share(p_v - film_c, y[MC])
-    on_metal *= share
-    phi[3] = on_metal
-    phi[11], _, _ = radiation_between(n.still_emissivity, T_s, T_g)
-    beta, _ = vapour_heat_factor(on_glass * VAPOUR_SPECIFIC_HEAT / h)
-    phi[12] = h * beta * (T_s - T_g) + on_glass * VAPOUR_SPECIFIC_HEAT * (T_f - POOL_TEMPERATURE)
-    heat_content = pressure / (DRY_AIR_GAS_CONSTANT * T_m) * DRY_AIR_SPECIFIC_HEAT
-    phi[13] = n.condenser_warmed * heat_content * (T_s - T_c)
-    phi[13] += on_metal * VAPOUR_SPECIFIC_HEAT * (T_m - POOL_TEMPERATURE)
+    film_c = film_pressure(T_c)[0]
+    condensation = stefan_flow(n.condenser_flow, T_m, p_v, film_c, pressure)
+    condensation *= working_share(p_v - film_c, m_c)[0]
+    still_radiation = radiation_between(n.still_emissivity, T_s, T_g)[0]
+    stretched = vapour_heat_factor(glazing_condensation * VAPOUR_SPECIFIC_HEAT / h)[0]
+    still_convection = h * stretched * (T_s - T_g)
+    still_convection += glazing_condensation * VAPOUR_SPECIFIC_HEAT * (T_f - POOL_TEMPERATURE)
+    loop_heat = pressure / (DRY_AIR_GAS_CONSTANT * T_m) * DRY_AIR_SPECIFIC_HEAT
+    condenser_air = n.condenser_warmed * loop_heat * (T_s - T_c)
+    condenser_air += condensation * VAPOUR_SPECIFIC_HEAT * (T_m - POOL_TEMPERATURE)
+
+    # What circulates between tank and still: water, and heat less what the exchanger hands back
+    if not (mode == 1 or n.circulation == 0.0):
+        theta_s = T_s - FREEZING_POINT
+        theta_a = T_a - FREEZING_POINT
+        per_s = n.salt_heat + w_s * LIQUID_SPECIFIC_HEAT
+        per_a = n.salt_heat + w_a * LIQUID_SPECIFIC_HEAT
+        e_s = excess_enthalpy(row, A_s, T_s)[0]
+        e_a = excess_enthalpy(row, A_a, T_a)[0]
+        handed = n.exchanger * min(per_s, per_a) * (theta_s - theta_a)
+        solution_water = n.circulation * (w_a - w_s)
+        solution_heat = n.circulation * (per_s * theta_s + e_s - per_a * theta_a - e_a - handed)
+
+    # Still, glass and condenser to the outside
+    leak = n.leak * n.gap_capacity * (p_v - p_o)
+    glazing_drained = drained(m_g, n.glazing_holdup, T_g)[0]
+    collected = drained(m_c, n.condenser_holdup, T_c)[0]
+    sun_absorber = air[5] * (1.0 - n.wet_loss * wetted_share(m_g)[0])
+    sun_glazing = air[6]
+    supplied_heat = (1.0 - night) * n.heat_conductance * (n.heat_temperature - T_s)
+    glazing_longwave = longwave_loss(n.glazing_emissivity, T_g, T_o, air[4], n.glazing_sky_view)[0]
+    h_g = surface_coefficient(forced, T_g, T_o, n.glazing_hot, n.glazing_cold)[0]
+    glazing_convection = h_g * (T_g - T_o)
+    h_c = surface_coefficient(forced, T_c, T_o, n.condenser_hot, n.condenser_cold)[0]
+    condenser_convection = n.condenser_outer * h_c * (T_c - T_o)
+    edge_loss = n.edge_loss * (T_s - T_o)
+    leak_heat = n.leak * n.gap_volume * outdoor_heat * (0.5 * (T_s + T_g) - T_o)
+    pump_heat = night * n.pump_night + (1.0 - night) * n.pump_day
+    glazing_drained_heat = glazing_drained * LIQUID_SPECIFIC_HEAT * (T_g - FREEZING_POINT)
+    collected_heat = collected * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
+    fan_work = night * n.fan_night + (1.0 - night) * n.fan_day
 
 
-@njit(cache=True)
-def _between(y, A_s, A_a, mode, n, row, phi):
-    """Fill what circulates between tank and still: water, and heat less what the exchanger hands back."""
-    if mode == 1 or n.circulation == 0.0:
-        phi[5] = 0.0
-        phi[14] = 0.0
-        return
-    theta_s = y[TS] - FREEZING_POINT
-    theta_a = y[TA] - FREEZING_POINT
-    per_s = n.salt_heat + y[WS] * LIQUID_SPECIFIC_HEAT
-    per_a = n.salt_heat + y[WA] * LIQUID_SPECIFIC_HEAT
-    e_s = sorbed_state(row, A_s, y[TS])[3]
-    e_a = sorbed_state(row, A_a, y[TA])[3]
-    handed = n.exchanger * min(per_s, per_a) * (theta_s - theta_a)
-    phi[5] = n.circulation * (y[WA] - y[WS])
-    phi[14] = n.circulation * (per_s * theta_s + e_s - per_a * theta_a - e_a - handed)
-
-
-@njit(cache=True)
-def _around(y, air, mode, n, phi):
-    """Fill the flows of still, glass and condenser to the outside."""
-    night = 1.0 if mode == 1 else 0.0
-    T_s = y[TS]
-    T_g = y[TG]
-    T_c = y[TC]
-    T_a = air[0]
-    forced = n.wind_constant + n.wind_slope * air[3]
-    phi[4] = n.leak * n.gap_capacity * (y[PV] - air[1])
-    out_g, _, _ = drained(y[MG], n.glazing_holdup, T_g)
-    out_c, _, _ = drained(y[MC], n.condenser_holdup, T_c)
-    phi[6] = out_g
-    phi[7] = out_c
-    wet, _ = wetted_share(y[MG])
-    phi[8] = air[5] * (1.0 - n.wet_loss * wet)
-    phi[9] = air[6]
-    phi[10] = (1.0 - night) * n.heat_conductance * (n.heat_temperature - T_s)
-    phi[15], _ = longwave_loss(n.glazing_emissivity, T_g, T_a, air[4], n.glazing_sky_view)
-    h, _ = surface_coefficient(forced, T_g, T_a, n.glazing_hot, n.glazing_cold)
-    phi[16] = h * (T_g - T_a)
-    h, _ = surface_coefficient(forced, T_c, T_a, n.condenser_hot, n.condenser_cold)
-    phi[17] = n.condenser_outer * h * (T_c - T_a)
-    phi[18] = n.edge_loss * (T_s - T_a)
-    heat_content = air[2] / (DRY_AIR_GAS_CONSTANT * T_a) * DRY_AIR_SPECIFIC_HEAT
-    phi[19] = n.leak * n.gap_volume * heat_content * (0.5 * (T_s + T_g) - T_a)
-    phi[24] = night * n.pump_night + (1.0 - night) * n.pump_day
-    phi[25] = out_g * LIQUID_SPECIFIC_HEAT * (T_g - FREEZING_POINT)
-    phi[26] = out_c * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
-    phi[27] = night * n.fan_night + (1.0 - night) * n.fan_day
-
-
-SHIFTS: Final = np.array([1e-7 * unknown.size for unknown in UNKNOWNS])
-
-
-@njit(cache=True)
-def _moved(i, y, A_s, A_a, air, mode, n, row, phi):
-    """Fill the flows that depend on unknown i; A_s, A_a: potentials close to still's and tank's [J/mol]."""
-    if i in (TA, WA):
-        A_a = solution_potential(row, y[WA], y[TA], A_a)
-        active = 1.0 if mode == 1 else n.by_day
-        _absorber(y[TA], y[WA], A_a, air, n, row, active, phi)
-    else:
-        if i in (TS, WS):
-            A_s = solution_potential(row, y[WS], y[TS], A_s)
-        if (i != TC and i != MC) or n.condenser_flow > 0.0:
-            _still(y, A_s, air, n, row, phi)
-        _around(y, air, mode, n, phi)
-    _between(y, A_s, A_a, mode, n, row, phi)
-
-
-@njit(cache=True, error_model="numpy")
-def flows(y, air, mode, numbers, row, want, phi, slopes):
-    """Fill phi with the flows, and where wanted slopes[flow, unknown] with central differences.
-
-    An unknown of tank and absorber moves no flow of the still and the other way round, but for what
-    circulates: slopes that a flow does not use hold nothing of meaning.
-    """
-    A_s = solution_potential(row, y[WS], y[TS], FIRST_GUESS)
-    A_a = solution_potential(row, y[WA], y[TA], FIRST_GUESS)
-    active = 1.0 if mode == 1 else numbers.by_day
-    _absorber(y[TA], y[WA], A_a, air, numbers, row, active, phi)
-    _still(y, A_s, air, numbers, row, phi)
-    _around(y, air, mode, numbers, phi)
-    _between(y, A_s, A_a, mode, numbers, row, phi)
-    if want:
-        up = np.zeros(N_FLOWS)
-        down = np.zeros(N_FLOWS)
-        for i in range(9):
-            kept = y[i]
-            y[i] = kept + SHIFTS[i]
-            step = y[i]
-            _moved(i, y, A_s, A_a, air, mode, numbers, row, up)
-            y[i] = kept - SHIFTS[i]
-            step -= y[i]
-            _moved(i, y, A_s, A_a, air, mode, numbers, row, down)
-            y[i] = kept
-            for f in range(N_FLOWS):
-                slopes[f, i] = (up[f] - down[f]) / step
+SYMBOLS: Final = {
+    "T_g": TG, "T_s": TS, "T_a": TA, "T_c": TC, "w_s": WS, "w_a": WA, "m_g": MG, "m_c": MC, "p_v": PV
+}  # fmt: skip
+KERNEL: Final = flow_kernel(liquid_desiccant, SYMBOLS, [flow.name for flow in FLOWS], "liquid_desiccant")
 
 
 @njit(cache=True)
@@ -646,8 +621,8 @@ def error_scales(y, n, row, scales):
 LIQUID_DESICCANT = Kind(
     name="liquid_desiccant",
     unknowns=UNKNOWNS,
-    flows=FLOWS,
-    fill_flows=flows,
+    flows=with_uses(FLOWS, KERNEL),
+    fill_flows=KERNEL.fill,
     fill_stocks=stocks,
     recover=unknowns,
     opening_drive=opening_drive,
