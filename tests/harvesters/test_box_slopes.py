@@ -1,4 +1,4 @@
-"""The compiled box's hand-written slopes against central differences, and its table of flows."""
+"""The box's printed slopes against central differences, and its table of flows."""
 
 import numpy as np
 import pytest
@@ -7,9 +7,10 @@ from hypothesis import strategies as st
 
 from box_cases import OPTIONS, box, flows_at, numbers_of, random_states
 from welkinwell.harvesters.passive_box.audit import boundary
-from welkinwell.harvesters.passive_box.flows import FLOWS, PASSIVE_BOX, POOL_ENTHALPY, UNKNOWNS
+from welkinwell.harvesters.passive_box.flows import PASSIVE_BOX, POOL_ENTHALPY, UNKNOWNS
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
 
+FLOWS = PASSIVE_BOX.flows
 USES = np.zeros((37, 9), dtype=bool)
 for number, flow in enumerate(FLOWS):
     USES[number, list(flow.uses)] = True

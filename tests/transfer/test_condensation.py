@@ -8,11 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from welkinwell.constants import LATENT_HEAT_AT_FREEZING, VAPOUR_SPECIFIC_HEAT, WATER_GAS_CONSTANT
+from welkinwell.kernels.kernel import with_slopes
 from welkinwell.moist_air.liquid_water import liquid_conductivity, liquid_density, liquid_viscosity
 from welkinwell.moist_air.saturation import latent_heat, saturation_pressure
 from welkinwell.transfer import condensation as con
 
 STEADY = settings(deadline=None, derandomize=True, max_examples=200)
+STEFAN = with_slopes(
+    con.stefan_flow, ("coefficient", "temperature", "pressure_from", "pressure_to"), "tests_stefan_flow"
+)
 ANY = st.floats(allow_nan=False, allow_infinity=False)
 
 
@@ -20,26 +24,24 @@ ANY = st.floats(allow_nan=False, allow_infinity=False)
 @given(st.floats(-0.5, 1.5), st.floats(-0.5, 1.5))
 def test_partials_of_stefan_flow_against_differences(x1, x2):
     p, h = 9e4, 0.1
-    value, by_from, by_to = con.stefan_flow(2e-3, 320.0, x1 * p, x2 * p, p)
-    up, down = (
-        con.stefan_flow(2e-3, 320.0, x1 * p + h, x2 * p, p)[0],
-        con.stefan_flow(2e-3, 320.0, x1 * p - h, x2 * p, p)[0],
-    )
-    assert by_from == pytest.approx((up - down) / (2 * h), rel=1e-4)
-    up, down = (
-        con.stefan_flow(2e-3, 320.0, x1 * p, x2 * p + h, p)[0],
-        con.stefan_flow(2e-3, 320.0, x1 * p, x2 * p - h, p)[0],
-    )
-    assert by_to == pytest.approx((up - down) / (2 * h), rel=1e-4)
-    assert by_from > 0.0 > by_to
-    back = con.stefan_flow(2e-3, 320.0, x2 * p, x1 * p, p)[0]
-    assert back == pytest.approx(-value, rel=1e-12, abs=1e-18)
+    given = (2e-3, 320.0, x1 * p, x2 * p, p)
+    found = STEFAN.run(*given)
+    for argument, step in ((0, 1e-8), (1, 1e-3), (2, h), (3, h)):
+        up, down = (
+            con.stefan_flow(*(value + sign * step * (i == argument) for i, value in enumerate(given)))
+            for sign in (1.0, -1.0)
+        )
+        slope = found[STEFAN.places[0][argument]]
+        assert slope == pytest.approx((up - down) / (2 * step), rel=1e-4, abs=1e-12)
+    assert found[STEFAN.places[0][2]] > 0.0 > found[STEFAN.places[0][3]]
+    back = con.stefan_flow(2e-3, 320.0, x2 * p, x1 * p, p)
+    assert back == pytest.approx(-found[0], rel=1e-12, abs=1e-18)
 
 
 def test_stefan_flow_solves_the_diffusion_equation():
     """Total molar flow N obeys N (1 - x) = -c D dx/dz with x fixed at both ends; integrate it."""
     x1, x2, d, gap, p, t = 0.6, 0.1, 3e-5, 0.05, 1e5, 330.0
-    flow = con.stefan_flow(d / gap, t, x1 * p, x2 * p, p)[0]
+    flow = con.stefan_flow(d / gap, t, x1 * p, x2 * p, p)
     slope = -flow * WATER_GAS_CONSTANT * t / (p * d)
     x, steps = x1, 20000
     for _ in range(steps):  # midpoint rule
@@ -49,15 +51,16 @@ def test_stefan_flow_solves_the_diffusion_equation():
 
 
 def test_stefan_flow_at_low_vapour_is_plain_diffusion():
-    flow = con.stefan_flow(1e-3, 300.0, 40.0, 20.0, 1e5)[0]
+    flow = con.stefan_flow(1e-3, 300.0, 40.0, 20.0, 1e5)
     assert flow == pytest.approx(1e-3 * 20.0 / (WATER_GAS_CONSTANT * 300.0), rel=1e-3)
 
 
 def test_stefan_flow_has_no_corner_at_nine_tenths():
     p = 1e5
-    below = con.stefan_flow(1e-3, 300.0, 0.9 * p - 1e-3, 0.0, p)
-    above = con.stefan_flow(1e-3, 300.0, 0.9 * p + 1e-3, 0.0, p)
-    assert below[1] == pytest.approx(above[1], rel=1e-6)
+    below = STEFAN.run(1e-3, 300.0, 0.9 * p - 1e-3, 0.0, p)
+    above = STEFAN.run(1e-3, 300.0, 0.9 * p + 1e-3, 0.0, p)
+    by_from = STEFAN.places[0][2]
+    assert below[by_from] == pytest.approx(above[by_from], rel=1e-6)
 
 
 def test_lewis_analogy():
@@ -70,7 +73,7 @@ def test_night_limit_of_a_flat_bed(wind, uptake):
     # worked example, computed apart: 10 h at 20 °C, air 40 %, surface 20 %, one side, kg/m2
     mass = con.lewis_mass_coefficient(2.8 + 3.0 * wind, 293.15, 101325.0)
     air, surface = (rh * saturation_pressure(293.15) for rh in (0.4, 0.2))
-    taken = con.stefan_flow(mass, 293.15, air, surface, 101325.0)[0] * 36000.0
+    taken = con.stefan_flow(mass, 293.15, air, surface, 101325.0) * 36000.0
     assert taken == pytest.approx(uptake, rel=0.05)
 
 
@@ -155,7 +158,7 @@ def test_film_is_that_of_ht():
 @given(st.tuples(*[ANY] * 5))
 def test_never_nan(arguments):
     small = [max(-1e12, min(1e12, x)) for x in arguments]
-    assert all(math.isfinite(x) for x in con.stefan_flow(*small))
+    assert math.isfinite(con.stefan_flow(*small))
     assert all(math.isfinite(x) for x in con.vapour_heat_factor(small[0]))
     assert math.isfinite(con.lewis_mass_coefficient(*small[:3]))
     assert math.isfinite(con.film_condensation(*small[:4]))

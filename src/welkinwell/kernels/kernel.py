@@ -16,7 +16,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from numba import config
+import numba
 
 from welkinwell import compile_cache
 from welkinwell.compiled import njit
@@ -89,7 +89,7 @@ def flow_kernel(
     place = _kept(printed, name)
     space = _compiled(printed, place, module.space, name)
     fill = space[f"fill_{name}"]
-    if config.DISABLE_JIT:
+    if numba.config.DISABLE_JIT:  # type: ignore[attr-defined]
         fill = _as_written(flows, unknowns, order, space[f"slopes_{name}"])
     return FlowKernel(fill, uses, printed, place)
 

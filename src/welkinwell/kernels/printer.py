@@ -297,8 +297,10 @@ class Printer:
                 each = [self.partials(argument, line, pad) for argument in arguments]
                 texts = [text for text, _ in each]
                 rule = ELEMENTARY[name]
-                slopes = [_times(by, slope(*texts)) for (_, by), slope in zip(each, rule.slopes, strict=True)]
-                return f"{rule.printed}({', '.join(texts)})", _summed(*slopes)
+                by_argument = [
+                    _times(by, slope(*texts)) for (_, by), slope in zip(each, rule.slopes, strict=True)
+                ]
+                return f"{rule.printed}({', '.join(texts)})", _summed(*by_argument)
             case Choice(test, yes, no):
                 condition = self.condition(test, line)
                 (a, by_a), (b, by_b) = self.partials(yes, line, pad), self.partials(no, line, pad)
@@ -357,7 +359,7 @@ class Printer:
                 raise self.refuse(f"{call.name} returns {printed.values} values, {count} are taken", line)
             if place is None and names is None and printed.values != 1:
                 raise self.refuse(f"{call.name} returns {printed.values} values: take one, [0] say", line)
-            known = printed.places if names is not None else [printed.places[place or 0]]
+            known = list(printed.places) if names is not None else [printed.places[place or 0]]
         else:
             known = []
         several = names is not None or (active and self.slopes)

@@ -238,14 +238,14 @@ class _Reader:
             case ast.BinOp(left=left, op=op, right=right) if type(op) in SYMBOLS:
                 return Operation(SYMBOLS[type(op)], self.expression(left), self.expression(right))
             case ast.IfExp(test=test, body=yes, orelse=no):
-                known = self.constant(test)
-                if known is not None:
-                    return self.expression(yes if known else no)
+                decided = self.constant(test)
+                if decided is not None:
+                    return self.expression(yes if decided else no)
                 return Choice(self.condition(test), self.arm(yes), self.arm(no))
-            case ast.Call(func=func) if (name := self.elementary(func)) is not None:
-                if node.keywords or len(node.args) != ELEMENTARY[name].arguments:
-                    raise self.refuse(node, f"{name} takes {ELEMENTARY[name].arguments} argument(s) here")
-                return Elementary(name, tuple(self.expression(part) for part in node.args))
+            case ast.Call(func=func) if (known := self.elementary(func)) is not None:
+                if node.keywords or len(node.args) != ELEMENTARY[known].arguments:
+                    raise self.refuse(node, f"{known} takes {ELEMENTARY[known].arguments} argument(s) here")
+                return Elementary(known, tuple(self.expression(part) for part in node.args))
             case ast.Call():
                 return self.result(node, node, None)
         raise self.refuse(node, f"a flow text has no {type(node).__name__.lower()} in its arithmetic")

@@ -367,7 +367,7 @@ def _captured(given: Mapping[str, Any], humidity: float, material: Sorbent) -> f
     salt = given["brine_salt_share"]
     over = float(material.pressure(brine, (1.0 - salt) / salt))
     outside = humidity * float(saturation_pressure(T))
-    return float(stefan_flow(mass, mean, outside, over, pressure)[0])
+    return float(stefan_flow(mass, mean, outside, over, pressure))
 
 
 def _cooling_coil(experiment: Experiment, given: Mapping[str, Any], _: Sorbent | None, __: int) -> DrawResult:

@@ -437,9 +437,9 @@ def crystal_share(w, T, n):
 def liquid_desiccant(T_g, T_s, T_a, T_c, w_s, w_a, m_g, m_c, p_v, air, mode, n, row):
     """Each flow of the device under its own name; docs/theory/liquid_desiccant.md has the same equations.
 
-    T_g, T_s, T_a, T_c: glazing, still, absorber with tank, condenser [K]; w_s, w_a: loadings of still and tank
-    [kg/kg]; m_g, m_c: water on glazing and condenser [kg/m2]; p_v: vapour in the gap [Pa]; air: as for the
-    passive box; mode: 1 absorbing, 0 releasing.
+    T_g, T_s, T_a, T_c: glazing, still, absorber with tank, condenser [K]; w_s, w_a: loadings of still and
+    tank [kg/kg]; m_g, m_c: water on glazing and condenser [kg/m2]; p_v: vapour in the gap [Pa]; air: as for
+    the passive box; mode: 1 absorbing, 0 releasing.
     """
     T_o = air[0]
     p_o = air[1]

@@ -304,8 +304,8 @@ def two_stage_box(T_g, T_b, T_p, T_c, w, w_p, m_p, m_c, p_s, p_v, p_sp, p_vp, ai
     """Each flow of the box under its own name; docs/theory/two_stage_box.md has the same equations.
 
     T_g, T_b, T_p, T_c: glazing, first bed, plate with the second bed, condenser [K]; w, w_p: loadings
-    [kg/kg]; m_p, m_c: water on plate and condenser [kg/m2]; p_s, p_sp: vapour in the beds' pores; p_v, p_vp: in
-    the two gaps [Pa]; air: as for the passive box; mode: 1 open, 0 closed.
+    [kg/kg]; m_p, m_c: water on plate and condenser [kg/m2]; p_s, p_sp: vapour in the beds' pores; p_v,
+    p_vp: in the two gaps [Pa]; air: as for the passive box; mode: 1 open, 0 closed.
     """
     T_a = air[0]
     pressure = air[2]
