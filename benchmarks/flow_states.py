@@ -34,10 +34,10 @@ LAYERED: Final = "passive_box, layered"
 RANGES: Final = {"K": (255.0, 375.0), "kg/kg": (0.005, 0.6), "Pa": (50.0, 9000.0), "kg/m2": (0.0, 0.3)}
 
 
-def devices(kind: str) -> list[Prepared]:
+def devices(kind: str, count: int = DEVICES) -> list[Prepared]:
     """Random devices of a kind at the four places in turn."""
     found = []
-    for i in range(DEVICES):
+    for i in range(count):
         rng = np.random.default_rng([SEED, list(KINDS).index(kind.partition(",")[0]), i])
         place = ("coast", "desert", "highland", "tropics")[i % 4]
         climate = read_climate(next(WEATHER.glob(f"{place}*.gz"))).isel(time=slice(0, 48))
