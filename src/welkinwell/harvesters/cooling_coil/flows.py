@@ -16,9 +16,9 @@ from welkinwell.constants import (
     LIQUID_SPECIFIC_HEAT,
 )
 from welkinwell.harvesters.cooling_coil.design import CoolingCoil
-from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown
+from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, with_uses
+from welkinwell.kernels.kernel import flow_kernel
 from welkinwell.moist_air.saturation import dew_point_from_pressure
-from welkinwell.numerics.slopes import with_difference_slopes
 from welkinwell.parts.coil import bypass_factors, coil_exchange, frost_free_share, precooled, ratio_of
 from welkinwell.parts.fan import REFERENCE_DENSITY, fan_power, pressure_drop
 from welkinwell.parts.film import (
@@ -32,7 +32,8 @@ from welkinwell.parts.film import (
     working_share,
 )
 from welkinwell.parts.heat_pump import REFRIGERANTS, capacity_constant, cooling_cop, swept_capacity
-from welkinwell.parts.thermoelectric import drawn_power, pumped_heat
+from welkinwell.parts.thermoelectric import drawn_power
+from welkinwell.parts.thermoelectric import pumped_heat as module_heat
 
 RATED_VELOCITY: Final = 1.5  # m/s, at which coefficient and pressure drops are stated
 VELOCITY_EXPONENT: Final = 0.5  # of the coefficient with mass velocity (value from memory)
@@ -56,12 +57,11 @@ UNKNOWNS = (
     Unknown("rejection_temperature", "K", 100.0, "heat", 100.0, "heat rejection"),
     Unknown("coil_film", "kg/m2", 2.0, "water", 3.0),
 )
-SLOPE_SIZES: Final = (10.0, 10.0, 10.0, 0.3)
-_ALL = (TE, TC, TK, MC)
+SYMBOLS: Final = {"T_e": TE, "T_c": TC, "T_k": TK, "m_c": MC}
 
 
 def _flow(name: str, unit: str, start: int, end: int) -> Flow:
-    return Flow(name, unit, start, end, _ALL)
+    return Flow(name, unit, start, end)
 
 
 FLOWS = (
@@ -165,13 +165,12 @@ def coil_numbers(design: CoolingCoil, _: Any, site_pressure: float) -> CoilNumbe
     )
 
 
-@njit(cache=True)
-def flow_values(y, air, mode, coil, row, phi):
-    """Fill phi, shape (13,), with the flows at unknowns y, shape (4,), in air, shape (9,), in a mode."""
-    T_e = y[TE]
-    T_c = y[TC]
-    T_k = y[TK]
-    film = y[MC]
+def cooling_coil(T_e, T_c, T_k, m_c, air, mode, coil, row):
+    """Each flow of the coil under its own name; docs/theory/cooling_coil.md has the same equations.
+
+    T_e, T_c, T_k: evaporator, fins, heat rejection [K]; m_c: water on the fins [kg/m2]; air: shape (9,), as in
+    AirRecord; mode: OFF or RUNNING.
+    """
     T_a = air[0]
     p_a = air[1]
     pressure = air[2]
@@ -187,75 +186,66 @@ def flow_values(y, air, mode, coil, row, phi):
     conductance = coil.coefficient * coil.fin_area * mass_velocity**VELOCITY_EXPONENT
     bypass, bypass_vapour = bypass_factors(conductance, flow, ratio)
     inlet = precooled(T_a, dew_point, T_c, bypass, coil.recovery)
-    over_film, _ = film_pressure(T_c)
+    over_film = film_pressure(T_c)[0]
     excess = p_a - over_film
-    on_fins = film / coil.fin_area
+    on_fins = m_c / coil.fin_area
     # a film that a step has taken below zero fills again while it dries, and counts as none in dew
-    share, _, _ = working_share(excess, on_fins if excess < 0.0 else max(on_fins, 0.0))
-    sensible, vapour, vapour_heat, outlet, _ = coil_exchange(
+    film = on_fins if excess < 0.0 else max(on_fins, 0.0)
+    share = working_share(excess, film)[0]
+    air_heat_to_coil, air_to_coil, air_vapour_to_coil, outlet, _ = coil_exchange(
         flow, inlet, ratio, T_c, ratio_of(over_film, pressure), bypass, bypass_vapour, share
     )
-    phi[0] = vapour
-    phi[2] = sensible
-    phi[3] = vapour_heat
-    ran, _, _ = drained(film, coil.holdup, T_c)
-    phi[1] = ran
-    phi[4] = ran * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
-    phi[5] = coil.refrigerant_conductance * (T_c - T_e)
+    collected = drained(m_c, coil.holdup, T_c)[0]
+    collected_heat = collected * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
+    coil_to_evaporator = coil.refrigerant_conductance * (T_c - T_e)
 
     # What pumps heat from cold to hot: the mean of a pressure switch that comes and goes within seconds
-    beyond, _ = smooth_step((T_k - coil.highest) / SWITCH_SPAN)
-    duty = 1.0 - beyond
+    duty = 1.0 - smooth_step((T_k - coil.highest) / SWITCH_SPAN)[0]
     if coil.compresses > 0.0:
-        pumped = 0.0
-        power = 0.0
         if running:
-            pumped = (
+            pumped_heat = (
                 duty
                 * coil.capacity
                 * swept_capacity(
                     T_e, T_k, coil.pressure_slope, coil.latent, coil.vapour_slope, coil.liquid_slope
                 )
             )
-            power = pumped / cooling_cop(T_e, T_k, coil.second_law)
+            cooling_power = pumped_heat / cooling_cop(T_e, T_k, coil.second_law)
     else:
         current = duty * coil.current if running else 0.0
-        pumped = pumped_heat(current, T_e, T_k, coil.merit, coil.conductance)
-        power = drawn_power(current, T_e, T_k, coil.merit, coil.conductance)
-    phi[6] = pumped
-    phi[7] = power
+        pumped_heat = module_heat(current, T_e, T_k, coil.merit, coil.conductance)
+        cooling_power = drawn_power(current, T_e, T_k, coil.merit, coil.conductance)
 
     # Where it goes
     if running:
         takes = coil.condenser_ratio * flow * DRY_AIR_SPECIFIC_HEAT
         met = T_a if coil.own_air > 0.0 else outlet + (T_a - inlet)
-        phi[8] = takes * (1.0 - math.exp(-coil.condenser_conductance / takes)) * (T_k - met)
+        rejected_heat = takes * (1.0 - math.exp(-coil.condenser_conductance / takes)) * (T_k - met)
     else:
-        phi[8] = STILL_SHARE * coil.condenser_conductance * (T_k - T_a)
+        rejected_heat = STILL_SHARE * coil.condenser_conductance * (T_k - T_a)
 
     # Frost is melted between two runs, while there is reason to run again
-    ice, _, _ = ice_share(T_c)
-    frost = max(film, 0.0) * ice
-    phi[9] = 0.0
+    frost = max(m_c, 0.0) * ice_share(T_c)[0]
     if not running and coil.defrosts > 0.0:
-        wanted, _ = smooth_step((dew_point - coil.run_above + HYSTERESIS) / HYSTERESIS)
-        left, _ = smooth_step(frost / (THAWED * coil.frost_limit))
-        phi[9] = coil.defrost_power * wanted * left
+        wanted = smooth_step((dew_point - coil.run_above + HYSTERESIS) / HYSTERESIS)[0]
+        left = smooth_step(frost / (THAWED * coil.frost_limit))[0]
+        defrost_heat = coil.defrost_power * wanted * left
 
-    phi[10] = 0.0
-    phi[11] = 0.0
     if running:
-        wet, _ = wetted_share(max(on_fins, 0.0))
+        wet = wetted_share(max(on_fins, 0.0))[0]
         free = frost_free_share(frost / coil.fin_area, coil.fin_gap)
         through = coil.coil_drop * (1.0 + coil.wet_drop * wet) / (free * free * free) + coil.other_drop
         drop = pressure_drop(speed, RATED_VELOCITY, through, DROP_EXPONENT, density)
         behind = pressure_drop(1.0, 1.0, coil.condenser_drop, DROP_EXPONENT, density)
         if coil.own_air > 0.0:
-            phi[11] = fan_power(coil.condenser_ratio * speed, behind, coil.fan_efficiency)
+            condenser_fan_power = fan_power(coil.condenser_ratio * speed, behind, coil.fan_efficiency)
         else:
             drop += behind
-        phi[10] = fan_power(speed, drop, coil.fan_efficiency)
-    phi[12] = coil.control_power
+        coil_fan_power = fan_power(speed, drop, coil.fan_efficiency)
+    control_power = coil.control_power
+
+
+KERNEL: Final = flow_kernel(cooling_coil, SYMBOLS, [flow.name for flow in FLOWS], "cooling_coil")
 
 
 @njit(cache=True)
@@ -318,8 +308,8 @@ def error_scales(y, coil, row, scales):
 COOLING_COIL = Kind(
     name="cooling_coil",
     unknowns=UNKNOWNS,
-    flows=FLOWS,
-    fill_flows=with_difference_slopes(flow_values, len(FLOWS), SLOPE_SIZES, both_ways=True),
+    flows=with_uses(FLOWS, KERNEL),
+    fill_flows=KERNEL.fill,
     fill_stocks=stocks,
     recover=unknowns,
     opening_drive=opening_drive,

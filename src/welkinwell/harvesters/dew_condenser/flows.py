@@ -18,7 +18,8 @@ from welkinwell.constants import (
     VAPOUR_SPECIFIC_HEAT,
 )
 from welkinwell.harvesters.dew_condenser.design import DewCondenser
-from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown
+from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, with_uses
+from welkinwell.kernels.kernel import flow_kernel
 from welkinwell.parts.film import drained, film_enthalpy, film_pressure, temperature_with_film, working_share
 from welkinwell.parts.surface import free_convection_constants, longwave_loss, surface_coefficient
 from welkinwell.transfer.condensation import stefan_flow
@@ -38,22 +39,22 @@ UNKNOWNS = (
 
 
 def _water(name: str, start: int, end: int) -> Flow:
-    return Flow(name, "kg/(m2 s)", start, end, (TS, MS))
+    return Flow(name, "kg/(m2 s)", start, end)
 
 
-def _heat(name: str, start: int, end: int, *uses: int) -> Flow:
-    return Flow(name, "W/m2", start, end, uses)
+def _heat(name: str, start: int, end: int) -> Flow:
+    return Flow(name, "W/m2", start, end)
 
 
 FLOWS = (
     _water("dew_on_sheet", OUTSIDE, MS),
     _water("collected", MS, OUTSIDE),
     _heat("sun_on_sheet", OUTSIDE, TS),
-    _heat("sheet_longwave", TS, OUTSIDE, TS),
-    _heat("sheet_convection", TS, OUTSIDE, TS),
-    _heat("back_loss", TS, OUTSIDE, TS),
-    _heat("dew_heat", OUTSIDE, TS, TS, MS),
-    _heat("collected_heat", TS, OUTSIDE, TS, MS),
+    _heat("sheet_longwave", TS, OUTSIDE),
+    _heat("sheet_convection", TS, OUTSIDE),
+    _heat("back_loss", TS, OUTSIDE),
+    _heat("dew_heat", OUTSIDE, TS),
+    _heat("collected_heat", TS, OUTSIDE),
 )
 
 
@@ -90,13 +91,11 @@ def sheet_numbers(design: DewCondenser, _: Any, site_pressure: float) -> SheetNu
     )
 
 
-@njit(cache=True)
-def flows(y, air, mode, sheet, row, want, phi, slopes):
-    """Fill phi, shape (8,), with the flows, and where wanted slopes, shape (8, 2), with their slopes.
+def dew_condenser(T_s, m_s, air, mode, sheet, row):
+    """Each flow of the sheet under its own name; docs/theory/dew_condenser.md has the same equations.
 
-    y: unknowns, shape (2,); air: shape (9,), as in AirRecord; mode: BARE or COVERED.
+    T_s: sheet [K]; m_s: water on it [kg/m2]; air: shape (9,), as in AirRecord; mode: BARE or COVERED.
     """
-    T = y[TS]
     T_a = air[0]
     p_a = air[1]
     pressure = air[2]
@@ -104,50 +103,32 @@ def flows(y, air, mode, sheet, row, want, phi, slopes):
     exchange = sheet.covered
     sky = STEFAN_BOLTZMANN * T_a**4
     view = 1.0
-    phi[2] = 0.0
     if mode == BARE:
         forced += sheet.wind_slope * air[3]
         exchange = 1.0
         sky = air[4]
         view = sheet.sky_view
-        phi[2] = air[5]
-    h, h_T = surface_coefficient(forced, T, T_a, sheet.free_hot, sheet.free_cold)
-    h *= exchange
-    h_T *= exchange
-    phi[3], longwave_T = longwave_loss(sheet.emissivity, T, T_a, sky, view)
+        sun_on_sheet = air[5]
+    h = surface_coefficient(forced, T_s, T_a, sheet.free_hot, sheet.free_cold)[0] * exchange
+    sheet_longwave = longwave_loss(sheet.emissivity, T_s, T_a, sky, view)[0]
     volumetric = pressure / (DRY_AIR_GAS_CONSTANT * T_a) * DRY_AIR_SPECIFIC_HEAT
-    mean = 0.5 * (T + T_a)
-    over_film, over_film_T = film_pressure(T)
-    full, _, full_p = stefan_flow(h / (volumetric * LEWIS_FACTOR), mean, p_a, over_film, pressure)
+    mean = 0.5 * (T_s + T_a)
+    over_film = film_pressure(T_s)[0]
+    full = stefan_flow(h / (volumetric * LEWIS_FACTOR), mean, p_a, over_film, pressure)
     excess = p_a - over_film
     # a film that a step has taken below zero fills again while it dries, and counts as none in dew
-    film = y[MS] if excess < 0.0 else max(y[MS], 0.0)
-    share, share_e, share_m = working_share(excess, film)
-    lift = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (mean - FREEZING_POINT)
-    ran, ran_m, ran_T = drained(y[MS], sheet.holdup, T)
-    theta = LIQUID_SPECIFIC_HEAT * (T - FREEZING_POINT)
-    dew = full * share
-    phi[0] = dew
-    phi[1] = ran
-    phi[4] = h * (T - T_a)
-    phi[5] = sheet.back_loss * (T - T_a)
-    phi[6] = dew * lift
-    phi[7] = ran * theta
-    if want:
-        dew_T = dew * h_T / h if h > 0.0 else 0.0
-        dew_T += (full_p * share - full * share_e) * over_film_T - 0.5 * dew / mean
-        dew_m = full * share_m
-        slopes[0, TS] = dew_T
-        slopes[0, MS] = dew_m
-        slopes[1, TS] = ran_T
-        slopes[1, MS] = ran_m
-        slopes[3, TS] = longwave_T
-        slopes[4, TS] = h + h_T * (T - T_a)
-        slopes[5, TS] = sheet.back_loss
-        slopes[6, TS] = dew_T * lift + 0.5 * dew * VAPOUR_SPECIFIC_HEAT
-        slopes[6, MS] = dew_m * lift
-        slopes[7, TS] = ran_T * theta + ran * LIQUID_SPECIFIC_HEAT
-        slopes[7, MS] = ran_m * theta
+    film = m_s if excess < 0.0 else max(m_s, 0.0)
+    dew_on_sheet = full * working_share(excess, film)[0]
+    collected = drained(m_s, sheet.holdup, T_s)[0]
+    sheet_convection = h * (T_s - T_a)
+    back_loss = sheet.back_loss * (T_s - T_a)
+    dew_heat = dew_on_sheet * (LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (mean - FREEZING_POINT))
+    collected_heat = collected * (LIQUID_SPECIFIC_HEAT * (T_s - FREEZING_POINT))
+
+
+KERNEL: Final = flow_kernel(
+    dew_condenser, {"T_s": TS, "m_s": MS}, [flow.name for flow in FLOWS], "dew_condenser"
+)
 
 
 @njit(cache=True)
@@ -193,8 +174,8 @@ def error_scales(y, sheet, row, scales):
 DEW_CONDENSER = Kind(
     name="dew_condenser",
     unknowns=UNKNOWNS,
-    flows=FLOWS,
-    fill_flows=flows,
+    flows=with_uses(FLOWS, KERNEL),
+    fill_flows=KERNEL.fill,
     fill_stocks=stocks,
     recover=unknowns,
     opening_drive=opening_drive,
