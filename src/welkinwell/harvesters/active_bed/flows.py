@@ -1,7 +1,6 @@
 """The active bed inside the march: its numbers, stocks and flows, compiled.
 
 docs/theory/active_bed.md holds the equations; the row, unknown and flow numbers here are the ones there.
-Slopes come by differences.
 """
 
 from __future__ import annotations
@@ -20,10 +19,11 @@ from welkinwell.constants import (
     VAPOUR_SPECIFIC_HEAT,
 )
 from welkinwell.harvesters.active_bed.design import ActiveBed
-from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, slope_sizes
+from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, with_uses
+from welkinwell.kernels.kernel import flow_kernel
+from welkinwell.kernels.marks import written_out
 from welkinwell.moist_air.saturation import log_saturation_pressure, saturation_pressure_and_slope
 from welkinwell.moist_air.transport import dry_air_conductivity, dry_air_viscosity, vapour_diffusivity
-from welkinwell.numerics.slopes import with_difference_slopes
 from welkinwell.parts.bed import (
     POOL_DENSITY,
     POOL_ENTHALPY,
@@ -33,9 +33,9 @@ from welkinwell.parts.bed import (
     bed_temperature,
     equilibrium_loading,
     humidity_ratio_of,
-    loading_rate,
     taken_share,
 )
+from welkinwell.parts.bed import sorption as sorption_rate
 from welkinwell.parts.fan import fan_power, pressure_drop
 from welkinwell.parts.film import (
     drained,
@@ -76,46 +76,46 @@ UNKNOWNS = (
     Unknown("bed_vapour_pressure", "Pa", 20.0, "water", 2000.0),
     Unknown("loop_vapour_pressure", "Pa", 20.0, "water", 2000.0),
 )
-EVERY: Final = tuple(range(6))
+SYMBOLS: Final = {"T_b": TB, "T_c": TC, "w": W, "m_c": MC, "p_s": PS, "p_l": PL}
 
 
-def _water(name: str, start: int, end: int, uses: tuple[int, ...] = EVERY, warms: int = OUTSIDE) -> Flow:
+def _water(name: str, start: int, end: int, warms: int = OUTSIDE) -> Flow:
     """A flow of water; `warms` names the heat row that gains the pool's enthalpy with it."""
-    return Flow(name, "kg/(m2 s)", start, end, uses, ((warms, POOL_ENTHALPY),) if warms != OUTSIDE else ())
+    return Flow(name, "kg/(m2 s)", start, end, ((warms, POOL_ENTHALPY),) if warms != OUTSIDE else ())
 
 
-def _heat(name: str, start: int, end: int, uses: tuple[int, ...] = EVERY) -> Flow:
-    return Flow(name, "W/m2", start, end, uses)
+def _heat(name: str, start: int, end: int) -> Flow:
+    return Flow(name, "W/m2", start, end)
 
 
 FLOWS = (
-    _water("sorption", PS, W, (TB, W, PS), warms=TB),
-    _water("air_to_bed", OUTSIDE, PS, (PS,)),
+    _water("sorption", PS, W, warms=TB),
+    _water("air_to_bed", OUTSIDE, PS),
     _water("bed_to_loop", PS, PL),
     _water("condensation", PL, MC, warms=TC),
     _water("exhaust", PL, OUTSIDE),
     _water("leak", PL, OUTSIDE),
-    _water("collected", MC, OUTSIDE, (TC, MC)),
-    _heat("heating", OUTSIDE, TB, (TB, TC)),
+    _water("collected", MC, OUTSIDE),
+    _heat("heating", OUTSIDE, TB),
     _heat("bed_convection", TB, OUTSIDE),
-    _heat("air_vapour_to_bed", OUTSIDE, TB, (PS,)),
+    _heat("air_vapour_to_bed", OUTSIDE, TB),
     _heat("loop_heat", TB, TC),
     _heat("exhaust_heat", TC, OUTSIDE),
     _heat("leak_heat_bed", TB, OUTSIDE),
     _heat("leak_heat_condenser", TC, OUTSIDE),
-    _heat("edge_loss", TB, OUTSIDE, (TB,)),
-    _heat("condenser_convection", TC, OUTSIDE, (TB, TC)),
-    _heat("collected_heat", TC, OUTSIDE, (TC, MC)),
-    _heat("source_heat", TC, OUTSIDE, (TB, TC)),
-    _heat("loop_fan_heat", OUTSIDE, TB, (TB, TC)),
+    _heat("edge_loss", TB, OUTSIDE),
+    _heat("condenser_convection", TC, OUTSIDE),
+    _heat("collected_heat", TC, OUTSIDE),
+    _heat("source_heat", TC, OUTSIDE),
+    _heat("loop_fan_heat", OUTSIDE, TB),
     # what the meters count; no stock changes by it
-    _heat("bed_fan_power", OUTSIDE, OUTSIDE, (TB, TC)),
-    _heat("cooling_fan_power", OUTSIDE, OUTSIDE, (TB, TC)),
-    _heat("heater_power", OUTSIDE, OUTSIDE, (TB, TC)),
-    _heat("heating_pump_power", OUTSIDE, OUTSIDE, (TB, TC)),
-    _heat("bed_control_power", OUTSIDE, OUTSIDE, ()),
-    _heat("collector_sun", OUTSIDE, OUTSIDE, ()),
-    _water("bed_to_air", PS, OUTSIDE, (PS,)),
+    _heat("bed_fan_power", OUTSIDE, OUTSIDE),
+    _heat("cooling_fan_power", OUTSIDE, OUTSIDE),
+    _heat("heater_power", OUTSIDE, OUTSIDE),
+    _heat("heating_pump_power", OUTSIDE, OUTSIDE),
+    _heat("bed_control_power", OUTSIDE, OUTSIDE),
+    _heat("collector_sun", OUTSIDE, OUTSIDE),
+    _water("bed_to_air", PS, OUTSIDE),
 )
 
 RESISTANCE, SOLAR, WASTE_HEAT, HEAT_PUMP = range(4)
@@ -261,6 +261,7 @@ def bed_numbers(design: ActiveBed, sorbent: Any, site_pressure: float) -> BedNum
     )
 
 
+@written_out
 @njit(cache=True)
 def heat_supplied(T_b, T_c, T_a, sun, bed):
     """Return heat to the bed, electricity of heater and of pump, heat drawn from the condenser [W/m2].
@@ -287,6 +288,7 @@ def heat_supplied(T_b, T_c, T_a, sun, bed):
     return gain * flowing / (1.0 + loss / bed.heat_conductance), 0.0, bed.pump_power * flowing, 0.0
 
 
+@written_out
 @njit(cache=True)
 def loop_temperatures(T_b, T_c, T_in, by_bed, by_condenser, recovery, open_loop):
     """Return the air's temperatures before and behind the bed, before and behind the condenser [K].
@@ -311,56 +313,51 @@ def loop_temperatures(T_b, T_c, T_in, by_bed, by_condenser, recovery, open_loop)
     return before, behind, behind - recovery * (behind - cold), cold
 
 
-@njit(cache=True)
-def flow_values(y, air, mode, bed, row, phi):
-    """Fill phi, shape (26,), with the flows [kg/(m2 s) and W/m2] at unknowns y, shape (6,).
+def active_bed(T_b, T_c, w, m_c, p_s, p_l, air, mode, bed, row):
+    """Each flow of the bed under its own name; docs/theory/active_bed.md has the same equations.
 
-    air: columns as in AirRecord; mode: RELEASE or UPTAKE.
+    T_b, T_c: bed, condenser [K]; w [kg/kg]; m_c: water on the condenser [kg/m2]; p_s, p_l: vapour in the bed
+    and in the loop [Pa]; air: columns as in AirRecord; mode: RELEASE or UPTAKE.
     """
-    T_b = y[TB]
-    T_c = y[TC]
     T_a = air[0]
     pressure = air[2]
-    for i in range(phi.shape[0]):
-        phi[i] = 0.0
-    log_sat, _ = log_saturation_pressure(T_b)
-    phi[0] = bed.sorbent_mass * loading_rate(T_b, y[PS], y[W], log_sat, row)
+    sorption = sorption_rate(T_b, p_s, w, bed.sorbent_mass, row)[0]
     outside = humidity_ratio_of(air[1], pressure)
-    at_bed = humidity_ratio_of(y[PS], pressure)
-    in_loop = humidity_ratio_of(y[PL], pressure)
+    at_bed = humidity_ratio_of(p_s, pressure)
+    in_loop = humidity_ratio_of(p_l, pressure)
     film = film_pressure(T_c)[0]
     at_film = humidity_ratio_of(film, pressure)
-    cover = y[MC] / bed.condenser_area
+    cover = m_c / bed.condenser_area
     release_air = bed.release_velocity * pressure / (DRY_AIR_GAS_CONSTANT * T_c)
     leaking = bed.damper_leak * release_air
 
     if mode == UPTAKE:
         stream = bed.uptake_velocity * pressure / (DRY_AIR_GAS_CONSTANT * T_a)
         taken = stream * taken_share(bed.uptake_mass, stream) * (outside - at_bed)
-        phi[1] = max(taken, 0.0)
-        phi[25] = max(-taken, 0.0)
+        air_to_bed = max(taken, 0.0)
+        bed_to_air = max(-taken, 0.0)
         behind = outside - taken / max(stream, 1e-12)
         capacity = stream * (DRY_AIR_SPECIFIC_HEAT + behind * VAPOUR_SPECIFIC_HEAT)
-        phi[8] = capacity * taken_share(bed.uptake_heat, capacity) * (T_b - T_a)
-        phi[9] = taken * VAPOUR_SPECIFIC_HEAT * (T_a - POOL_TEMPERATURE)
+        bed_convection = capacity * taken_share(bed.uptake_heat, capacity) * (T_b - T_a)
+        air_vapour_to_bed = taken * VAPOUR_SPECIFIC_HEAT * (T_a - POOL_TEMPERATURE)
         still = STILL_COEFFICIENT * bed.condenser_area / DRY_AIR_SPECIFIC_HEAT
-        phi[3] = still * (in_loop - at_film) * working_share(y[PL] - film, cover)[0]
-        phi[5] = leaking * (in_loop - outside)
-        phi[13] = leaking * DRY_AIR_SPECIFIC_HEAT * (T_c - T_a)
-        phi[13] += phi[5] * VAPOUR_SPECIFIC_HEAT * (T_c - POOL_TEMPERATURE)
-        phi[15] = bed.still_share * bed.condenser_conductance * (T_c - T_a)
-        phi[19] = bed.uptake_fan
+        condensation = still * (in_loop - at_film) * working_share(p_l - film, cover)[0]
+        leak = leaking * (in_loop - outside)
+        leak_heat_condenser = leaking * DRY_AIR_SPECIFIC_HEAT * (T_c - T_a)
+        leak_heat_condenser += leak * VAPOUR_SPECIFIC_HEAT * (T_c - POOL_TEMPERATURE)
+        condenser_convection = bed.still_share * bed.condenser_conductance * (T_c - T_a)
+        bed_fan_power = bed.uptake_fan
     else:
         running = smooth_step((T_b - T_c - bed.fan_start) / FAN_BAND)[0]
         stream = release_air * (STILL_FLOW + (1.0 - STILL_FLOW) * running)
         before = outside if bed.open_loop > 0.0 else in_loop
-        phi[2] = stream * taken_share(bed.release_mass, stream) * (at_bed - before)
-        behind = before + phi[2] / stream
+        bed_to_loop = stream * taken_share(bed.release_mass, stream) * (at_bed - before)
+        behind = before + bed_to_loop / stream
         capacity = stream * (DRY_AIR_SPECIFIC_HEAT + before * VAPOUR_SPECIFIC_HEAT)
         washed = bed.condenser_coefficient * bed.condenser_area
         over_film = pressure * behind / (MOLAR_MASS_RATIO + behind) - film
         condensing = stream * taken_share(washed / DRY_AIR_SPECIFIC_HEAT, stream) * (behind - at_film)
-        phi[3] = condensing * working_share(over_film, cover)[0]
+        condensation = condensing * working_share(over_film, cover)[0]
         T_before, T_behind, _, T_cold = loop_temperatures(
             T_b,
             T_c,
@@ -370,30 +367,33 @@ def flow_values(y, air, mode, bed, row, phi):
             bed.recovery,
             bed.open_loop,
         )
-        phi[10] = capacity * (T_behind - T_before)
-        phi[10] += phi[2] * VAPOUR_SPECIFIC_HEAT * (T_behind - POOL_TEMPERATURE)
+        loop_heat = capacity * (T_behind - T_before)
+        loop_heat += bed_to_loop * VAPOUR_SPECIFIC_HEAT * (T_behind - POOL_TEMPERATURE)
         if bed.open_loop > 0.0:
-            phi[4] = stream * (in_loop - outside)
-            phi[11] = capacity * (T_cold - T_a)
-            phi[11] += phi[4] * VAPOUR_SPECIFIC_HEAT * (T_cold - POOL_TEMPERATURE)
+            exhaust = stream * (in_loop - outside)
+            exhaust_heat = capacity * (T_cold - T_a)
+            exhaust_heat += exhaust * VAPOUR_SPECIFIC_HEAT * (T_cold - POOL_TEMPERATURE)
         T_mean = 0.5 * (T_before + T_behind)
-        phi[5] = leaking * (0.5 * (before + behind) - outside)
-        phi[12] = leaking * DRY_AIR_SPECIFIC_HEAT * (T_mean - T_a)
-        phi[12] += phi[5] * VAPOUR_SPECIFIC_HEAT * (T_mean - POOL_TEMPERATURE)
-        phi[7], phi[21], phi[22], phi[17] = heat_supplied(T_b, T_c, T_a, air[7], bed)
+        leak = leaking * (0.5 * (before + behind) - outside)
+        leak_heat_bed = leaking * DRY_AIR_SPECIFIC_HEAT * (T_mean - T_a)
+        leak_heat_bed += leak * VAPOUR_SPECIFIC_HEAT * (T_mean - POOL_TEMPERATURE)
+        heating, heater_power, heating_pump_power, source_heat = heat_supplied(T_b, T_c, T_a, air[7], bed)
         cooling = running * smooth_step((T_c - T_a) / CONDENSER_BAND)[0]
         moved = bed.still_share + (1.0 - bed.still_share) * cooling
-        phi[15] = moved * bed.condenser_conductance * (T_c - T_a)
-        phi[19] = bed.release_fan * running
-        phi[18] = phi[19]
-        phi[20] = bed.condenser_fan * cooling
+        condenser_convection = moved * bed.condenser_conductance * (T_c - T_a)
+        bed_fan_power = bed.release_fan * running
+        loop_fan_heat = bed_fan_power
+        cooling_fan_power = bed.condenser_fan * cooling
 
-    phi[6] = drained(y[MC], bed.condenser_holdup, T_c)[0]
-    phi[16] = phi[6] * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
-    phi[14] = bed.edge_loss * (T_b - T_a)
-    phi[23] = bed.control
+    collected = drained(m_c, bed.condenser_holdup, T_c)[0]
+    collected_heat = collected * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
+    edge_loss = bed.edge_loss * (T_b - T_a)
+    bed_control_power = bed.control
     if bed.heater == SOLAR:
-        phi[24] = bed.collector_area * air[7]
+        collector_sun = bed.collector_area * air[7]
+
+
+KERNEL: Final = flow_kernel(active_bed, SYMBOLS, [flow.name for flow in FLOWS], "active_bed")
 
 
 @njit(cache=True)
@@ -479,8 +479,8 @@ def error_scales(y, bed, row, scales):
 ACTIVE_BED = Kind(
     name="active_bed",
     unknowns=UNKNOWNS,
-    flows=FLOWS,
-    fill_flows=with_difference_slopes(flow_values, len(FLOWS), slope_sizes(UNKNOWNS), both_ways=True),
+    flows=with_uses(FLOWS, KERNEL),
+    fill_flows=KERNEL.fill,
     fill_stocks=stocks,
     recover=unknowns,
     opening_drive=fullness,

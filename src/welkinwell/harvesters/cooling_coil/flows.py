@@ -168,8 +168,8 @@ def coil_numbers(design: CoolingCoil, _: Any, site_pressure: float) -> CoilNumbe
 def cooling_coil(T_e, T_c, T_k, m_c, air, mode, coil, row):
     """Each flow of the coil under its own name; docs/theory/cooling_coil.md has the same equations.
 
-    T_e, T_c, T_k: evaporator, fins, heat rejection [K]; m_c: water on the fins [kg/m2]; air: shape (9,), as in
-    AirRecord; mode: OFF or RUNNING.
+    T_e, T_c, T_k: evaporator, fins, heat rejection [K]; m_c: water on the fins [kg/m2]; air: shape (9,), as
+    in AirRecord; mode: OFF or RUNNING.
     """
     T_a = air[0]
     p_a = air[1]

@@ -20,17 +20,18 @@ from welkinwell.constants import (
     WATER_GAS_CONSTANT,
     WATER_MOLAR_MASS,
 )
-from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, slope_sizes
+from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, with_uses
 from welkinwell.harvesters.hybrid.design import Hybrid
+from welkinwell.kernels.kernel import flow_kernel
+from welkinwell.kernels.marks import written_out
 from welkinwell.moist_air.saturation import log_saturation_pressure, saturation_pressure_and_slope
-from welkinwell.numerics.slopes import with_difference_slopes
 from welkinwell.parts.bed import (
     POOL_ENTHALPY,
     POOL_TEMPERATURE,
     bed_enthalpy,
     bed_temperature,
-    loading_rate,
 )
+from welkinwell.parts.bed import sorption as sorption_rate
 from welkinwell.parts.contactor import passing_air
 from welkinwell.parts.fan import fan_power
 from welkinwell.parts.film import (
@@ -77,44 +78,43 @@ UNKNOWNS = (
 )
 
 
-def _water(name: str, start: int, end: int, uses: tuple[int, ...], *warms: tuple[int, float]) -> Flow:
-    return Flow(name, "kg/(m2 s)", start, end, uses, warms)
+def _water(name: str, start: int, end: int, *warms: tuple[int, float]) -> Flow:
+    return Flow(name, "kg/(m2 s)", start, end, warms)
 
 
-def _heat(name: str, start: int, end: int, uses: tuple[int, ...]) -> Flow:
-    return Flow(name, "W/m2", start, end, uses)
+def _heat(name: str, start: int, end: int) -> Flow:
+    return Flow(name, "W/m2", start, end)
 
 
 FLOWS = (
-    _water("sorption", PB, W, (TB, W, PB), (TB, POOL_ENTHALPY)),
-    _water("air_to_bed", OUTSIDE, PB, (TB, PB)),
-    _water("condensation", PB, MC, (TB, TC, MC, PB), (TC, POOL_ENTHALPY)),
-    _water("leak", PB, OUTSIDE, (TB, PB)),
-    _water("collected", MC, OUTSIDE, (TC, MC)),
-    _heat("sun_absorber", OUTSIDE, TB, ()),
-    _heat("sun_glazing", OUTSIDE, TG, ()),
-    _heat("sun_radiator", OUTSIDE, TR, ()),
-    _heat("cover_radiation", TB, TG, (TG, TB)),
-    _heat("cover_convection", TB, TG, (TG, TB)),
-    _heat("glazing_longwave", TG, OUTSIDE, (TG,)),
-    _heat("glazing_convection", TG, OUTSIDE, (TG,)),
-    _heat("edge_loss", TB, OUTSIDE, (TB,)),
-    _heat("bed_convection", TB, OUTSIDE, (TB,)),
-    _heat("air_vapour_to_bed", OUTSIDE, TB, (TB, PB)),
-    _heat("loop_heat", TB, TC, (TB, TC, MC, PB)),
-    _heat("leak_heat", TB, OUTSIDE, (TB,)),
-    _heat("condenser_convection", TC, OUTSIDE, (TC,)),
-    _heat("radiator_from_bed", TB, TR, (TB, TR)),
-    _heat("radiator_from_condenser", TC, TR, (TC, TR)),
-    _heat("radiator_longwave", TR, OUTSIDE, (TR,)),
-    _heat("radiator_convection", TR, OUTSIDE, (TR,)),
-    _heat("heat_pumped", TC, TB, (TB, TC, PB)),
-    _heat("top_up_work", OUTSIDE, TB, (TB, TC, PB)),
-    _heat("collected_heat", TC, OUTSIDE, (TC, MC)),
-    _heat("fan_work", OUTSIDE, OUTSIDE, (TB, TC)),
-    _heat("control_work", OUTSIDE, OUTSIDE, ()),
+    _water("sorption", PB, W, (TB, POOL_ENTHALPY)),
+    _water("air_to_bed", OUTSIDE, PB),
+    _water("condensation", PB, MC, (TC, POOL_ENTHALPY)),
+    _water("leak", PB, OUTSIDE),
+    _water("collected", MC, OUTSIDE),
+    _heat("sun_absorber", OUTSIDE, TB),
+    _heat("sun_glazing", OUTSIDE, TG),
+    _heat("sun_radiator", OUTSIDE, TR),
+    _heat("cover_radiation", TB, TG),
+    _heat("cover_convection", TB, TG),
+    _heat("glazing_longwave", TG, OUTSIDE),
+    _heat("glazing_convection", TG, OUTSIDE),
+    _heat("edge_loss", TB, OUTSIDE),
+    _heat("bed_convection", TB, OUTSIDE),
+    _heat("air_vapour_to_bed", OUTSIDE, TB),
+    _heat("loop_heat", TB, TC),
+    _heat("leak_heat", TB, OUTSIDE),
+    _heat("condenser_convection", TC, OUTSIDE),
+    _heat("radiator_from_bed", TB, TR),
+    _heat("radiator_from_condenser", TC, TR),
+    _heat("radiator_longwave", TR, OUTSIDE),
+    _heat("radiator_convection", TR, OUTSIDE),
+    _heat("heat_pumped", TC, TB),
+    _heat("top_up_work", OUTSIDE, TB),
+    _heat("collected_heat", TC, OUTSIDE),
+    _heat("fan_work", OUTSIDE, OUTSIDE),
+    _heat("control_work", OUTSIDE, OUTSIDE),
 )
-N_FLOWS: Final = len(FLOWS)
 
 
 class HybridNumbers(NamedTuple):
@@ -251,6 +251,7 @@ def hybrid_numbers(design: Hybrid, sorbent: Any, pressure: float) -> HybridNumbe
     )
 
 
+@written_out
 @njit(cache=True)
 def top_up_share(T_b, T_c, A, n):
     """Return the share of its power at which the top-up runs by day [1], and heat pumped over work [1].
@@ -267,98 +268,69 @@ def top_up_share(T_b, T_c, A, n):
     return share * smooth_step((n.top_up_limit / cost - 1.0) / LIMIT_BAND)[0], cop
 
 
-@njit(cache=True)
-def _open(y, air, n, phi):
-    """Fill the flows between bed and outdoor air by night."""
-    T_b = y[TB]
+def hybrid(T_g, T_b, T_c, T_r, w, m_c, p_b, air, mode, n, row):
+    """Each flow of the device under its own name; docs/theory/hybrid.md has the same equations.
+
+    T_g, T_b, T_c, T_r: glazing, bed, condenser, radiator [K]; w [kg/kg]; m_c: water on the condenser [kg/m2];
+    p_b: vapour in the bed's air [Pa]; air: as for the passive box; mode: 1 open, 0 closed.
+    """
     T_a = air[0]
-    T_m = 0.5 * (T_a + T_b)
-    inward = n.open_mass / (WATER_GAS_CONSTANT * T_m) * (air[1] - y[PB])
-    heat = air[2] / (DRY_AIR_GAS_CONSTANT * T_a) * DRY_AIR_SPECIFIC_HEAT
-    phi[1] = inward
-    phi[13] = n.open_heat * heat * (T_b - T_a)
-    phi[14] = inward * VAPOUR_SPECIFIC_HEAT * (T_m - POOL_TEMPERATURE)
-    phi[18] = n.coupling * positive_part(T_b - y[TR], ONE_WAY)[0]
-    for f in (2, 3, 15, 16, 19, 22, 23):
-        phi[f] = 0.0
-    phi[25] = n.open_fan
-
-
-@njit(cache=True)
-def _closed(y, air, A, n, phi):
-    """Fill the flows of the closed loop and of the top-up by day; A: potential at the bed's air [J/mol]."""
-    T_b = y[TB]
-    T_c = y[TC]
-    T_a = air[0]
-    T_m = 0.5 * (T_b + T_c)
-    running = smooth_step((T_b - T_c - n.loop_start) / START_SPAN)[0]
-    film, _ = film_pressure(T_c)
-    share, _, _ = working_share(y[PB] - film, y[MC])
-    onto = running * share * n.loop_mass / (WATER_GAS_CONSTANT * T_m) * (y[PB] - film)
-    phi[2] = onto
-    heat = air[2] / (DRY_AIR_GAS_CONSTANT * T_m) * DRY_AIR_SPECIFIC_HEAT
-    phi[15] = running * n.loop_heat * heat * (T_b - T_c)
-    phi[15] += onto * VAPOUR_SPECIFIC_HEAT * (T_m - POOL_TEMPERATURE)
-    change = n.leak + n.vent * smooth_step((T_b - n.vent_temperature) / VENT_SPAN)[0]
-    phi[3] = change * n.air_capacity * (y[PB] - air[1])
-    heat = air[2] / (DRY_AIR_GAS_CONSTANT * T_a) * DRY_AIR_SPECIFIC_HEAT
-    phi[16] = change * n.air_volume * heat * (T_b - T_a)
-    phi[19] = n.coupling_by_day * positive_part(T_c - y[TR], ONE_WAY)[0]
-    share, cop = top_up_share(T_b, T_c, A, n)
-    phi[22] = share * n.top_up_power * cop
-    phi[23] = share * n.top_up_power
-    for f in (1, 13, 14, 18):
-        phi[f] = 0.0
-    phi[25] = running * n.loop_fan
-
-
-@njit(cache=True)
-def hybrid_flows(y, air, mode, n, row, phi):
-    """Fill phi, shape (27,), with the flows at a state; mode 1 open, 0 closed."""
-    T_g = y[TG]
-    T_b = y[TB]
-    T_c = y[TC]
-    T_r = y[TR]
-    T_a = air[0]
-    log_sat, _ = log_saturation_pressure(T_b)
-    phi[0] = n.sorbent_mass * loading_rate(T_b, y[PB], y[W], log_sat, row)
-    if mode == 1:
-        _open(y, air, n, phi)
-    else:
-        A = GAS_CONSTANT * T_b * (log_sat - math.log(0.5 * (y[PB] + math.sqrt(y[PB] * y[PB] + 1.0))))
-        _closed(y, air, A, n, phi)
-    out, _, _ = drained(y[MC], n.condenser_holdup, T_c)
-    phi[4] = out
-    phi[24] = out * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
-    phi[5] = air[5]
-    phi[6] = air[6]
-    phi[7] = n.radiator_area * n.radiator_absorptance * air[7]
-    phi[8], _, _ = radiation_between(n.cover_emissivity, T_b, T_g)
-    nu, _, _, _, _ = gap_nusselt_at(
-        T_b, T_g, 0.0, 0.0, air[2], n.front_gap, n.inclination, n.cosine, n.damping
-    )
-    phi[9] = nu * air_conductivity(0.5 * (T_b + T_g))[0] / n.front_gap * (T_b - T_g)
     forced = n.wind_constant + n.wind_slope * air[3]
-    phi[10], _ = longwave_loss(n.glazing_emissivity, T_g, T_a, air[4], n.sky_view)
-    h, _ = surface_coefficient(forced, T_g, T_a, n.upper_hot, n.upper_cold)
-    phi[11] = h * (T_g - T_a)
-    phi[12] = n.edge_loss * (T_b - T_a)
-    h, _ = surface_coefficient(forced, T_c, T_a, n.steep, n.steep)
-    phi[17] = n.condenser_outer * h * (T_c - T_a)
-    lost, _ = longwave_loss(n.radiator_emissivity, T_r, T_a, air[4], n.sky_view)
-    phi[20] = n.radiator_area * lost
-    h, _ = surface_coefficient(forced, T_r, T_a, n.upper_hot, n.upper_cold)
-    phi[21] = n.radiator_area * h * (T_r - T_a)
-    phi[26] = n.control
+    sorption = sorption_rate(T_b, p_b, w, n.sorbent_mass, row)[0]
+    outdoor_heat = air[2] / (DRY_AIR_GAS_CONSTANT * T_a) * DRY_AIR_SPECIFIC_HEAT  # J/(m3 K)
+    if mode == 1:
+        # Bed and outdoor air by night
+        T_m = 0.5 * (T_a + T_b)
+        air_to_bed = n.open_mass / (WATER_GAS_CONSTANT * T_m) * (air[1] - p_b)
+        bed_convection = n.open_heat * outdoor_heat * (T_b - T_a)
+        air_vapour_to_bed = air_to_bed * VAPOUR_SPECIFIC_HEAT * (T_m - POOL_TEMPERATURE)
+        radiator_from_bed = n.coupling * positive_part(T_b - T_r, ONE_WAY)[0]
+        fan_work = n.open_fan
+    else:
+        # The closed loop and the top-up by day
+        T_m = 0.5 * (T_b + T_c)
+        running = smooth_step((T_b - T_c - n.loop_start) / START_SPAN)[0]
+        film = film_pressure(T_c)[0]
+        share = working_share(p_b - film, m_c)[0]
+        condensation = running * share * n.loop_mass / (WATER_GAS_CONSTANT * T_m) * (p_b - film)
+        loop_air_heat = air[2] / (DRY_AIR_GAS_CONSTANT * T_m) * DRY_AIR_SPECIFIC_HEAT
+        loop_heat = running * n.loop_heat * loop_air_heat * (T_b - T_c)
+        loop_heat += condensation * VAPOUR_SPECIFIC_HEAT * (T_m - POOL_TEMPERATURE)
+        change = n.leak + n.vent * smooth_step((T_b - n.vent_temperature) / VENT_SPAN)[0]
+        leak = change * n.air_capacity * (p_b - air[1])
+        leak_heat = change * n.air_volume * outdoor_heat * (T_b - T_a)
+        radiator_from_condenser = n.coupling_by_day * positive_part(T_c - T_r, ONE_WAY)[0]
+        held = 0.5 * (p_b + math.sqrt(p_b * p_b + 1.0))
+        A = GAS_CONSTANT * T_b * (log_saturation_pressure(T_b)[0] - math.log(held))
+        top_up, cop = top_up_share(T_b, T_c, A, n)
+        heat_pumped = top_up * n.top_up_power * cop
+        top_up_work = top_up * n.top_up_power
+        fan_work = running * n.loop_fan
+    collected = drained(m_c, n.condenser_holdup, T_c)[0]
+    collected_heat = collected * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
+
+    # Sun, cover and outer surfaces
+    sun_absorber = air[5]
+    sun_glazing = air[6]
+    sun_radiator = n.radiator_area * n.radiator_absorptance * air[7]
+    cover_radiation = radiation_between(n.cover_emissivity, T_b, T_g)[0]
+    nu = gap_nusselt_at(T_b, T_g, 0.0, 0.0, air[2], n.front_gap, n.inclination, n.cosine, n.damping)[0]
+    cover_convection = nu * air_conductivity(0.5 * (T_b + T_g))[0] / n.front_gap * (T_b - T_g)
+    glazing_longwave = longwave_loss(n.glazing_emissivity, T_g, T_a, air[4], n.sky_view)[0]
+    h = surface_coefficient(forced, T_g, T_a, n.upper_hot, n.upper_cold)[0]
+    glazing_convection = h * (T_g - T_a)
+    edge_loss = n.edge_loss * (T_b - T_a)
+    h = surface_coefficient(forced, T_c, T_a, n.steep, n.steep)[0]
+    condenser_convection = n.condenser_outer * h * (T_c - T_a)
+    lost = longwave_loss(n.radiator_emissivity, T_r, T_a, air[4], n.sky_view)[0]
+    radiator_longwave = n.radiator_area * lost
+    h = surface_coefficient(forced, T_r, T_a, n.upper_hot, n.upper_cold)[0]
+    radiator_convection = n.radiator_area * h * (T_r - T_a)
+    control_work = n.control
 
 
-flows = with_difference_slopes(
-    hybrid_flows,
-    N_FLOWS,
-    slope_sizes(UNKNOWNS),
-    both_ways=True,
-    uses=[flow.uses for flow in FLOWS],
-)
+SYMBOLS: Final = {"T_g": TG, "T_b": TB, "T_c": TC, "T_r": TR, "w": W, "m_c": MC, "p_b": PB}
+KERNEL: Final = flow_kernel(hybrid, SYMBOLS, [flow.name for flow in FLOWS], "hybrid")
 
 
 @njit(cache=True)
@@ -428,8 +400,8 @@ def error_scales(y, n, row, scales):
 HYBRID = Kind(
     name="hybrid",
     unknowns=UNKNOWNS,
-    flows=FLOWS,
-    fill_flows=flows,
+    flows=with_uses(FLOWS, KERNEL),
+    fill_flows=KERNEL.fill,
     fill_stocks=stocks,
     recover=unknowns,
     opening_drive=opening_drive,
