@@ -11,8 +11,8 @@ compiled functions are plain functions over arrays:
     error_scales(y, numbers, row, scales)                       the size by which step errors are judged
 
 `numbers` is a NamedTuple of floats made from a design, `row` the sorbent's row (zeros where the kind takes no
-sorbent), `A` the potential of the bed (0 where there is none). `numerics.slopes` makes fill_flows from a
-function that gives the flows alone. Everything is per m2 of the kind's basis area.
+sorbent), `A` the potential of the bed (0 where there is none). `kernels` prints fill_flows from a text that
+gives the flows alone. Everything is per m2 of the kind's basis area.
 
 A `Harvester` is a kind with all else that a simulated year needs: surroundings, schedule, audit, accounts.
 """
@@ -21,7 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,15 +55,6 @@ class Unknown:
     size: float = 1.0
     label: str = ""
     shown: str = ""
-
-
-# A difference of a millionth of these blurs neither the half kelvin of freezing nor a film's first drops.
-LARGEST_SLOPE_SIZES: Final = {"K": 10.0, "kg/m2": 0.1}
-
-
-def slope_sizes(unknowns: Sequence[Unknown]) -> list[float]:
-    """Sizes from which `numerics.slopes` makes its differences: of each unknown, capped by its unit."""
-    return [min(unknown.size, LARGEST_SLOPE_SIZES.get(unknown.unit, unknown.size)) for unknown in unknowns]
 
 
 @dataclass(frozen=True)

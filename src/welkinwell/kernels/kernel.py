@@ -1,7 +1,7 @@
 """From a flow text to what the march calls: flows, and where wanted their slopes, compiled.
 
 The printed text is a real file in the folder of compiled code, so that a debugger, a traceback and a reader
-find it (`python -m welkinwell.kernels passive_box` says where); each of its lines names the line of the flow
+find it (`python -m welkinwell.harvesters KIND` says where); each of its lines names the line of the flow
 text that it comes from. Without a folder that can be written it stays in memory.
 """
 

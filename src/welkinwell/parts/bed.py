@@ -180,6 +180,14 @@ def taken_share(conductance, flow):
     return -math.expm1(-conductance / max(flow, 1e-12))
 
 
+@written_out
+@njit(cache=True)
+def vapour_potential(T, p):
+    """Return the potential of vapour in pores, R T ln(p_sat/p) [J/mol]; p [Pa] rounded off below a pascal."""
+    low = 0.5 * (p + math.sqrt(p * p + DRY_ROUNDING * DRY_ROUNDING))
+    return GAS_CONSTANT * T * (log_saturation_pressure(T)[0] - math.log(low))
+
+
 @njit(cache=True)
 def equilibrium_loading(T, p, log_saturation, row):
     """Return the loading in equilibrium with a vapour pressure, and the potential [kg/kg, J/mol].
@@ -189,18 +197,6 @@ def equilibrium_loading(T, p, log_saturation, row):
     low = 0.5 * (p + math.sqrt(p * p + DRY_ROUNDING * DRY_ROUNDING))
     A = GAS_CONSTANT * T * (log_saturation - math.log(low))
     return sorbed_state(row, A, T)[0], A
-
-
-@njit(cache=True)
-def loading_rate(T, p, w, log_saturation, row):
-    """Return the rate at which a kg of dry sorbent takes up water [1/s], below zero where it gives off.
-
-    T [K]; p: vapour pressure in its pores [Pa]; w: loading [kg/kg]; log_saturation: as above.
-    """
-    q, A = equilibrium_loading(T, p, log_saturation, row)
-    if row[SLOT_HYSTERESIS] == 0.0 and row[SLOT_RATE_LAW] == 0.0:
-        return uptake_rate(row, T) * (q - w)
-    return uptake(row, A, T, w)[0]
 
 
 @gives_slopes("T", "p", "w")

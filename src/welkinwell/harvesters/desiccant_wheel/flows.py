@@ -1,7 +1,6 @@
 """The desiccant wheel inside the march: its numbers, stocks and flows, compiled.
 
 docs/theory/desiccant_wheel.md holds the equations; the row, unknown and flow numbers here are the ones there.
-Slopes come by differences.
 """
 
 from __future__ import annotations
@@ -18,10 +17,11 @@ from welkinwell.constants import (
     VAPOUR_SPECIFIC_HEAT,
 )
 from welkinwell.harvesters.desiccant_wheel.design import DesiccantWheel
-from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, slope_sizes
+from welkinwell.harvesters.harvester import OUTSIDE, Flow, Kind, Unknown, with_uses
+from welkinwell.kernels.kernel import Unknowns, flow_kernel
+from welkinwell.kernels.marks import written_out
 from welkinwell.moist_air.saturation import log_saturation_pressure, saturation_pressure_and_slope
 from welkinwell.moist_air.transport import dry_air_viscosity, vapour_diffusivity
-from welkinwell.numerics.slopes import with_difference_slopes
 from welkinwell.parts.bed import (
     POOL_DENSITY,
     POOL_ENTHALPY,
@@ -31,9 +31,10 @@ from welkinwell.parts.bed import (
     bed_temperature,
     equilibrium_loading,
     humidity_ratio_of,
-    loading_rate,
     taken_share,
+    vapour_potential,
 )
+from welkinwell.parts.bed import sorption as sorption_rate
 from welkinwell.parts.fan import fan_power
 from welkinwell.parts.film import (
     drained,
@@ -44,7 +45,8 @@ from welkinwell.parts.film import (
     working_share,
 )
 from welkinwell.parts.heat_pump import heating_cop
-from welkinwell.parts.wheel import sorbed_heat, turned_heat
+from welkinwell.parts.wheel import sorbed_heat
+from welkinwell.parts.wheel import turned_heat as heat_turned
 from welkinwell.sorbents.potential import largest_loading, potential_at_loading
 from welkinwell.transfer.ducts import SHAPES, duct_gradient
 from welkinwell.transfer.layers import layer_resistance
@@ -89,69 +91,62 @@ UNKNOWNS = (
     *(Unknown(name.format("vapour_pressure"), "Pa", 20.0, "water", 2000.0) for name in PART_NAMES),
     Unknown("loop_vapour_pressure", "Pa", 20.0, "water", 2000.0),
 )
-EVERY: Final = tuple(range(UNKNOWN_COUNT))
-HOT: Final = (*range(FIRST_HOT, PARTS), TC, PL)  # temperatures of the hot parts and what the loop brings
+SYMBOLS: Final[Unknowns] = {
+    "T": tuple(range(PARTS)), "T_c": TC, "w": tuple(range(W, MC)), "m_c": MC,
+    "p": tuple(range(P, PL)), "p_l": PL,
+}  # fmt: skip
 
 
-def _water(name: str, start: int, end: int, uses: tuple[int, ...] = EVERY, warms: int = OUTSIDE) -> Flow:
+def _water(name: str, start: int, end: int, warms: int = OUTSIDE) -> Flow:
     """A flow of water; `warms` names the heat row that gains the pool's enthalpy with it."""
-    return Flow(name, "kg/(m2 s)", start, end, uses, ((warms, POOL_ENTHALPY),) if warms != OUTSIDE else ())
+    return Flow(name, "kg/(m2 s)", start, end, ((warms, POOL_ENTHALPY),) if warms != OUTSIDE else ())
 
 
-def _heat(name: str, start: int, end: int, uses: tuple[int, ...] = EVERY) -> Flow:
-    return Flow(name, "W/m2", start, end, uses)
+def _heat(name: str, start: int, end: int) -> Flow:
+    return Flow(name, "W/m2", start, end)
 
 
 def _next(part: int) -> int:
     return (part + 1) % PARTS
 
 
-# Places of the flows
-SORPTION: Final = 0
-TURNED_WATER: Final = PARTS
-TURNED_VAPOUR: Final = 2 * PARTS
-TURNED_HEAT: Final = 3 * PARTS
-TAKEN: Final = 4 * PARTS
-BACK: Final = TAKEN + CELLS
-CONVECTION: Final = BACK + CELLS
-VAPOUR_HEAT: Final = CONVECTION + CELLS
-TO_LOOP: Final = VAPOUR_HEAT + CELLS
-LOOP_HEAT: Final = TO_LOOP + CELLS
-HEATING: Final = LOOP_HEAT + CELLS
-EDGE: Final = HEATING + CELLS
-ONCE: Final = EDGE + CELLS
 FLOWS = (
-    *(
-        _water(PART_NAMES[i].format("sorption"), P + i, W + i, (i, W + i, P + i), warms=i)
-        for i in range(PARTS)
-    ),
-    *(_water(f"turned_water_{i + 1}", W + i, W + _next(i), (W + i,)) for i in range(PARTS)),
-    *(_water(f"turned_vapour_{i + 1}", P + i, P + _next(i), (P + i,)) for i in range(PARTS)),
+    *(_water(PART_NAMES[i].format("sorption"), P + i, W + i, warms=i) for i in range(PARTS)),
+    *(_water(f"turned_water_{i + 1}", W + i, W + _next(i)) for i in range(PARTS)),
+    *(_water(f"turned_vapour_{i + 1}", P + i, P + _next(i)) for i in range(PARTS)),
     *(_heat(f"turned_heat_{i + 1}", i, _next(i)) for i in range(PARTS)),
-    *(_water(f"air_to_wheel_{k + 1}", OUTSIDE, P + k, (P + k,)) for k in range(CELLS)),
-    *(_water(f"wheel_to_air_{k + 1}", P + k, OUTSIDE, (P + k,)) for k in range(CELLS)),
-    *(_heat(f"wheel_convection_{k + 1}", k, OUTSIDE, (k, P + k)) for k in range(CELLS)),
-    *(_heat(f"air_vapour_to_wheel_{k + 1}", OUTSIDE, k, (P + k,)) for k in range(CELLS)),
-    *(
-        _water(f"wheel_to_loop_{k + 1}", P + FIRST_HOT + k, PL, (P + FIRST_HOT + k, TC, PL))
-        for k in range(CELLS)
-    ),
-    *(_heat(f"loop_heat_{k + 1}", FIRST_HOT + k, TC, (*HOT, P + FIRST_HOT + k)) for k in range(CELLS)),
-    *(_heat(f"wheel_heating_{k + 1}", OUTSIDE, FIRST_HOT + k, HOT) for k in range(CELLS)),
-    *(_heat(f"wheel_edge_loss_{k + 1}", FIRST_HOT + k, OUTSIDE, (FIRST_HOT + k,)) for k in range(CELLS)),
+    *(_water(f"air_to_wheel_{k + 1}", OUTSIDE, P + k) for k in range(CELLS)),
+    *(_water(f"wheel_to_air_{k + 1}", P + k, OUTSIDE) for k in range(CELLS)),
+    *(_heat(f"wheel_convection_{k + 1}", k, OUTSIDE) for k in range(CELLS)),
+    *(_heat(f"air_vapour_to_wheel_{k + 1}", OUTSIDE, k) for k in range(CELLS)),
+    *(_water(f"wheel_to_loop_{k + 1}", P + FIRST_HOT + k, PL) for k in range(CELLS)),
+    *(_heat(f"loop_heat_{k + 1}", FIRST_HOT + k, TC) for k in range(CELLS)),
+    *(_heat(f"wheel_heating_{k + 1}", OUTSIDE, FIRST_HOT + k) for k in range(CELLS)),
+    *(_heat(f"wheel_edge_loss_{k + 1}", FIRST_HOT + k, OUTSIDE) for k in range(CELLS)),
     _water("condensation", PL, MC, warms=TC),
     _water("leak", PL, OUTSIDE),
-    _water("collected", MC, OUTSIDE, (TC, MC)),
+    _water("collected", MC, OUTSIDE),
     _heat("leak_heat_bed", PARTS - 1, OUTSIDE),
-    _heat("condenser_convection", TC, OUTSIDE, (TC,)),
-    _heat("collected_heat", TC, OUTSIDE, (TC, MC)),
-    _heat("source_heat", TC, OUTSIDE, HOT),
-    _heat("loop_fan_heat", OUTSIDE, PARTS - 1, ()),
+    _heat("condenser_convection", TC, OUTSIDE),
+    _heat("collected_heat", TC, OUTSIDE),
+    _heat("source_heat", TC, OUTSIDE),
+    _heat("loop_fan_heat", OUTSIDE, PARTS - 1),
     # what the meters count; no stock changes by it
-    _heat("wheel_fan_power", OUTSIDE, OUTSIDE, ()),
-    _heat("cooling_fan_power", OUTSIDE, OUTSIDE, (TC,)),
-    _heat("heater_power", OUTSIDE, OUTSIDE, HOT),
-    _heat("wheel_control_power", OUTSIDE, OUTSIDE, ()),
+    _heat("wheel_fan_power", OUTSIDE, OUTSIDE),
+    _heat("cooling_fan_power", OUTSIDE, OUTSIDE),
+    _heat("heater_power", OUTSIDE, OUTSIDE),
+    _heat("wheel_control_power", OUTSIDE, OUTSIDE),
+)
+# Variables of the text that hold them, in the table's order: lists over parts, over cells, and the rest
+OF_PARTS: Final = ("sorption", "turned_water", "turned_vapour", "turned_heat")
+OF_CELLS: Final = (
+    "air_to_wheel", "wheel_to_air", "wheel_convection", "air_vapour_to_wheel",
+    "wheel_to_loop", "loop_heat", "wheel_heating", "wheel_edge_loss",
+)  # fmt: skip
+ORDER: Final = (
+    *(f"{name}_{i}" for name in OF_PARTS for i in range(PARTS)),
+    *(f"{name}_{k}" for name in OF_CELLS for k in range(CELLS)),
+    *(flow.name for flow in FLOWS[len(OF_PARTS) * PARTS + len(OF_CELLS) * CELLS :]),
 )
 
 
@@ -261,6 +256,7 @@ def wheel_numbers(design: DesiccantWheel, sorbent: Any, site_pressure: float) ->
     )
 
 
+@written_out
 @njit(cache=True)
 def heated_loop(T_w, T_c, by_wheel, by_condenser, recovery, most, hot):
     """Return the loop air's temperatures before and behind the wheel, behind the condenser, at the heater.
@@ -284,126 +280,120 @@ def heated_loop(T_w, T_c, by_wheel, by_condenser, recovery, most, hot):
     return before, behind, cold, g + k * before
 
 
-@njit(cache=True)
-def _turn(y, wheel, row, phi):
-    """Fill what turns on from each part into the next: water, vapour in the channels, heat."""
-    bound = 0.0  # heat of sorption over that of the first part, by trapezia from part to part [J/kg dry]
-    e_last = 0.0
-    for i in range(PARTS):
-        T = y[i]
-        w = y[W + i]
-        e = sorbed_heat(equilibrium_loading(T, y[P + i], log_saturation_pressure(T)[0], row)[1], T, row)
-        if i > 0:
-            bound += 0.5 * (e + e_last) * (w - y[W + i - 1])
-        e_last = e
-        phi[TURNED_WATER + i] = wheel.turning * w
-        phi[TURNED_VAPOUR + i] = wheel.turning_pores * y[P + i]
-        phi[TURNED_HEAT + i] = turned_heat(wheel.turning, wheel.dry_heat, T, w, bound)
+def desiccant_wheel(T, T_c, w, m_c, p, p_l, air, mode, wheel, row):
+    """Each flow of the wheel under its own name; docs/theory/desiccant_wheel.md has the same equations.
 
-
-@njit(cache=True)
-def _take_up(y, air, wheel, phi):
-    """Fill what the outdoor air brings to its parts of the wheel."""
-    T_a = air[0]
-    outside = humidity_ratio_of(air[1], air[2])
-    stream = wheel.process_velocity * air[2] / (DRY_AIR_GAS_CONSTANT * T_a) / CELLS
-    for k in range(CELLS):
-        taken = stream * taken_share(wheel.process_vapour / CELLS, stream)
-        taken *= outside - humidity_ratio_of(y[P + k], air[2])
-        phi[TAKEN + k] = max(taken, 0.0)
-        phi[BACK + k] = max(-taken, 0.0)
-        behind = outside - taken / max(stream, 1e-12)
-        capacity = stream * (DRY_AIR_SPECIFIC_HEAT + behind * VAPOUR_SPECIFIC_HEAT)
-        phi[CONVECTION + k] = capacity * taken_share(wheel.process_heat / CELLS, capacity) * (y[k] - T_a)
-        phi[VAPOUR_HEAT + k] = taken * VAPOUR_SPECIFIC_HEAT * (T_a - POOL_TEMPERATURE)
-
-
-@njit(cache=True)
-def _go_round(y, air, wheel, at_film, film, phi):
-    """Fill what the loop's air takes from the hot parts to the condenser, and what heats it."""
-    T_a = air[0]
-    T_c = y[TC]
-    pressure = air[2]
-    in_loop = humidity_ratio_of(y[PL], pressure)
-    washed = wheel.condenser_coefficient * wheel.condenser_area
-    stream = wheel.loop_velocity * pressure / (DRY_AIR_GAS_CONSTANT * T_c)
-    capacity = stream * (DRY_AIR_SPECIFIC_HEAT + in_loop * VAPOUR_SPECIFIC_HEAT)
-    to_wheel = taken_share(wheel.loop_heat, capacity)
-    T_wheel = 0.0
-    for k in range(CELLS):
-        T_wheel += y[FIRST_HOT + k] / CELLS
-    T_before, T_behind, _, T_unheated = heated_loop(
-        T_wheel,
-        T_c,
-        to_wheel,
-        taken_share(washed, capacity),
-        wheel.recovery,
-        wheel.heating_power / capacity,
-        wheel.hot,
-    )
-    given = stream * taken_share(wheel.loop_vapour, stream) / CELLS
-    behind = in_loop
-    for k in range(CELLS):
-        J = given * (humidity_ratio_of(y[P + FIRST_HOT + k], pressure) - in_loop)
-        behind += J / stream
-        leaving = T_before + to_wheel * (y[FIRST_HOT + k] - T_before)
-        phi[TO_LOOP + k] = J
-        phi[LOOP_HEAT + k] = capacity / CELLS * (leaving - T_unheated)
-        phi[LOOP_HEAT + k] += J * VAPOUR_SPECIFIC_HEAT * (leaving - POOL_TEMPERATURE)
-        phi[HEATING + k] = capacity / CELLS * (T_before - T_unheated)
-    heat = capacity * (T_before - T_unheated)
-    over_film = pressure * behind / (MOLAR_MASS_RATIO + behind) - film
-    onto = stream * taken_share(washed / DRY_AIR_SPECIFIC_HEAT, stream) * (behind - at_film)
-    phi[ONCE] = onto * working_share(over_film, y[MC] / wheel.condenser_area)[0]
-    leaking = wheel.seal_leak * stream
-    T_mean = 0.5 * (T_before + T_behind)
-    phi[ONCE + 1] = leaking * (0.5 * (in_loop + behind) - humidity_ratio_of(air[1], pressure))
-    phi[ONCE + 3] = leaking * DRY_AIR_SPECIFIC_HEAT * (T_mean - T_a)
-    phi[ONCE + 3] += phi[ONCE + 1] * VAPOUR_SPECIFIC_HEAT * (T_mean - POOL_TEMPERATURE)
-    phi[ONCE + 7] = wheel.loop_fan
-    phi[ONCE + 8] = wheel.process_fan + wheel.loop_fan
-    phi[ONCE + 10] = heat
-    if wheel.heat_pump > 0.0:
-        source = T_c if wheel.source_is_condenser > 0.0 else T_a
-        cop = heating_cop(source - wheel.approach, T_before + wheel.approach, wheel.second_law)
-        phi[ONCE + 10] = heat / cop
-        phi[ONCE + 6] = (heat - phi[ONCE + 10]) * wheel.source_is_condenser
-
-
-@njit(cache=True)
-def flow_values(y, air, mode, wheel, row, phi):
-    """Fill phi with the flows [kg/(m2 s) and W/m2] at unknowns y; shapes and order as in the theory page.
-
-    air: columns as in AirRecord; mode: STOPPED or TURNING.
+    T, w, p: of each part, in the order in which they turn [K, kg/kg, Pa]; T_c, m_c: condenser and water on it
+    [K, kg/m2]; p_l: vapour in the loop [Pa]; air: columns as in AirRecord; mode: STOPPED or TURNING.
     """
-    T_c = y[TC]
     T_a = air[0]
-    for f in range(phi.shape[0]):
-        phi[f] = 0.0
+    pressure = air[2]
+    sorption = [0.0] * PARTS
+    turned_water = [0.0] * PARTS
+    turned_vapour = [0.0] * PARTS
+    turned_heat = [0.0] * PARTS
+    air_to_wheel = [0.0] * CELLS
+    wheel_to_air = [0.0] * CELLS
+    wheel_convection = [0.0] * CELLS
+    air_vapour_to_wheel = [0.0] * CELLS
+    wheel_to_loop = [0.0] * CELLS
+    loop_heat = [0.0] * CELLS
+    wheel_heating = [0.0] * CELLS
+    wheel_edge_loss = [0.0] * CELLS
     for i in range(PARTS):
         mass = (wheel.process_mass if i < FIRST_HOT else wheel.regeneration_mass) / CELLS
-        log_sat, _ = log_saturation_pressure(y[i])
-        phi[SORPTION + i] = mass * loading_rate(y[i], y[P + i], y[W + i], log_sat, row)
+        sorption[i] = sorption_rate(T[i], p[i], w[i], mass, row)[0]
     for k in range(CELLS):
-        phi[EDGE + k] = wheel.edge_loss / CELLS * (y[FIRST_HOT + k] - T_a)
+        wheel_edge_loss[k] = wheel.edge_loss / CELLS * (T[FIRST_HOT + k] - T_a)
     film = film_pressure(T_c)[0]
-    at_film = humidity_ratio_of(film, air[2])
+    at_film = humidity_ratio_of(film, pressure)
+    in_loop = humidity_ratio_of(p_l, pressure)
     cooled = 0.0
     if mode == TURNING:
-        _turn(y, wheel, row, phi)
-        _take_up(y, air, wheel, phi)
-        _go_round(y, air, wheel, at_film, film, phi)
+        # What turns on: the heat of sorption counts from the first part, by trapezia from part to part
+        bound = 0.0
+        e_last = 0.0
+        for i in range(PARTS):
+            e = sorbed_heat(vapour_potential(T[i], p[i]), T[i], row)[0]
+            if i > 0:
+                bound += 0.5 * (e + e_last) * (w[i] - w[i - 1])
+            e_last = e
+            turned_water[i] = wheel.turning * w[i]
+            turned_vapour[i] = wheel.turning_pores * p[i]
+            turned_heat[i] = heat_turned(wheel.turning, wheel.dry_heat, T[i], w[i], bound)
+
+        # What the outdoor air brings to its parts
+        outside = humidity_ratio_of(air[1], pressure)
+        stream = wheel.process_velocity * pressure / (DRY_AIR_GAS_CONSTANT * T_a) / CELLS
+        for k in range(CELLS):
+            taken = stream * taken_share(wheel.process_vapour / CELLS, stream)
+            taken *= outside - humidity_ratio_of(p[k], pressure)
+            air_to_wheel[k] = max(taken, 0.0)
+            wheel_to_air[k] = max(-taken, 0.0)
+            behind = outside - taken / max(stream, 1e-12)
+            capacity = stream * (DRY_AIR_SPECIFIC_HEAT + behind * VAPOUR_SPECIFIC_HEAT)
+            share = taken_share(wheel.process_heat / CELLS, capacity)
+            wheel_convection[k] = capacity * share * (T[k] - T_a)
+            air_vapour_to_wheel[k] = taken * VAPOUR_SPECIFIC_HEAT * (T_a - POOL_TEMPERATURE)
+
+        # What the loop's air takes from the hot parts to the condenser, and what heats it
+        washed = wheel.condenser_coefficient * wheel.condenser_area
+        stream = wheel.loop_velocity * pressure / (DRY_AIR_GAS_CONSTANT * T_c)
+        capacity = stream * (DRY_AIR_SPECIFIC_HEAT + in_loop * VAPOUR_SPECIFIC_HEAT)
+        to_wheel = taken_share(wheel.loop_heat, capacity)
+        T_wheel = 0.0
+        for k in range(CELLS):
+            T_wheel += T[FIRST_HOT + k] / CELLS
+        T_before, T_behind, _, T_unheated = heated_loop(
+            T_wheel,
+            T_c,
+            to_wheel,
+            taken_share(washed, capacity),
+            wheel.recovery,
+            wheel.heating_power / capacity,
+            wheel.hot,
+        )
+        given = stream * taken_share(wheel.loop_vapour, stream) / CELLS
+        behind = in_loop
+        for k in range(CELLS):
+            J = given * (humidity_ratio_of(p[FIRST_HOT + k], pressure) - in_loop)
+            behind += J / stream
+            leaving = T_before + to_wheel * (T[FIRST_HOT + k] - T_before)
+            wheel_to_loop[k] = J
+            loop_heat[k] = capacity / CELLS * (leaving - T_unheated)
+            loop_heat[k] += J * VAPOUR_SPECIFIC_HEAT * (leaving - POOL_TEMPERATURE)
+            wheel_heating[k] = capacity / CELLS * (T_before - T_unheated)
+        heat = capacity * (T_before - T_unheated)
+        over_film = pressure * behind / (MOLAR_MASS_RATIO + behind) - film
+        onto = stream * taken_share(washed / DRY_AIR_SPECIFIC_HEAT, stream) * (behind - at_film)
+        condensation = onto * working_share(over_film, m_c / wheel.condenser_area)[0]
+        leaking = wheel.seal_leak * stream
+        T_mean = 0.5 * (T_before + T_behind)
+        leak = leaking * (0.5 * (in_loop + behind) - outside)
+        leak_heat_bed = leaking * DRY_AIR_SPECIFIC_HEAT * (T_mean - T_a)
+        leak_heat_bed += leak * VAPOUR_SPECIFIC_HEAT * (T_mean - POOL_TEMPERATURE)
+        loop_fan_heat = wheel.loop_fan
+        wheel_fan_power = wheel.process_fan + wheel.loop_fan
+        heater_power = heat
+        if wheel.heat_pump > 0.0:
+            source = T_c if wheel.source_is_condenser > 0.0 else T_a
+            cop = heating_cop(source - wheel.approach, T_before + wheel.approach, wheel.second_law)
+            heater_power = heat / cop
+            source_heat = (heat - heater_power) * wheel.source_is_condenser
         cooled = smooth_step((T_c - T_a) / CONDENSER_BAND)[0]
     else:
         still = STILL_COEFFICIENT * wheel.condenser_area / DRY_AIR_SPECIFIC_HEAT
-        share = working_share(y[PL] - film, y[MC] / wheel.condenser_area)[0]
-        phi[ONCE] = still * (humidity_ratio_of(y[PL], air[2]) - at_film) * share
+        share = working_share(p_l - film, m_c / wheel.condenser_area)[0]
+        condensation = still * (in_loop - at_film) * share
     moved = wheel.still_share + (1.0 - wheel.still_share) * cooled
-    phi[ONCE + 2] = drained(y[MC], wheel.condenser_holdup, T_c)[0]
-    phi[ONCE + 4] = moved * wheel.condenser_conductance * (T_c - T_a)
-    phi[ONCE + 5] = phi[ONCE + 2] * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
-    phi[ONCE + 9] = wheel.condenser_fan * cooled
-    phi[ONCE + 11] = wheel.control
+    collected = drained(m_c, wheel.condenser_holdup, T_c)[0]
+    condenser_convection = moved * wheel.condenser_conductance * (T_c - T_a)
+    collected_heat = collected * LIQUID_SPECIFIC_HEAT * (T_c - FREEZING_POINT)
+    cooling_fan_power = wheel.condenser_fan * cooled
+    wheel_control_power = wheel.control
+
+
+KERNEL: Final = flow_kernel(desiccant_wheel, SYMBOLS, ORDER, "desiccant_wheel")
 
 
 @njit(cache=True)
@@ -494,8 +484,8 @@ def error_scales(y, wheel, row, scales):
 DESICCANT_WHEEL = Kind(
     name="desiccant_wheel",
     unknowns=UNKNOWNS,
-    flows=FLOWS,
-    fill_flows=with_difference_slopes(flow_values, len(FLOWS), slope_sizes(UNKNOWNS), both_ways=True),
+    flows=with_uses(FLOWS, KERNEL),
+    fill_flows=KERNEL.fill,
     fill_stocks=stocks,
     recover=unknowns,
     opening_drive=loading_drive,

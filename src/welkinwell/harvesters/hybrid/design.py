@@ -1,7 +1,7 @@
 """Hybrid: a bed cooled by the night sky and heated by the sun, topped up with electricity where that pays.
 
 The design as a user declares it. What is computed stands in docs/theory/hybrid.md and, compiled, in
-hybrid_flows.py. All areas and masses "per aperture" are per m2 of glazing.
+flows.py. All areas and masses "per aperture" are per m2 of glazing.
 """
 
 from __future__ import annotations

@@ -1,1 +1,0 @@
-"""Where the printed kernel of a kind lies, and its text: python -m welkinwell.kernels passive_box."""
