@@ -32,7 +32,10 @@ STEP_TOO_SMALL: Final = 2
 NOT_FINITE: Final = 3
 
 FIRST_STEP: Final = 1.0  # s, after a switch
-LEAST_STEP: Final = 1e-7  # s
+# s; a few units in the last place of the time within a segment of half an hour. Pores of a thin layer hold so
+# little vapour that after a switch they settle within microseconds, and the steps must follow.
+LEAST_STEP: Final = 1e-12
+LEAST_REST: Final = 1e-6  # s; a shorter rest of a segment is not left over for a step of its own
 EVENT_WIDTH: Final = 10.0  # s, to which the moment of a state rule is found
 PROBE: Final = 1.0  # s, over which the forcing's own slope is taken
 MANY_STEPS: Final = 100  # in half an hour, from which the tolerance is tightened
@@ -212,9 +215,11 @@ def _march(
     keep_states = states_out.shape[0] > 0
     record_limit = record.shape[0]
     for s in range(starts.shape[0]):
-        t = starts[s]
-        t_end = ends[s]
+        begin = starts[s]
         node = node_of[s]
+        passed = 0.0  # within the segment: from the year's start doubles resolve no more than some 4e-9 s
+        length = ends[s] - begin
+        since_node = begin - node * spacing
         by_state = mode_of[s] == BY_STATE
         if not by_state and mode_of[s] != mode:
             mode = mode_of[s]
@@ -222,7 +227,7 @@ def _march(
             h = FIRST_STEP
         bucket = bucket_of[s]
         taken = 0
-        while t < t_end:
+        while passed < length:
             if by_state:
                 drive = opening_drive(y, nodes[node], numbers, row, A)
                 waited = since_switch >= dwell
@@ -235,16 +240,16 @@ def _march(
                     mode = wants
                     since_switch = 0.0
                     h = FIRST_STEP
-            left = t_end - t
+            left = length - passed
             step = h
-            if step > left or left - step < 1e-6:
+            if step > left or left - step < min(LEAST_REST, 0.1 * step):
                 step = left
             elif step > 0.5 * left:
                 step = 0.5 * left  # two even steps rather than one long and one tiny
             if by_state and since_switch < dwell and step > dwell - since_switch:
-                step = min(max(dwell - since_switch, 1e-3), left)
-            x0 = (t - node * spacing) / spacing
-            x1 = (t + step - node * spacing) / spacing
+                step = min(max(dwell - since_switch, min(1e-3, step)), left)
+            x0 = (since_node + passed) / spacing
+            x1 = (since_node + (passed + step)) / spacing
             for c in range(columns):
                 rise = nodes[node + 1, c] - nodes[node, c]
                 work.air[c] = nodes[node, c] + x0 * rise
@@ -269,11 +274,20 @@ def _march(
                     rejected += 1
                     taken += 1
                     if taken > step_limit:
-                        return TOO_MANY_STEPS, t, A, mode, since_switch, steps, rejected, recorded
+                        return (
+                            TOO_MANY_STEPS,
+                            begin + passed,
+                            A,
+                            mode,
+                            since_switch,
+                            steps,
+                            rejected,
+                            recorded,
+                        )
                     continue
             taken += 1
             if taken > step_limit:
-                return TOO_MANY_STEPS, t, A, mode, since_switch, steps, rejected, recorded
+                return TOO_MANY_STEPS, begin + passed, A, mode, since_switch, steps, rejected, recorded
             if not good:
                 rejected += 1
                 shrink = 0.2
@@ -281,10 +295,10 @@ def _march(
                     shrink = min(max(0.9 * error ** (-1.0 / 3.0), 0.1), 0.7)
                 h = step * shrink
                 if h < LEAST_STEP:
-                    return STEP_TOO_SMALL, t, A, mode, since_switch, steps, rejected, recorded
+                    return STEP_TOO_SMALL, begin + passed, A, mode, since_switch, steps, rejected, recorded
                 continue
             if recorded < record_limit:
-                record_time[recorded, 0] = t
+                record_time[recorded, 0] = begin + passed
                 record_time[recorded, 1] = step
                 record_time[recorded, 2] = mode
                 record_time[recorded, 3] = node
@@ -306,7 +320,7 @@ def _march(
             if mode == 1:
                 open_out[bucket] += step
             steps += 1
-            t = t_end if step == left else t + step
+            passed = length if step == left else passed + step
             since_switch += step
             growth = 5.0
             if error > 1e-6:
@@ -411,7 +425,7 @@ class MarchResult(NamedTuple):
 
 FAILURES: Final = {
     TOO_MANY_STEPS: "it needed more than {limit} steps within half an hour",
-    STEP_TOO_SMALL: "its step shrank below a tenth of a microsecond",
+    STEP_TOO_SMALL: f"its step shrank below {LEAST_STEP:g} s",
     NOT_FINITE: "its state stopped being a number",
 }
 
