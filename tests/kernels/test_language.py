@@ -300,7 +300,7 @@ def test_a_mark_names_arguments_that_the_function_has():
 
 def test_values_alone_print_no_slope():
     text = read_text(calls)
-    lines = "\n".join(Printer(Module(), text, PAIR, slopes=False).printed())
+    lines = "\n".join(Printer(Module("tests"), text, PAIR, slopes=False).printed())
     assert "__0" not in lines
     assert "__1" not in lines
 

@@ -63,7 +63,7 @@ def flow_kernel(
         places |= {key: at} if isinstance(at, int) else {f"{key}_{i}": each for i, each in enumerate(at)}
     text = read_text(flows, lists)
     rest = ", ".join(text.parameters[len(places) :])
-    module = Module()
+    module = Module(name)
     uses: tuple[tuple[int, ...], ...] = ()
     for slopes in (False, True):
         printer = Printer(module, text, places, slopes=slopes, zero=order)
@@ -87,7 +87,7 @@ def flow_kernel(
     head = f'"""Printed from {text.name} in {_shown(text.file)}; numbers behind # are its lines."""\n\n'
     printed = head + module.text()
     place = _kept(printed, name)
-    space = _compiled(printed, place, module.space, name)
+    space = _compiled(printed, place, module.space)
     fill = space[f"fill_{name}"]
     if numba.config.DISABLE_JIT:  # type: ignore[attr-defined]
         fill = _as_written(flows, unknowns, order, space[f"slopes_{name}"])
@@ -113,14 +113,14 @@ class PrintedFunction:
 
 def with_slopes(function: Callable[..., Any], unknowns: Sequence[str], name: str) -> PrintedFunction:
     """Print and compile a function that is in the language, with its slopes in the named arguments."""
-    module = Module()
+    module = Module(name)
     names = list(inspect.signature(plain(function)).parameters)
     printed = module.with_slopes(function, tuple(names.index(unknown) for unknown in unknowns))
     text = (
         f'"""Printed from {plain(function).__name__}; numbers behind # are its lines."""\n\n{module.text()}'
     )
     place = _kept(text, name)
-    space = _compiled(text, place, module.space, name)
+    space = _compiled(text, place, module.space)
     return PrintedFunction(space[printed.name], tuple(printed.places), text, place)
 
 
@@ -145,9 +145,10 @@ def _kept(printed: str, name: str) -> str:
     return place
 
 
-def _compiled(printed: str, place: str, called: Mapping[str, Any], name: str) -> dict[str, Any]:
+def _compiled(printed: str, place: str, called: Mapping[str, Any]) -> dict[str, Any]:
     """Give the printed functions, each of them compiled when it is first called."""
-    space: dict[str, Any] = {**called, "math": math, "__name__": f"welkinwell.kernels.of_{name}"}
+    # a module that can be imported: what numba reads back from its cache is tied to it by this name
+    space: dict[str, Any] = {**called, "math": math, "__name__": __name__}
     exec(compile(printed, place, "exec"), space)
     for key, value in list(space.items()):
         if inspect.isfunction(value) and value.__code__.co_filename == place:
@@ -177,9 +178,14 @@ def with_locals(flows: Callable[..., None]) -> Callable[..., dict[str, Any]]:
 
     The lines keep their file and number, so that a breakpoint in the text is met.
     """
+    return running_text(None, flows)
+
+
+def running_text(tree: ast.Module | None, flows: Callable[..., None]) -> Callable[..., dict[str, Any]]:
+    """Do as `with_locals`, with another tree in place of the text's own."""
     own = plain(flows)
     lines, first = inspect.getsourcelines(own)
-    tree = ast.parse(textwrap.dedent("".join(lines)))
+    tree = ast.parse(textwrap.dedent("".join(lines))) if tree is None else tree
     function = tree.body[0]
     assert isinstance(function, ast.FunctionDef)
     function.decorator_list = []

@@ -43,9 +43,13 @@ Partials = dict[str, str]  # variable to the text of the slope in it
 
 
 class Module:
-    """Printed functions that stand in one file, with the functions of the project that they call."""
+    """Printed functions that stand in one file, with the functions of the project that they call.
 
-    def __init__(self) -> None:
+    name: of the kind, part of every printed name, since code read back from the cache is linked by name.
+    """
+
+    def __init__(self, name: str) -> None:
+        self.name = name
         self.parts: list[str] = []
         self.space: dict[str, Any] = {}
         self._of: dict[int, str] = {}
@@ -65,7 +69,7 @@ class Module:
         key = (id(function), active)
         if key not in self._written:
             text = read_text(function)
-            name = f"{self.name_of(function)}_in_{'_'.join(str(i) for i in active)}"
+            name = f"{self.name_of(function)}_in_{'_'.join(str(i) for i in active)}_{self.name}"
             printer = Printer(self, text, {text.parameters[i]: i for i in active}, slopes=True)
             lines = printer.printed()
             self.parts.append(f"def {name}({', '.join(text.parameters)}):\n" + "\n".join(lines) + "\n")

@@ -126,9 +126,8 @@ def dew_condenser(T_s, m_s, air, mode, sheet, row):
     collected_heat = collected * (LIQUID_SPECIFIC_HEAT * (T_s - FREEZING_POINT))
 
 
-KERNEL: Final = flow_kernel(
-    dew_condenser, {"T_s": TS, "m_s": MS}, [flow.name for flow in FLOWS], "dew_condenser"
-)
+SYMBOLS: Final = {"T_s": TS, "m_s": MS}
+KERNEL: Final = flow_kernel(dew_condenser, SYMBOLS, [flow.name for flow in FLOWS], "dew_condenser")
 
 
 @njit(cache=True)
