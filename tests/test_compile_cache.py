@@ -48,6 +48,9 @@ def simulated(package: Path) -> tuple[int, int, str]:
     return int(hits), int(misses), place
 
 
+COMPILES = "from welkinwell.compiled import njit\n"
+
+
 @pytest.fixture
 def copied_package(tmp_path: Path, monkeypatch) -> Path:
     """The rooms with compiled code, each with one file, where the stamp looks for them."""
@@ -55,7 +58,7 @@ def copied_package(tmp_path: Path, monkeypatch) -> Path:
     for room in compile_cache.COMPILED_ROOMS:
         place = package / room if room.endswith(".py") else package / room / "one.py"
         place.parent.mkdir(parents=True, exist_ok=True)
-        place.write_text("x = 0\n")
+        place.write_text(f"{COMPILES}x = 0\n")
     monkeypatch.setattr(compile_cache, "PACKAGE", package)
     compile_cache.source_stamp.cache_clear()
     yield package
@@ -84,9 +87,9 @@ def test_no_file_goes_past_our_compiler() -> None:
 def test_the_stamp_follows_the_content_of_the_files(copied_package: Path, monkeypatch) -> None:
     before = stamp()
     changed = copied_package / "parts" / "one.py"
-    changed.write_text("x = 1\n")  # as long as before
+    changed.write_text(f"{COMPILES}x = 1\n")  # as long as before
     assert stamp() != before
-    changed.write_text("x = 0\n")
+    changed.write_text(f"{COMPILES}x = 0\n")
     os.utime(changed, (0.0, 0.0))
     assert stamp() == before
     moved = copied_package.rename(copied_package.with_name("elsewhere"))
@@ -94,6 +97,18 @@ def test_the_stamp_follows_the_content_of_the_files(copied_package: Path, monkey
     assert stamp() == before
     (moved / "parts" / "one.py").rename(moved / "parts" / "two.py")
     assert stamp() != before
+
+
+def test_words_that_no_compiled_file_imports_leave_the_stamp(copied_package: Path) -> None:
+    before = stamp()
+    (copied_package / "harvesters" / "accounts.py").write_text("x = 0\n")
+    assert stamp() == before
+    (copied_package / "parts" / "one.py").write_text(
+        f"{COMPILES}from welkinwell.harvesters.accounts import x\nx = 0\n"
+    )
+    used = stamp()
+    (copied_package / "harvesters" / "accounts.py").write_text("x = 1\n")
+    assert stamp() not in (before, used)
 
 
 def test_another_compiler_has_another_folder(copied_package: Path, monkeypatch) -> None:

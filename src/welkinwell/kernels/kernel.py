@@ -20,10 +20,11 @@ import numba
 
 from welkinwell import compile_cache
 from welkinwell.compiled import njit
+from welkinwell.errors import FileError
 from welkinwell.kernels.marks import plain
 from welkinwell.kernels.printer import Module, Printer
 from welkinwell.kernels.reader import read_text
-from welkinwell.writing import write_text
+from welkinwell.writing import make_folder, write_text
 
 IN_MEMORY: Final = "in memory, since no folder for compiled code can be written"
 Unknowns = Mapping[str, int | Sequence[int]]
@@ -135,10 +136,10 @@ def _kept(printed: str, name: str) -> str:
         path = folder / "texts" / f"{name}.py"
         try:
             if not path.exists() or path.read_text(encoding="utf-8") != printed:
-                path.parent.mkdir(parents=True, exist_ok=True)
+                make_folder(path.parent)
                 write_text(path, printed)
             return str(path)
-        except OSError:
+        except (OSError, FileError):
             pass  # a full disk
     place = f"<flows of {name}, {IN_MEMORY}>"
     linecache.cache[place] = (len(printed), None, printed.splitlines(keepends=True), place)

@@ -346,11 +346,13 @@ def passive_box(T_g, T_b, T_s, T_c, w, m_l, m_g, m_c, p_s, p_v, air, mode, box, 
         rear_convection = h_r * stretched * (T_s - T_c) + condensation * (
             VAPOUR_SPECIFIC_HEAT * (T_r - POOL_TEMPERATURE)
         )
-        if covered:
+        if exposed and glazing_condensation != 0.0:  # a gap that insulates fully has no conduction to stretch
             stretched = vapour_heat_factor(glazing_condensation * VAPOUR_SPECIFIC_HEAT / h_f)[0]
             cover_convection = h_f * stretched * (T_b - T_g) + glazing_condensation * (
                 VAPOUR_SPECIFIC_HEAT * (T_f - POOL_TEMPERATURE)
             )
+        else:
+            cover_convection = h_f * (T_b - T_g)
         vented = box.vent * smooth_step((T_b - box.vent_temperature) / VENT_SPAN)[0]
         leak = box.leak * box.gap_capacity * (p_v - p_a)
         vent = vented * box.gap_capacity * (p_v - p_a)
