@@ -6,8 +6,8 @@
 Twenty seeded mutants of each kind's text: a sign turned, a value times 1.05, a term dropped, an unknown taken
 for another of its unit, a mode taken for the other; four of each. A mutant is caught when some flow, summed
 over random states of random devices in both modes, differs from the audit's by more than a year may
-(`year.FLOW_LIMIT`). The text as it is must pass. A mutant that changes no flow at any of the states is told
-apart: the audit could not see it.
+(`year.FLOW_LIMIT`), or when the text no longer runs. The text as it is must pass. A mutant that changes no
+flow at any of the states is told apart: the audit could not see it.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
+from numba.core.errors import NumbaError
 
 from benchmarks.flow_states import devices, states
 from welkinwell.harvesters.kinds import KINDS
@@ -140,7 +141,7 @@ def of_kind(name: str) -> dict[str, Any]:
             wrong = [flows_of(run, flows.SYMBOLS, order, one) for one in given]
             apart = difference(wrong, expected)
             same = all(np.array_equal(a, b, equal_nan=True) for a, b in zip(wrong, as_is, strict=True))
-        except (ArithmeticError, ValueError, UnboundLocalError):
+        except (ArithmeticError, IndexError, NumbaError, TypeError, UnboundLocalError, ValueError):
             apart, same = np.inf, False
         if same:
             found["without effect"].append(f"{way}: {line}")
