@@ -81,7 +81,8 @@ class PlantSupply:
     def spilled_per_day(self) -> float:
         """Mean water that overflows the tank, or without one is left over at the tap [L/day]."""
         if self.volume >= OPEN_TANK:
-            return self.net_per_day - self.delivered_per_day
+            # An open store never ends its second round lower than it began: below zero is rounding alone.
+            return max(self.net_per_day - self.delivered_per_day, 0.0)
         return float(self.daily.spilled.mean())
 
     @property
