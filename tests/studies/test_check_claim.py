@@ -12,7 +12,7 @@ from box_cases import WEATHER, site_of
 from welkinwell.cli import exit_code
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import surroundings
-from welkinwell.limits.bound import KIND_TITLES
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.limits.electric_bounds import coil_heat
 from welkinwell.moist_air import dew_point, saturation_pressure
 from welkinwell.report.claim_page import write_claim_page
@@ -333,7 +333,7 @@ STATED = {
 }
 
 
-@pytest.mark.parametrize("kind", list(KIND_TITLES))
+@pytest.mark.parametrize("kind", list(KINDS))
 def test_a_claim_of_every_kind_stands_beside_a_device_of_its_kind(kind):
     """Damper air gives more, what is left out has a range, and what a claim gives is what is simulated."""
     damp = {"temperature": "25 degC", "relative_humidity": 0.9}

@@ -20,7 +20,9 @@ def test_all_that_is_drawn_leaves_nothing_over_and_never_less_than_nothing():
     rng = np.random.default_rng(1)
     found = [untanked(rng.uniform(0.0, 0.1, (365, 24)), 100.0) for _ in range(20)]
     assert all(0.0 <= one.spilled_per_day < 1e-12 for one in found)
-    assert min(one.net_per_day - one.delivered_per_day for one in found) < 0.0  # rounding alone, in one of them
+    assert (
+        min(one.net_per_day - one.delivered_per_day for one in found) < 0.0
+    )  # rounding alone, in one of them
 
 
 def test_what_is_not_drawn_without_a_tank_is_left_over():

@@ -1,105 +1,65 @@
-"""Every kind of harvester, by the name that a case gives it."""
+"""Every kind of harvester, by the name that a case gives it.
+
+The kinds of this package are the folders beside this file; other packages add theirs by an entry point of the
+group `welkinwell.kinds` that names their `ListedKind`, as `my_still = "my_package.my_still:KIND"`.
+"""
 
 from __future__ import annotations
 
 import importlib
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from importlib.metadata import entry_points
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
+
+from welkinwell.harvesters.listed import ListedKind
 
 if TYPE_CHECKING:
     from welkinwell.harvesters.harvester import Harvester
 
-
-@dataclass(frozen=True)
-class ListedKind:
-    """A kind as people see it, and where its parts lie: loaded on first use, since they bring the compiler.
-
-    design: "module:class" of the declared fields; harvester: "module:name" of the assembled Harvester; basis:
-    what its m2 are; depths: "module:name" of the Harvesters that compute the same design otherwise.
-    """
-
-    title: str
-    basis: str
-    design: str
-    harvester: str
-    takes_sorbent: bool = True
-    depths: Mapping[str, str] = field(default_factory=dict)
-
-    def load(self) -> type:
-        """Give the declared class of the design."""
-        return _named(self.design)
-
-    def assembled(self, depth: str = "") -> Harvester:
-        """Give the Harvester that simulates such designs, to a depth where the kind has several."""
-        return _named(self.depths.get(depth, self.harvester))
+GROUP: Final = "welkinwell.kinds"  # of the entry points
 
 
-KINDS: Final[Mapping[str, ListedKind]] = {
-    "passive_box": ListedKind(
-        "passive solar box (one cycle a day)",
-        "aperture",
-        "passive_box.design:PassiveBox",
-        "passive_box.harvester:PASSIVE_BOX_HARVESTER",
-        depths={"layered": "passive_box.layered_harvester:LAYERED_BOX_HARVESTER"},
-    ),
-    "two_stage_box": ListedKind(
-        "two-stage solar box (the first condenser heats a second bed)",
-        "aperture",
-        "two_stage_box.design:TwoStageBox",
-        "two_stage_box.harvester:TWO_STAGE_BOX_HARVESTER",
-    ),
-    "active_bed": ListedKind(
-        "active bed (several cycles a day)",
-        "bed face",
-        "active_bed.design:ActiveBed",
-        "active_bed.harvester:ACTIVE_BED_HARVESTER",
-    ),
-    "desiccant_wheel": ListedKind(
-        "desiccant wheel",
-        "wheel face",
-        "desiccant_wheel.design:DesiccantWheel",
-        "desiccant_wheel.harvester:DESICCANT_WHEEL_HARVESTER",
-    ),
-    "cooling_coil": ListedKind(
-        "cooling coil (compressor or thermoelectric)",
-        "coil face",
-        "cooling_coil.design:CoolingCoil",
-        "cooling_coil.harvester:COOLING_COIL_HARVESTER",
-        takes_sorbent=False,
-    ),
-    "dew_condenser": ListedKind(
-        "radiative dew condenser",
-        "sheet",
-        "dew_condenser.design:DewCondenser",
-        "dew_condenser.harvester:DEW_CONDENSER_HARVESTER",
-        takes_sorbent=False,
-    ),
-    "liquid_desiccant": ListedKind(
-        "liquid desiccant",
-        "still aperture",
-        "liquid_desiccant.design:LiquidDesiccant",
-        "liquid_desiccant.harvester:LIQUID_DESICCANT_HARVESTER",
-    ),
-    "hybrid": ListedKind(
-        "hybrid of sun, night sky and electricity",
-        "aperture",
-        "hybrid.design:Hybrid",
-        "hybrid.harvester:HYBRID_HARVESTER",
-    ),
-}
+def _own() -> Iterator[ListedKind]:
+    """Kinds whose folder lies beside this file."""
+    for place in Path(__file__).parent.iterdir():
+        if (place / "design.py").is_file():
+            yield importlib.import_module(f"{__package__}.{place.name}").KIND
+
+
+def _of_others() -> Iterator[ListedKind]:
+    """Kinds of other packages, by their entry points."""
+    for entry in entry_points(group=GROUP):
+        listed = entry.load()
+        if not isinstance(listed, ListedKind):
+            raise TypeError(f"entry point {entry.value} of the group {GROUP}: {listed!r} is no ListedKind")
+        yield listed
+
+
+def listed_kinds() -> dict[str, ListedKind]:
+    """List all kinds in their order; ValueError where two have one name."""
+    found: dict[str, ListedKind] = {}
+    for kind in sorted((*_own(), *_of_others()), key=lambda kind: (kind.place, kind.key)):
+        if (other := found.setdefault(kind.key, kind)) is not kind:
+            raise ValueError(f"two kinds are called {kind.key}: {other.package} and {kind.package}")
+    return found
+
+
+LISTED: Final[Mapping[str, ListedKind]] = listed_kinds()
+# Those that take water from the air: what a study that looks for a harvester offers.
+KINDS: Final[Mapping[str, ListedKind]] = {key: kind for key, kind in LISTED.items() if kind.from_air}
 
 
 def harvester_of(design: Any) -> Harvester:
     """Give the Harvester that simulates a design, by the kind that its class names and by its depth."""
-    return KINDS[design.kind].assembled(getattr(design, "depth", ""))
+    return LISTED[design.kind].assembled(getattr(design, "depth", ""))
 
 
 def harvester_of_year(attributes: Mapping[str, Any]) -> Harvester:
     """Give the Harvester that simulated a year, by the attributes of its Dataset."""
-    return KINDS[attributes["kind"]].assembled(attributes.get("depth", ""))
+    return LISTED[attributes["kind"]].assembled(attributes.get("depth", ""))
 
 
-def _named(place: str) -> Any:
-    module, name = place.split(":")
-    return getattr(importlib.import_module(f"welkinwell.harvesters.{module}"), name)
+def kinds_bound_by(group: str) -> tuple[str, ...]:
+    """List the kinds that a group of a place's bounds holds for."""
+    return tuple(key for key, kind in KINDS.items() if group in kind.bound_by)

@@ -7,21 +7,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
-# Every kind of harvester that a bound may speak of, in the words of docs/glossary.md.
-KIND_TITLES: Final = {
-    "passive_box": "passive solar box",
-    "two_stage_box": "two-stage solar box",
-    "active_bed": "active bed",
-    "desiccant_wheel": "desiccant wheel",
-    "liquid_desiccant": "liquid desiccant",
-    "cooling_coil": "cooling coil",
-    "dew_condenser": "radiative dew condenser",
-    "hybrid": "hybrid",
-}
-EVERY_KIND: Final = tuple(KIND_TITLES)
 PLANE: Final = "sunlit plane"  # what the m2 of a place's bounds are, no device being given
-SUN_KINDS: Final = tuple(kind for kind in KIND_TITLES if kind != "cooling_coil")  # may run on sun and sky
-PROCESSING_KINDS: Final = ("active_bed", "desiccant_wheel", "liquid_desiccant")  # blow air through by a fan
+# Groups of a place's bounds, by what holds for a device: each kind names those that hold for it.
+SUN_AND_SKY: Final = "sun and sky"  # it may run on sun, sky and air alone
+PROCESSED_AIR: Final = "processed air"  # it blows air through and takes a share of its vapour
+ONE_EFFECT: Final = "one effect"  # it boils water off once and throws the heat of condensation away
+DEW: Final = "dew"  # the sky's cold is all that it has
 
 
 @dataclass(frozen=True)

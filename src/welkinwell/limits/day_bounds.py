@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 
 from welkinwell.constants import DAYS_IN_MONTH
 from welkinwell.limits import solar_bounds as solar
-from welkinwell.limits.bound import PROCESSING_KINDS, SUN_KINDS, Bound
+from welkinwell.limits.bound import DEW, ONE_EFFECT, PROCESSED_AIR, SUN_AND_SKY, Bound
 from welkinwell.limits.least_work import least_work, least_work_at_recovery
 from welkinwell.limits.regeneration import release_temperature_from_ambient
 from welkinwell.moist_air import latent_heat, saturation_pressure
@@ -23,6 +24,14 @@ Floats = NDArray[np.float64]
 PER_LITRE: Final = "L/(m2 day)"
 DRIEST: Final = 1e-4  # relative humidity below which weather files are not believed
 CONDENSER_LIFTS: Final = (0.0, 10.0, 20.0)  # K above the day's mean air, of the table of release temperatures
+
+
+BoundBy = Callable[[str], tuple[str, ...]]
+
+
+def itself(group: str) -> tuple[str, ...]:
+    """Give a group of bounds by its own name, where no kinds of harvester are known."""
+    return (group,)
 
 
 @dataclass(frozen=True)
@@ -101,8 +110,11 @@ def site_bounds(climate: xr.Dataset, given: DayBounds | None = None) -> list[Bou
     return bounds_of_days(days_of(climate, given), given)
 
 
-def bounds_of_days(days: xr.Dataset, given: DayBounds) -> list[Bound]:
-    """List the bounds from what each day offers (see `days_of`)."""
+def bounds_of_days(days: xr.Dataset, given: DayBounds, bound_by: BoundBy = itself) -> list[Bound]:
+    """List the bounds from what each day offers (see `days_of`).
+
+    bound_by: gives the kinds of harvester that a group of bounds holds for; the group's name if left out.
+    """
     at = {name: days[name].values for name in days.data_vars}
     sun, cold, warm = at["sun_on_plane"], at["coldest"], at["warmest"]
     other = at["sky_exergy"] + at["swing_exergy"]
@@ -128,13 +140,13 @@ def bounds_of_days(days: xr.Dataset, given: DayBounds) -> list[Bound]:
             "reversible", "reversible, first drop",
             solar.reversible_solar_water(sun, cold, first, other),
             "exergy of the day's sun, cold sky and swing of the air, over the least work of its best hour",
-            "Petela1964, Kim2020", SUN_KINDS, f"{alone} {reversible_note}".rstrip(),
+            "Petela1964, Kim2020", bound_by(SUN_AND_SKY), f"{alone} {reversible_note}".rstrip(),
         ),
         _bound(
             "reversible_at_recovery", f"reversible, {share} of the vapour taken",
             solar.reversible_solar_water(sun, cold, shared, other),
             f"the same over the least work of taking {share} of the vapour of the processed air",
-            "Petela1964, Kim2020", PROCESSING_KINDS, processed,
+            "Petela1964, Kim2020", bound_by(PROCESSED_AIR), processed,
         ),
         _bound(
             "photovoltaic", f"solar cells of {100 * given.cells:.0f} % and a reversible machine",
@@ -148,25 +160,25 @@ def bounds_of_days(days: xr.Dataset, given: DayBounds) -> list[Bound]:
             "heat", f"heat at {degrees}", heat,
             f"sun taken as heat at no more than {degrees}: Carnot against the day's coldest air, with sky "
             "and swing, over the least work at that recovery",
-            "Kim2020", PROCESSING_KINDS, processed,
+            "Kim2020", bound_by(PROCESSED_AIR), processed,
         ),
         _bound(
             "several_effects", f"{given.effects} effects with heat at {degrees}", several,
             "sun over latent heat, as often as the effects, and never above the bound before",
-            "first and second law", PROCESSING_KINDS, processed,
+            "first and second law", bound_by(PROCESSED_AIR), processed,
         ),
         _bound(
             "single_effect", "one effect", strict,
             "sun, and what is lost to the sky, over the latent heat at the day's warmest air; at most Carnot "
             f"at {degrees}, first drop",
-            "first and second law", ("passive_box",),
+            "first and second law", bound_by(ONE_EFFECT),
             "Binds what boils off water once and throws the heat of condensation away. Stores that warm air "
             "warms, and salts whose crystals dissolve, come on top.",
         ),
         _bound(
             "sky", "dew under this sky", at["sky_cooling"] / latent_heat(warm),
             "heat that a surface at air temperature loses to the sky, over the latent heat",
-            "Stefan and Boltzmann", ("dew_condenser",),
+            "Stefan and Boltzmann", bound_by(DEW),
             "Whatever the surface sends out and reflects; the sun on it is left out.",
         ),
     ]  # fmt: skip

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from welkinwell.harvesters.kinds import KINDS
-from welkinwell.limits.bound import EVERY_KIND, KIND_TITLES, PLANE, SUN_KINDS, Bound
+from welkinwell.harvesters.kinds import KINDS, kinds_bound_by
+from welkinwell.limits.bound import PLANE, SUN_AND_SKY, Bound
 from welkinwell.limits.day_bounds import CONDENSER_LIFTS
 from welkinwell.quantities import litres_on, plain
 from welkinwell.report import charts, tables
@@ -211,11 +211,11 @@ def _release(limits: SiteLimits) -> Table:
 def _binds(kinds: tuple[str, ...]) -> str:
     if not kinds:
         return "see the note"
-    if set(kinds) == set(EVERY_KIND):
+    if set(kinds) == set(KINDS):
         return "every kind"
-    if set(kinds) == set(SUN_KINDS):
+    if set(kinds) == set(kinds_bound_by(SUN_AND_SKY)):
         return "every kind driven by sun, sky and air alone"
-    return ", ".join(KIND_TITLES[kind] for kind in kinds)
+    return ", ".join(KINDS[kind].short_title for kind in kinds)
 
 
 def _source(bound: Bound, references: References) -> str:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.constants import MOLAR_MASS_RATIO, WATER_GAS_CONSTANT
+from welkinwell.harvesters.kinds import kinds_bound_by
 from welkinwell.limits import solar_bounds as solar
 from welkinwell.limits import supply_bounds as supply
 from welkinwell.limits.bound import PLANE, Bound, running_minimum, tightest
@@ -112,7 +113,7 @@ def limits_of_site(
     climate = place_climate(path, columns)
     tell("Bounds", 0.6)
     days = days_of(climate, given)
-    bounds = bounds_of_days(days, given)
+    bounds = bounds_of_days(days, given, kinds_bound_by)
     release = release_temperatures(days)
     tell("Done", 1.0)
     return SiteLimits(
@@ -193,14 +194,18 @@ def _supplied_bounds(year: xr.Dataset, days: xr.Dataset, given: DayBounds, kind:
             "the same over the least work of taking that share of the vapour", "Petela1964, Kim2020", (),
         ),
     ]  # fmt: skip
-    return found + [b for b in bounds_of_days(days, given) if b.key == "sky" and kind in b.binds]
+    return found + [
+        b for b in bounds_of_days(days, given, kinds_bound_by) if b.key == "sky" and kind in b.binds
+    ]
 
 
 def _box_bounds(
     design: Any, sorbent: Sorbent, year: xr.Dataset, days: xr.Dataset, given: DayBounds
 ) -> list[Bound]:
     """Bounds of a passive box: those of its place that bind it, then glass, sorbent, night air and bed."""
-    found = [bound for bound in bounds_of_days(days, given) if bound.key in ("reversible", "heat")]
+    found = [
+        bound for bound in bounds_of_days(days, given, kinds_bound_by) if bound.key in ("reversible", "heat")
+    ]
     warm = days["warmest"].values
     sky = days["sky_cooling"].values * _sky_share(design)
     absorbed = (year["sun_absorber"].values + year["sun_glazing"].values).reshape(-1, 24).sum(axis=1) * 3600.0

@@ -18,8 +18,9 @@ import numpy as np
 
 from welkinwell.constants import GAS_CONSTANT, STEFAN_BOLTZMANN
 from welkinwell.declare import declared_fields
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.limits import solar_bounds as solar
-from welkinwell.limits.bound import EVERY_KIND, Bound
+from welkinwell.limits.bound import Bound
 from welkinwell.limits.day_bounds import DayBounds
 from welkinwell.limits.electric_bounds import dew_point_work, plain_coil_work
 from welkinwell.limits.least_work import least_work
@@ -269,7 +270,7 @@ def _held(
     rests_on: tuple[str, ...], assumed: frozenset[str], note: str = "", absent: tuple[str, ...] = (),
 ) -> Held:  # fmt: skip
     """A claim beside a bound; absent: what the bound takes to be absent, though the claim does not say so."""
-    bound = Bound(key, name, float(value), unit, formula, source, EVERY_KIND, (), note)
+    bound = Bound(key, name, float(value), unit, formula, source, tuple(KINDS), (), note)
     taken = (*sorted(set(rests_on) & assumed), *dict.fromkeys(absent))
     return Held(bound, float(claimed), (*rests_on, *absent), taken)
 

@@ -14,7 +14,6 @@ import numpy as np
 from welkinwell.declare import check, declared_fields
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.liquid_desiccant.harvester import BRINES
-from welkinwell.limits.bound import KIND_TITLES
 from welkinwell.quantities import as_text
 from welkinwell.quantities import plain as plain_number
 from welkinwell.sorbents.sorbent import Sorbent, sorbent
@@ -59,7 +58,7 @@ class Likeness:
     @property
     def words(self) -> str:
         """Say in a few words what it is."""
-        title = KIND_TITLES[self.kind]
+        title = KINDS[self.kind].short_title
         if self.material is None:
             return title
         basis = KINDS[self.kind].basis
@@ -115,7 +114,7 @@ def likeness(claim: Claim, mass: float | None = None, changes: Mapping[str, Any]
     notes = _Notes()
     kind = kind_of(claim)
     if claim.kind == "not stated":
-        notes.assumed.append(f"kind: {KIND_TITLES[kind]}")
+        notes.assumed.append(f"kind: {KINDS[kind].short_title}")
     material = _material(claim, kind, notes)
     design = _MAKERS[kind](claim, material, mass, notes)
     if changes:

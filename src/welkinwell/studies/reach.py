@@ -20,8 +20,9 @@ from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem, SolverError
 from welkinwell.harvesters.air import Surroundings
+from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.layer_density import layer_problems
-from welkinwell.limits.bound import KIND_TITLES, Bound
+from welkinwell.limits.bound import Bound
 from welkinwell.quantities import plain
 from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import Sorbent
@@ -581,8 +582,8 @@ def _forbidden(own: Bound, loosest: Bound, target: float, aim: Aim, kind: str, o
     """Say that a target is forbidden, and by what."""
     words = f"{aim.text(target)} is forbidden here by {own.name}: "
     words += own.note or (
-        f"no {KIND_TITLES[kind]} passes {own.value:.2f} {aim.unit} at this place, whatever its sizes within "
-        "the ranges that may change."
+        f"no {KINDS[kind].short_title} passes {own.value:.2f} {aim.unit} at this place, whatever its sizes "
+        "within the ranges that may change."
     )
     if others:
         words += f" Nor does any of the {others} other sorbents, at the sizes as they stand, pass "
@@ -592,11 +593,11 @@ def _forbidden(own: Bound, loosest: Bound, target: float, aim: Aim, kind: str, o
 
 def _untried(kind: str, sorbent: Sorbent | None, others: Sequence[Sorbent]) -> str:
     """Say what the answer says nothing of."""
-    title = KIND_TITLES[kind]
+    title = KINDS[kind].short_title
     tried = "" if sorbent is None else " with its own sorbent"
     if others and sorbent is not None:
         tried = f" with its own sorbent and {len([o for o in others if o.key != sorbent.key])} others"
-    left = ", ".join(name for key, name in KIND_TITLES.items() if key != kind)
+    left = ", ".join(one.short_title for key, one in KINDS.items() if key != kind)
     return f"Asked of the {title}{tried} only. Not tried: any other kind ({left})."
 
 

@@ -166,7 +166,7 @@ HEAT_WORDS: Final = {
     },
 }
 
-ACTIVE_BED_HARVESTER: Final = Harvester(
+HARVESTER: Final = Harvester(
     kind=ACTIVE_BED,
     fitted=fitted,
     air=bed_air,

@@ -103,7 +103,7 @@ HEAT_WORDS: Final = {
     },
 }
 
-COOLING_COIL_HARVESTER: Final = Harvester(
+HARVESTER: Final = Harvester(
     kind=COOLING_COIL,
     fitted=fitted,
     air=coil_air,

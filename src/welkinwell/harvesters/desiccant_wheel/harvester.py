@@ -130,7 +130,7 @@ HEAT_WORDS: Final = {
     },
 }
 
-DESICCANT_WHEEL_HARVESTER: Final = Harvester(
+HARVESTER: Final = Harvester(
     kind=DESICCANT_WHEEL,
     fitted=fitted,
     air=wheel_air,

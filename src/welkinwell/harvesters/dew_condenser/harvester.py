@@ -87,7 +87,7 @@ HEAT_WORDS: Final = {
     }
 }
 
-DEW_CONDENSER_HARVESTER: Final = Harvester(
+HARVESTER: Final = Harvester(
     kind=DEW_CONDENSER,
     fitted=fitted,
     air=sheet_air,

@@ -158,7 +158,7 @@ HEAT_WORDS: Final = {
     },
 }
 
-HYBRID_HARVESTER: Final = Harvester(
+HARVESTER: Final = Harvester(
     kind=HYBRID,
     fitted=fitted,
     air=box_air,

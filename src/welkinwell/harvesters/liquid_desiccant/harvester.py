@@ -250,7 +250,7 @@ HEAT_WORDS: Final = {
     },
 }
 
-LIQUID_DESICCANT_HARVESTER: Final = Harvester(
+HARVESTER: Final = Harvester(
     kind=LIQUID_DESICCANT,
     fitted=fitted,
     air=still_air,

@@ -145,7 +145,7 @@ HEAT_WORDS: Final = {
     },
 }
 
-PASSIVE_BOX_HARVESTER: Final = Harvester(
+HARVESTER: Final = Harvester(
     kind=PASSIVE_BOX,
     fitted=fitted,
     air=box_air,

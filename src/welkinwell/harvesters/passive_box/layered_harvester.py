@@ -10,7 +10,7 @@ from welkinwell.errors import InputError
 from welkinwell.harvesters.harvester import Harvester
 from welkinwell.harvesters.passive_box import layered_audit
 from welkinwell.harvesters.passive_box.design import PassiveBox
-from welkinwell.harvesters.passive_box.harvester import PASSIVE_BOX_HARVESTER
+from welkinwell.harvesters.passive_box.harvester import HARVESTER as LUMPED
 from welkinwell.harvesters.passive_box.harvester import fitted as box_fitted
 from welkinwell.harvesters.passive_box.layered_flows import CELLS, layered_kind, layered_numbers
 
@@ -26,15 +26,15 @@ def fitted(design: PassiveBox, sorbent: Any) -> tuple[PassiveBox, Any]:
 def layered_harvester(cells: int = CELLS) -> Harvester:
     """Assemble the layered box with a number of cells through its layer, at least two."""
     return replace(
-        PASSIVE_BOX_HARVESTER,
+        LUMPED,
         kind=layered_kind(cells),
         fitted=fitted,
         numbers=partial(layered_numbers, cells=cells),
         audited_flows=layered_audit.audited_flows,
         audited_stocks=layered_audit.audited_stocks,
         boundary=partial(layered_audit.boundary, cells),
-        citations=(*PASSIVE_BOX_HARVESTER.citations, "Pollard1948", "Bruggeman1935", "Mason1983"),
+        citations=(*LUMPED.citations, "Pollard1948", "Bruggeman1935", "Mason1983"),
     )
 
 
-LAYERED_BOX_HARVESTER: Final = layered_harvester()
+HARVESTER: Final = layered_harvester()

@@ -122,7 +122,7 @@ HEAT_WORDS: Final = {
     "condenser_temperature": OF_ONE_STAGE["condenser_temperature"],
 }
 
-TWO_STAGE_BOX_HARVESTER: Final = Harvester(
+HARVESTER: Final = Harvester(
     kind=TWO_STAGE_BOX,
     fitted=fitted,
     air=box_air,
