@@ -25,12 +25,13 @@ import xarray as xr
 from welkinwell.climate import read_climate
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.uncertain_parameters import FACTOR, SHIFT, UncertainParameter
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import prepare, simulate
 from welkinwell.sorbents import row as slots
 from welkinwell.sorbents.sorbent import Sorbent, sorbent
-from welkinwell.studies.doubts import FACTOR, SHIFT, Doubt, doubts_of
 from welkinwell.studies.runner import run_all
+from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
 from welkinwell.studies.uncertainty import Draws, draw
 from welkinwell.year import figures
 
@@ -73,7 +74,7 @@ def climate_of(place: str) -> xr.Dataset:
     return read_climate(next(WEATHER.glob(f"{place}*.gz")))
 
 
-def true_values(doubts: list[Doubt], rng: np.random.Generator) -> dict[str, float]:
+def true_values(doubts: list[UncertainParameter], rng: np.random.Generator) -> dict[str, float]:
     """One truth of every doubt."""
     found = {}
     for doubt in doubts:
@@ -128,7 +129,7 @@ def one_case(number: int, draws: int = DRAWS, trials: int = TRIALS, widened: flo
     material = sorbent(name) if name else None
     site = surroundings(climate)
     ready = prepare(design, material, site)
-    doubts = doubts_of(ready.design, ready.sorbent)
+    doubts = uncertain_parameters_of(ready.design, ready.sorbent)
     believed = [
         replace(d, spread=widened * d.spread, high=d.low + widened * (d.high - d.low)) for d in doubts
     ]  # fmt: skip

@@ -26,7 +26,6 @@ from welkinwell.harvesters.air import Surroundings, surroundings
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.simulation import Prepared, prepare
 from welkinwell.sorbents.sorbent import sorbent
-from welkinwell.studies.doubts import doubts_of
 from welkinwell.studies.gradient import (
     NEGLIGIBLE,
     TOLERANCE,
@@ -36,6 +35,7 @@ from welkinwell.studies.gradient import (
     of_doubts,
     of_variables,
 )
+from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
 from welkinwell.studies.variables import field, variables_of
 
 RESULTS: Final = Path(__file__).parent / "results" / "gradients.json"
@@ -87,7 +87,7 @@ def case_of(number: int) -> tuple[str, Prepared, list[Parameter]]:
     base = prepare(design, stuff, site)
     extra = [field(design, *entry) for entry in moving]
     found = of_variables(design, stuff, site, [*extra, *variables_of(design)])
-    found += of_doubts(base, doubts_of(base.design, base.sorbent))
+    found += of_doubts(base, uncertain_parameters_of(base.design, base.sorbent))
     words = " ".join(f"{key}={value}" for key, value in fields.items())
     return f"{kind} {where} {material} {words}".strip(), base, found
 

@@ -20,6 +20,7 @@ from welkinwell.errors import SolverError
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.kinds import KINDS, harvester_of
 from welkinwell.harvesters.layer_depth import has_layered_depth, too_deep
+from welkinwell.harvesters.study import study_of
 from welkinwell.quantities import litres_on, plain
 from welkinwell.simulation import simulate
 from welkinwell.site_weather import case_climate, further_climate, place_climate
@@ -36,7 +37,6 @@ from welkinwell.studies.effort import (
     whole_year,
 )
 from welkinwell.studies.limiting import (
-    RELAXATIONS,
     Relaxed,
     limit_by_month,
     limiting_steps,
@@ -190,7 +190,7 @@ def _efforts(case: Case, quick: bool) -> list[list[float]]:
     found = []
     for first, one in zip(ready, case.harvesters, strict=True):
         design, material = one.design, one.sorbent
-        easings = 0 if quick else len(RELAXATIONS[one.kind])
+        easings = 0 if quick else len(study_of(one.kind).easings)
         found.append(
             [
                 first,
@@ -204,9 +204,7 @@ def _efforts(case: Case, quick: bool) -> list[list[float]]:
 
 def sun_plane(design: Any) -> bool:
     """Whether a design has a plane that takes the sun as its drive."""
-    if design.kind == "active_bed":
-        return bool(design.heat_by == "solar")
-    return hasattr(design, "azimuth") and design.kind != "dew_condenser"
+    return study_of(design.kind).sun_plane(design)
 
 
 def answer_site(path: Path, progress: Progress | None = None, columns: Path | None = None) -> SiteAnswer:

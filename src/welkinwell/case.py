@@ -205,7 +205,7 @@ def case_from_text(text: str, path: Path) -> Case:
     treatment = _read_optional(tables, "treatment", Treatment, file, problems)
     stand = _read_optional(tables, "field", Field, file, problems)
     heard = read_sound(tables.get("sound", {}), f"{file}, [sound]", problems) or SoundPlace()
-    cost, alternatives = read_money_tables(tables, file, problems)
+    cost, alternatives = read_money_tables(tables, file, problems, list(KINDS))
     power, cuts = _read_power_tables(tables, path, cost, problems)
     device_log = None
     if "device_log" in tables:

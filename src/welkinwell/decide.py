@@ -26,6 +26,9 @@ from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.harvesters.air import Surroundings, surroundings
 from welkinwell.harvesters.power_cuts import VARIABLE as POWER_OFF
+from welkinwell.harvesters.size_bounds import Place
+from welkinwell.harvesters.study import study_of
+from welkinwell.harvesters.uncertain_parameters import UncertainParameter
 from welkinwell.limits.bound import Bound
 from welkinwell.quantities import litres_on
 from welkinwell.simulation import simulate
@@ -38,12 +41,15 @@ from welkinwell.site_weather import (
 )
 from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent
 from welkinwell.studies.acceptance import Acceptance, acceptance
-from welkinwell.studies.any_size import Place, bounds_of_any_size, carried_once_a_day
 from welkinwell.studies.bias import Bias, Carried, bias_of, carry
-from welkinwell.studies.bounds import HarvesterLimits, limits_of_harvester
+from welkinwell.studies.bounds import (
+    HarvesterLimits,
+    bounds_of_any_size,
+    carried_once_a_day,
+    limits_of_harvester,
+)
 from welkinwell.studies.compare import Comparison, Entry, Plant, compare
 from welkinwell.studies.device_log import on_the_logs_weather, read_device_log
-from welkinwell.studies.doubts import Doubt
 from welkinwell.studies.effort import (
     READING,
     compile_kind,
@@ -54,8 +60,7 @@ from welkinwell.studies.effort import (
     whole_year,
 )
 from welkinwell.studies.gradient import Slope
-from welkinwell.studies.limiting import RELAXATIONS, limit_by_month, limiting_steps
-from welkinwell.studies.loss_mechanisms import MECHANISMS
+from welkinwell.studies.limiting import limit_by_month, limiting_steps
 from welkinwell.studies.losses import LossLadder, loss_ladder
 from welkinwell.studies.monitor import Accuracy, Monitored, known_weather, monitor
 from welkinwell.studies.off_grid import HarvesterOffGrid, cost_off_grid, off_grid, own_power, plant_load
@@ -141,7 +146,7 @@ class Doubtful:
     asked: Asked
     draws: Draws
     shares: DoubtShares | None
-    slopes: list[tuple[Doubt, Slope]]
+    slopes: list[tuple[UncertainParameter, Slope]]
     plant: Sureness
     headline: str
     bias: Bias | None = None
@@ -364,7 +369,8 @@ def asked_then(
 
 def years_of_losses(entry: HarvesterCase) -> float:
     """Years that `losses_of` simulates for a harvester, and `limiting_of` after it."""
-    return 2.0 ** len(MECHANISMS[entry.kind]) + len(RELAXATIONS[entry.kind])
+    study = study_of(entry.kind)
+    return 2.0 ** len(study.losses) + len(study.easings)
 
 
 def years_of_doubts(entry: HarvesterCase, draws: int) -> float:

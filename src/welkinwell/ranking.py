@@ -15,7 +15,7 @@ from welkinwell.case import read_case
 from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.errors import CaseError, InputError, Problem
 from welkinwell.harvesters.air import surroundings
-from welkinwell.harvesters.passive_box.design import KIND, PassiveBox
+from welkinwell.harvesters.kinds import PLAIN, plain_design
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.site_weather import case_climate, descriptions_for, place_climate
 from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent
@@ -56,7 +56,7 @@ class Place:
 
     name: str
     climate: xr.Dataset
-    design: PassiveBox
+    design: Any
     box: str
     sorbents: tuple[Sorbent, ...] = ()
 
@@ -109,9 +109,9 @@ def answer_rank(
     reading, ready, ranking, seeking, writing = stages(
         progress,
         READING * len(paths),
-        *getting_ready([PassiveBox()]),
-        sum(many_years(years, PassiveBox(), one) for one in sheets) * len(paths),
-        many_years(OF_A_SEARCH, PassiveBox(), None) * len(paths) if wanted else 0.0,
+        *getting_ready([plain_design()]),
+        sum(many_years(years, plain_design(), one) for one in sheets) * len(paths),
+        many_years(OF_A_SEARCH, plain_design(), None) * len(paths) if wanted else 0.0,
         DRAWING * len(paths),
     )
     reading("Reading the weather", 0.0)
@@ -175,12 +175,12 @@ def _place(path: Path, columns: Path | None) -> Place:
     if not _is_case(path):
         climate = place_climate(path, columns)
         name = f"{climate.attrs['site']} ({path.name.split('.')[0]})"
-        return Place(name, climate, PassiveBox(), "")
+        return Place(name, climate, plain_design(), "")
     case = read_case(path)
-    box = next((one for one in case.harvesters if one.kind == KIND), None)
+    box = next((one for one in case.harvesters if one.kind == PLAIN), None)
     if box is None:
         given = ", ".join(sorted({one.kind for one in case.harvesters}))
-        expected = f"a case with a harvester of kind {KIND}"
+        expected = f"a case with a harvester of kind {PLAIN}"
         raise CaseError(Problem(path.name, given, expected, "Rank at its weather file instead."))
     library = sheet_names()
     own = {one.sorbent.key: one.sorbent for one in case.harvesters if one.sorbent.key not in library}

@@ -8,6 +8,7 @@ import pytest
 from box_cases import SILICA, box, site_of
 from welkinwell.errors import InputError
 from welkinwell.harvesters.active_bed.design import ActiveBed
+from welkinwell.harvesters.changes import other_loading
 from welkinwell.harvesters.desiccant_wheel.design import DesiccantWheel
 from welkinwell.harvesters.hybrid.design import Hybrid
 from welkinwell.harvesters.kinds import KINDS
@@ -25,7 +26,6 @@ from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.harvesters.two_stage_box.design import TwoStageBox
 from welkinwell.simulation import prepare
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
-from welkinwell.studies.changes import other_loading
 from welkinwell.studies.variables import bed_volume
 
 GEL = sorbent(SILICA)

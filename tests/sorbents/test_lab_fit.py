@@ -19,7 +19,7 @@ from welkinwell.sorbents.potential import sorbed_state
 from welkinwell.sorbents.sorbent import points_path, sorbent
 from welkinwell.sorbents.uptake_fit import fit_uptake
 from welkinwell.sorbents.write_sheet import sheet_text
-from welkinwell.studies.doubts import doubts_of
+from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 from benchmarks.fit_coverage import TRUE_FORM, study
@@ -243,7 +243,7 @@ def test_a_fit_and_its_covariance_are_drawn_from_the_sheet_as_they_were_fitted(t
     path = tmp_path / "mine.toml"
     path.write_text(sheet_text(fit, "mine", "Mine", None, 5e-4), encoding="utf-8")
     read = sorbent(path)
-    doubts = [d for d in doubts_of(PassiveBox(), read) if d.key.startswith("fit_")]
+    doubts = [d for d in uncertain_parameters_of(PassiveBox(), read) if d.key.startswith("fit_")]
     assert 2 <= len(doubts) <= len(fit.parts)
     rng = np.random.default_rng(8)
     shares = np.clip(rng.random((1500, len(doubts))), 1e-6, 1.0 - 1e-6)

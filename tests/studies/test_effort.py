@@ -6,9 +6,10 @@ import pytest
 
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.passive_box.design import PassiveBox
+from welkinwell.harvesters.study import study_of
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import effort
-from welkinwell.studies.effort import OF_KIND, getting_ready, many_years, of_sheet, stages, whole_year
+from welkinwell.studies.effort import getting_ready, many_years, of_sheet, stages, whole_year
 
 
 def test_stages_are_as_wide_as_their_effort_and_follow_each_other():
@@ -37,13 +38,11 @@ def test_without_anybody_to_tell():
 
 
 def test_every_kind_and_depth_has_its_effort():
-    assert set(KINDS) | {"passive_box, layered"} == set(OF_KIND)
     layered = replace(PassiveBox(), depth="layered")
     gel = sorbent("silica_gel_regular_density")
     assert whole_year(layered, gel) > whole_year(PassiveBox(), gel)
-    assert all(
-        one.compiling > one.year >= one.quick_year > 0.0 for one in OF_KIND.values() if one.year < 20.0
-    )
+    efforts = [one for study in map(study_of, KINDS) for one in (study.effort, *study.depth_efforts.values())]
+    assert all(one.compiling > one.year >= one.quick_year > 0.0 for one in efforts if one.year < 20.0)
 
 
 def test_sheets_with_hysteresis_and_crystals_take_longer():
@@ -62,8 +61,8 @@ def test_years_side_by_side_share_the_cores(monkeypatch):
 def test_a_kind_is_compiled_once(monkeypatch):
     monkeypatch.setattr(effort, "is_compiled", lambda design: False)
     first, again, other = getting_ready([PassiveBox(), PassiveBox(), KINDS["dew_condenser"].load()()])
-    assert first == OF_KIND["passive_box"].compiling
+    assert first == study_of("passive_box").effort.compiling
     assert again == 0.0
-    assert other == OF_KIND["dew_condenser"].compiling
+    assert other == study_of("dew_condenser").effort.compiling
     monkeypatch.setattr(effort, "is_compiled", lambda design: True)
     assert getting_ready([PassiveBox()])[0] < 1.0

@@ -9,25 +9,19 @@ from box_cases import SILICA, site_of
 from welkinwell.declare import check
 from welkinwell.errors import SolverError
 from welkinwell.harvesters.dew_condenser.design import DewCondenser
+from welkinwell.harvesters.easings import POWER_CUTS, REASONS
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.harvesters.power_cuts import with_power_cuts
+from welkinwell.harvesters.study import study_of
 from welkinwell.report.tables import LEAST_GAIN, limits_in_words
 from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import limiting
-from welkinwell.studies.limiting import (
-    POWER_CUTS,
-    REASONS,
-    REASONS_OF,
-    RELAXATIONS,
-    limit_by_month,
-    limiting_steps,
-    reasons,
-)
+from welkinwell.studies.limiting import limit_by_month, limiting_steps
 from welkinwell.year import figures
 
-KEYS = [key for key, _, _, _ in RELAXATIONS["passive_box"]]
+KEYS = [one.key for one in study_of("passive_box").easings]
 
 
 def gains(design, material=None):
@@ -40,15 +34,14 @@ def gains(design, material=None):
     return {one.key: one.litres_per_day / base["litres_per_day"] for one in relaxed}, named
 
 
-def test_every_relaxation_has_a_reason_and_an_allowed_design():
-    named = {key for relaxations in RELAXATIONS.values() for key, _, _, _ in relaxations}
-    assert named | {POWER_CUTS} == set(REASONS)
-    for kind, words in REASONS_OF.items():
-        assert set(words) <= {key for key, _, _, _ in RELAXATIONS[kind]}
-    for key, _, _, change in RELAXATIONS["passive_box"]:
-        design, _ = change(PassiveBox(vent_temperature=368.15), sorbent(SILICA))
+def test_every_easing_has_a_reason_and_an_allowed_design():
+    of_kinds = {kind: {one.key for one in study_of(kind).easings} for kind in KINDS}
+    assert set().union(*of_kinds.values()) | {POWER_CUTS} == set(REASONS)
+    assert all(set(study_of(kind).reasons) <= of_kinds[kind] for kind in KINDS)
+    for one in study_of("passive_box").easings:
+        design, _ = one.change(PassiveBox(vent_temperature=368.15), sorbent(SILICA))
         check(design)
-        assert design != PassiveBox(vent_temperature=368.15) or key == "kinetics"
+        assert design != PassiveBox(vent_temperature=368.15) or one.key == "kinetics"
 
 
 @pytest.mark.parametrize(
@@ -124,7 +117,7 @@ def test_every_kind_names_what_limits_each_month(kind):
     assert POWER_CUTS not in keys
     assert sum(key == wanted for key, _ in named) >= 8
     assert all(gain > LEAST_GAIN for (_, gain), water in zip(named, litres, strict=True) if water > 0.0)
-    assert reasons(kind)[wanted] in " ".join(limits_in_words(named, kind))
+    assert study_of(kind).why()[wanted] in " ".join(limits_in_words(named, kind))
 
 
 @pytest.mark.parametrize("kind", ["cooling_coil", "hybrid", "liquid_desiccant"])

@@ -12,13 +12,18 @@ from welkinwell.errors import InputError, SolverError
 from welkinwell.harvesters.dew_condenser.design import DewCondenser
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.liquid_desiccant.design import LiquidDesiccant
+from welkinwell.harvesters.losses import Loss
+from welkinwell.harvesters.study import study_of
 from welkinwell.limits.bound import Bound
 from welkinwell.simulation import prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import losses
-from welkinwell.studies.loss_mechanisms import MECHANISMS, Mechanism
 from welkinwell.studies.losses import loss_ladder, shapley_share
 from welkinwell.year import figures
+
+
+def keep_only(monkeypatch, chosen):
+    monkeypatch.setattr(losses, "study_of", lambda kind: replace(study_of(kind), losses=chosen))
 
 
 def test_shares_of_the_glove_game():
@@ -43,9 +48,9 @@ def test_shares_of_losses_that_do_not_meet_are_the_losses_themselves():
 
 def test_a_real_ladder_adds_up_both_ways(monkeypatch):
     """Three of the box's losses and one that is none, at the coast."""
-    chosen = [m for m in MECHANISMS["passive_box"] if m.key in ("condenser", "surfaces")]
-    nothing = Mechanism("nothing", "Nothing", "left as it is", lambda d, s: (d, s))
-    monkeypatch.setattr(losses, "MECHANISMS", {"passive_box": (*chosen, nothing)})
+    chosen = [m for m in study_of("passive_box").losses if m.key in ("condenser", "surfaces")]
+    nothing = Loss("nothing", "Nothing", "left as it is", lambda d, s: (d, s))
+    keep_only(monkeypatch, (*chosen, nothing))
     bound = Bound("b", "a bound", 50.0, "L/m2/day", "", "", ("passive_box",))
     higher = Bound("c", "a looser bound", 70.0, "L/m2/day", "", "", ("passive_box",))
     ladder = loss_ladder(box(), sorbent(SILICA), site_of("coast"), [bound, higher], [("Spilled", 0.25)])
@@ -88,8 +93,8 @@ def test_what_takes_most_is_told_apart_from_the_longest_step():
 
 def test_a_loss_whose_removal_costs_water_is_shown_with_its_reason(monkeypatch):
     """A hotter bed loses vapour through a vent that opens early: not clipped, and said why."""
-    heat = next(m for m in MECHANISMS["passive_box"] if m.key == "heat")
-    monkeypatch.setattr(losses, "MECHANISMS", {"passive_box": (heat,)})
+    heat = next(m for m in study_of("passive_box").losses if m.key == "heat")
+    keep_only(monkeypatch, (heat,))
     ladder = loss_ladder(box(vent_temperature=320.0, sorbent_mass=2.0), sorbent(SILICA), site_of("desert"))
     assert ladder.steps[0].in_sequence < 0.0
     assert "over-temperature vent" in ladder.steps[0].reason
@@ -99,8 +104,8 @@ def test_a_loss_whose_removal_costs_water_is_shown_with_its_reason(monkeypatch):
 @pytest.mark.parametrize("error", [SolverError, InputError])
 def test_a_loss_that_cannot_be_switched_off_is_left_out_and_named(monkeypatch, error):
     """The others' ladder stands, and adds up, without a simulation more."""
-    wrong = Mechanism("wrong", "Wrong", "a march that stops", lambda d, s: (replace(d, tilt=math.nan), s))
-    monkeypatch.setattr(losses, "MECHANISMS", {"dew_condenser": (*MECHANISMS["dew_condenser"][1:3], wrong)})
+    wrong = Loss("wrong", "Wrong", "a march that stops", lambda d, s: (replace(d, tilt=math.nan), s))
+    keep_only(monkeypatch, (*study_of("dew_condenser").losses[1:3], wrong))
     site = site_of("tropics")
     whole = losses.simulate
 
@@ -123,7 +128,7 @@ def test_a_loss_that_cannot_be_switched_off_is_left_out_and_named(monkeypatch, e
 def test_more_solution_is_as_strong_as_before():
     """Most of the salt in the still: three times the tank with three times its salt still fits."""
     design = LiquidDesiccant(salt_mass=12.8, still_salt=8.0, store_volume=0.0277)
-    (ample,) = (m for m in MECHANISMS["liquid_desiccant"] if m.key == "absorber")
+    (ample,) = (m for m in study_of("liquid_desiccant").losses if m.key == "absorber")
     more, _ = ample.without(design, sorbent("licl_brine"))
     assert more.still_salt == design.still_salt
     assert more.store_salt / more.store_volume == pytest.approx(design.store_salt / design.store_volume)
@@ -134,19 +139,19 @@ SHEETS = {"liquid_desiccant": "licl_brine"}
 
 
 @pytest.mark.parametrize("kind", sorted(KINDS))
-def test_every_mechanism_of_every_kind_changes_what_is_simulated(kind):
-    mechanisms = MECHANISMS[kind]
-    assert 2 <= len(mechanisms) <= losses.LARGEST_COUNT
+def test_every_loss_of_every_kind_changes_what_is_simulated(kind):
+    of_kind = study_of(kind).losses
+    assert 2 <= len(of_kind) <= losses.LARGEST_COUNT
     listed = KINDS[kind]
     design = listed.load()()
     material = sorbent(SHEETS.get(kind, SILICA)) if listed.takes_sorbent else None
     site = site_of("coast")
     ready = prepare(design, material, site)
-    for mechanism in mechanisms:
-        moved = prepare(*mechanism.without(design, material), site)
+    for one in of_kind:
+        moved = prepare(*one.without(design, material), site)
         same = moved.numbers == ready.numbers and np.array_equal(moved.row, ready.row)
         same = same and np.array_equal(moved.air.nodes, ready.air.nodes)
-        assert not same, mechanism.key
+        assert not same, one.key
 
 
 def test_the_ladder_of_a_dew_sheet_adds_up_and_rests_on_no_clipping():

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt
+from welkinwell.harvesters.uncertain_parameters import FACTOR, SHIFT, UNIFORM, UncertainParameter
 from welkinwell.studies.shares_of_doubt import (
     BALANCE,
     REGRESSION,
@@ -16,8 +16,8 @@ from welkinwell.studies.uncertainty import Draws, shares_of
 # Shares of a sum of seventeen doubts that looks like a box: one leads, many matter, two do nothing.
 WEIGHTS = np.array([19, 13, 12, 10, 8, 8, 6, 6, 5, 4, 3, 2, 2, 1, 1, 0, 0]) / 100.0
 NOISE = 0.15  # of the standard deviation: what no doubt makes
-SEVENTEEN = [Doubt(f"k{i}", f"k{i}", "", FACTOR, "", spread=0.3) for i in range(16)]
-SEVENTEEN.append(Doubt("k16", "k16", "", UNIFORM, "", low=1.0, high=0.9))
+SEVENTEEN = [UncertainParameter(f"k{i}", f"k{i}", "", FACTOR, "", spread=0.3) for i in range(16)]
+SEVENTEEN.append(UncertainParameter("k16", "k16", "", UNIFORM, "", low=1.0, high=0.9))
 TRUE = WEIGHTS / (1.0 + NOISE**2)
 
 
@@ -36,7 +36,7 @@ def straight(seed):
 
 
 def test_standard_deviations_are_those_of_the_draws():
-    for doubt in (SEVENTEEN[0], SEVENTEEN[16], Doubt("s", "", "", SHIFT, "", spread=0.7)):
+    for doubt in (SEVENTEEN[0], SEVENTEEN[16], UncertainParameter("s", "", "", SHIFT, "", spread=0.7)):
         z = standardised(doubt, doubt.value((np.arange(20000) + 0.5) / 20000))
         assert z.mean() == pytest.approx(0.0, abs=1e-9)
         assert z.std() == pytest.approx(1.0, rel=2e-3)
@@ -70,7 +70,7 @@ def test_a_curve_of_one_doubt_is_its_own():
     assert found.rest == pytest.approx(0.0, abs=1e-9)
 
 
-ISHIGAMI = [Doubt(key, key, "", UNIFORM, "", low=-np.pi, high=np.pi) for key in "abc"]
+ISHIGAMI = [UncertainParameter(key, key, "", UNIFORM, "", low=-np.pi, high=np.pi) for key in "abc"]
 
 
 def ishigami(z):

@@ -10,10 +10,10 @@ from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.simulation import prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import uncertainty
-from welkinwell.studies.doubts import doubts_of
 from welkinwell.studies.drawn import drawn
 from welkinwell.studies.short_year import COLUMNS, WHOLE_YEARS, amounts, litres, short_year, tie, tied
 from welkinwell.studies.typical_weeks import whole_year
+from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
 from welkinwell.studies.uncertainty import SHORT_FROM, WELL_TIED, draw
 from welkinwell.year import figures
 
@@ -69,7 +69,7 @@ def test_amounts_of_a_year_are_those_of_the_years_dataset():
 def test_draws_through_the_short_year_are_those_of_the_whole_year():
     """A box: draws by the days beside the same draws through the year, apart by what the tie says."""
     design, material, site = PassiveBox(), sorbent(SILICA), site_of("coast")
-    doubts = tuple(doubts_of(design, material))
+    doubts = tuple(uncertain_parameters_of(design, material))
     short = draw(design, material, site, draws=SHORT_FROM, seed=2, doubts=doubts)
     assert short.tie is not None and short.tie.explained > WELL_TIED
     base, some = prepare(design, material, site), slice(WHOLE_YEARS, WHOLE_YEARS + 24)

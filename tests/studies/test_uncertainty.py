@@ -9,10 +9,11 @@ from box_cases import SILICA, box, site_of
 from welkinwell.errors import InputError
 from welkinwell.harvesters.dew_condenser.design import DewCondenser
 from welkinwell.harvesters.passive_box.design import PassiveBox
+from welkinwell.harvesters.uncertain_parameters import FACTOR, SHIFT, UNIFORM, UncertainParameter
 from welkinwell.simulation import prepare
 from welkinwell.sorbents.sorbent import sorbent
-from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt, doubts_of
 from welkinwell.studies.drawn import drawn
+from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
 from welkinwell.studies.uncertainty import (
     Draws,
     columns_of,
@@ -24,16 +25,20 @@ from welkinwell.studies.uncertainty import (
 def test_values_of_each_shape():
     """Quantiles by hand: the standard normal's 84.13 % lies at 1."""
     one = float(np.float64(0.841344746))
-    assert Doubt("a", "", "", FACTOR, "", spread=0.3).value(np.array(one)) == pytest.approx(np.exp(0.3))
-    assert Doubt("a", "", "", SHIFT, "", spread=2.0).value(np.array(one)) == pytest.approx(2.0)
-    assert Doubt("a", "", "", UNIFORM, "", low=1.0, high=0.9).value(np.array(0.25)) == pytest.approx(0.975)
+    assert UncertainParameter("a", "", "", FACTOR, "", spread=0.3).value(np.array(one)) == pytest.approx(
+        np.exp(0.3)
+    )
+    assert UncertainParameter("a", "", "", SHIFT, "", spread=2.0).value(np.array(one)) == pytest.approx(2.0)
+    assert UncertainParameter("a", "", "", UNIFORM, "", low=1.0, high=0.9).value(
+        np.array(0.25)
+    ) == pytest.approx(0.975)
 
 
 def test_standard_deviations_of_each_shape():
     """By hand; that of a uniform doubt is its width over the root of twelve."""
-    assert Doubt("a", "", "", FACTOR, "", spread=0.3).at(-2.0) == pytest.approx(np.exp(-0.6))
-    assert Doubt("a", "", "", SHIFT, "", spread=2.0).at(0.5) == pytest.approx(1.0)
-    uniform = Doubt("a", "", "", UNIFORM, "", low=1.0, high=0.9)
+    assert UncertainParameter("a", "", "", FACTOR, "", spread=0.3).at(-2.0) == pytest.approx(np.exp(-0.6))
+    assert UncertainParameter("a", "", "", SHIFT, "", spread=2.0).at(0.5) == pytest.approx(1.0)
+    uniform = UncertainParameter("a", "", "", UNIFORM, "", low=1.0, high=0.9)
     assert uniform.at(0.0) == pytest.approx(0.95)
     assert uniform.at(1.0) == pytest.approx(0.95 - 0.1 / np.sqrt(12.0))
 
@@ -41,7 +46,7 @@ def test_standard_deviations_of_each_shape():
 def test_every_doubt_has_a_source_and_changes_something():
     design, material = box(), sorbent(SILICA)
     ready = prepare(design, material, site_of("coast"))
-    for doubt in doubts_of(design, material):
+    for doubt in uncertain_parameters_of(design, material):
         assert doubt.source
         values = np.array([float(doubt.value(np.array(0.9)))])
         moved = drawn(ready, [doubt], values)
@@ -53,7 +58,7 @@ def test_every_doubt_has_a_source_and_changes_something():
 def test_the_middle_changes_nothing():
     design, material = box(), sorbent(SILICA)
     ready = prepare(design, material, site_of("coast"))
-    listed = [doubt for doubt in doubts_of(design, material) if doubt.shape != UNIFORM]
+    listed = [doubt for doubt in uncertain_parameters_of(design, material) if doubt.shape != UNIFORM]
     moved = drawn(ready, listed, np.array([doubt.middle for doubt in listed]))
     assert moved.numbers == ready.numbers
     assert np.array_equal(moved.row, ready.row)
@@ -63,7 +68,7 @@ def test_the_middle_changes_nothing():
 def test_weather_doubts_are_shared_between_designs():
     """So that two devices at one site meet the same draws of the weather."""
     design = box()
-    two = [doubts_of(design, sorbent(name)) for name in (SILICA, "aluminium_fumarate")]
+    two = [uncertain_parameters_of(design, sorbent(name)) for name in (SILICA, "aluminium_fumarate")]
     columns = []
     for listed in two:
         shares = shares_of(listed, 32, 7)
@@ -76,7 +81,7 @@ def test_weather_doubts_are_shared_between_designs():
 def test_columns_go_by_what_a_doubt_is_about():
     """A sheet that lacks a doubt moves no column of another; what is of a sheet is never shared."""
     names = (SILICA, "aluminium_fumarate", "licl_gel")
-    lists = [doubts_of(box(), sorbent(name)) for name in names]
+    lists = [uncertain_parameters_of(box(), sorbent(name)) for name in names]
     assert "heat_shift" not in {doubt.key for doubt in lists[2]}  # the one that used to shift all that follow
     columns = columns_of(lists, ["coast"] * 3)
     shares = [shares_of(one, 64, 7, taken) for one, taken in zip(lists, columns, strict=True)]
@@ -93,7 +98,7 @@ def test_columns_go_by_what_a_doubt_is_about():
 
 
 def test_the_weather_of_two_places_is_two_doubts():
-    listed = doubts_of(box(), sorbent(SILICA))
+    listed = uncertain_parameters_of(box(), sorbent(SILICA))
     here, there = columns_of([listed, listed], ["here", "there"])
     for doubt, a, b in zip(listed, here.of, there.of, strict=True):
         assert (a == b) == (doubt.weather is None), doubt.key
@@ -102,7 +107,10 @@ def test_the_weather_of_two_places_is_two_doubts():
 
 def test_other_things_under_one_key_are_not_shared():
     """Water left on a plate behind a bed is not water that hangs on a sheet under the sky."""
-    box_doubts, dew_doubts = doubts_of(box(), sorbent(SILICA)), doubts_of(DewCondenser(), None)
+    box_doubts, dew_doubts = (
+        uncertain_parameters_of(box(), sorbent(SILICA)),
+        uncertain_parameters_of(DewCondenser(), None),
+    )
     of_box, of_dew = columns_of([box_doubts, dew_doubts], ["here", "here"])
     by_key = [
         {doubt.key: column for doubt, column in zip(one, taken.of, strict=True)}
@@ -114,13 +122,13 @@ def test_other_things_under_one_key_are_not_shared():
 
 def test_ranges_are_told_from_low_to_high():
     """Ageing runs from 1 (new) down to 0.9; its middle 80 % reads the other way round."""
-    assert Doubt("a", "", "", UNIFORM, "", low=1.0, high=0.9).in_words() == "0.91 to 0.99"
+    assert UncertainParameter("a", "", "", UNIFORM, "", low=1.0, high=0.9).in_words() == "0.91 to 0.99"
 
 
 def test_draws_repeat_with_the_seed_and_spread_as_they_should():
     # the vent as the sheet allows: one that opens early makes more sun give less water
     design, material, site = PassiveBox(), sorbent(SILICA), site_of("coast")
-    some = [d for d in doubts_of(design, material) if d.key in ("sun", "loading")]
+    some = [d for d in uncertain_parameters_of(design, material) if d.key in ("sun", "loading")]
     first, again = (draw(design, material, site, draws=16, seed=3, doubts=some) for _ in range(2))
     assert np.array_equal(first.litres, again.litres)
     assert first.failed == 0

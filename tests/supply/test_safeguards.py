@@ -12,6 +12,10 @@ from welkinwell.supply.safeguards import Installation, safeguards, traits_of, wa
 BOX = {"kind": "passive_box", "takes_sun": True}
 
 
+def installation(kind, **more):
+    return Installation(kind, KINDS[kind].hazards, **more)
+
+
 def keys(entries):
     return {entry.key for entry in entries}
 
@@ -19,7 +23,7 @@ def keys(entries):
 @pytest.mark.parametrize("name", sheet_names())
 def test_every_leachate_of_every_sheet_can_be_tested_for(name):
     material = sorbent(name)
-    installed = Installation(
+    installed = installation(
         **BOX, sorbent=material.name, family=material.family, salt=material.salt, leaching=material.leaching
     )
     found = guards.what_may_reach_the_water(installed)
@@ -38,7 +42,7 @@ def test_the_library_names_nothing_unknown():
     everything = frozenset().union(
         *(
             traits_of(
-                Installation(kind=kind, sorbent="x", salt=salt, coldest=270.0, electric=True, own_power=True)
+                installation(kind=kind, sorbent="x", salt=salt, coldest=270.0, electric=True, own_power=True)
             )
             for kind in KINDS
             for salt in ("", "lithium_chloride")
@@ -55,30 +59,30 @@ def test_lithium_brings_its_own_list():
     """A salt in a host is salt by its family; lithium by its name."""
     gel = sorbent("licl_gel")
     found = safeguards(
-        Installation(**BOX, sorbent=gel.name, family=gel.family, salt=gel.salt, leaching=gel.leaching)
+        installation(**BOX, sorbent=gel.name, family=gel.family, salt=gel.salt, leaching=gel.leaching)
     )
     assert {"lithium", "salt", "burns", "vent", "glass", "dust"} <= keys(found.hazards)
     assert "membrane" in keys(found.treatments)
     assert {"lithium", "chloride", "acrylamide", "e_coli"} <= keys(found.tests)
     plain = sorbent("silica_gel_type_a")
-    bare = safeguards(Installation(**BOX, sorbent=plain.name, family=plain.family, leaching=plain.leaching))
+    bare = safeguards(installation(**BOX, sorbent=plain.name, family=plain.family, leaching=plain.leaching))
     assert not {"lithium", "salt"} & keys(bare.hazards)
     assert "membrane" not in keys(bare.treatments) and "lithium" not in keys(bare.tests)
 
 
 def test_a_cooling_coil_has_other_hazards():
-    found = safeguards(Installation(kind="cooling_coil", electric=True, coldest=300.0))
+    found = safeguards(installation(kind="cooling_coil", electric=True, coldest=300.0))
     assert {"electricity", "refrigerant", "rotors", "legionella"} <= keys(found.hazards)
     assert not {"glass", "vent", "dust", "frost"} & keys(found.hazards)
     assert {"copper", "nickel"} <= keys(found.tests)
 
 
 def test_frost_and_purpose_matter():
-    cold = safeguards(Installation(**BOX, coldest=268.0))
+    cold = safeguards(installation(**BOX, coldest=268.0))
     assert "frost" in keys(cold.hazards)
-    plants = safeguards(Installation(**BOX, purpose="plants"))
+    plants = safeguards(installation(**BOX, purpose="plants"))
     assert "disinfect" not in keys(plants.treatments) and "chlorine" not in keys(plants.tests)
-    assert "disinfect" in keys(safeguards(Installation(**BOX)).treatments)
+    assert "disinfect" in keys(safeguards(installation(**BOX)).treatments)
 
 
 def test_lithium_chloride_in_water():
@@ -127,10 +131,10 @@ def test_a_limit_says_its_edition_and_that_it_was_recalled():
 
 
 def test_a_plant_off_the_grid_brings_batteries_and_a_thermoelectric_one_no_refrigerant():
-    machine = safeguards(Installation(kind="cooling_coil", own_power=True, compressor=False))
+    machine = safeguards(installation(kind="cooling_coil", own_power=True, compressor=False))
     assert {"battery", "electricity", "rotors"} <= keys(machine.hazards)
     assert "refrigerant" not in keys(machine.hazards)
     assert any("Solar modules" in words for one in machine.monitoring for words in one.items)
-    assert "battery" not in keys(safeguards(Installation(kind="cooling_coil")).hazards)
-    assert "refrigerant" in keys(safeguards(Installation(kind="cooling_coil")).hazards)
+    assert "battery" not in keys(safeguards(installation(kind="cooling_coil")).hazards)
+    assert "refrigerant" in keys(safeguards(installation(kind="cooling_coil")).hazards)
     assert not {"glass", "vent", "burns"} & keys(machine.hazards)

@@ -67,9 +67,10 @@ def rank(
     ladder = _masses(masses)
     folder = output_folder(out) if out is not None else None
 
+    from welkinwell.harvesters.kinds import PLAIN
     from welkinwell.ranking import answer_rank
 
-    say_what_compiles(["passive_box"])
+    say_what_compiles([PLAIN])
     with progress_bar() as progress:
         answer = answer_rank(
             places, own or (), only or (), ladder, whole_years, wanted, progress, columns or ()

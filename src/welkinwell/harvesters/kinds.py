@@ -48,6 +48,13 @@ def listed_kinds() -> dict[str, ListedKind]:
 LISTED: Final[Mapping[str, ListedKind]] = listed_kinds()
 # Those that take water from the air: what a study that looks for a harvester offers.
 KINDS: Final[Mapping[str, ListedKind]] = {key: kind for key, kind in LISTED.items() if kind.from_air}
+# The kind that stands first: the device in which sorbents are compared.
+PLAIN: Final = next(iter(KINDS))
+
+
+def plain_design() -> Any:
+    """Give the design in which sorbents are compared, as its fields have it where nothing is said."""
+    return KINDS[PLAIN].load()()
 
 
 def harvester_of(design: Any) -> Harvester:

@@ -12,8 +12,8 @@ from typing import Any, Final
 
 from welkinwell.constants import WATER_GAS_CONSTANT
 from welkinwell.harvesters.layer_density import SorbentLayer, layer_of
+from welkinwell.harvesters.study import study_of
 
-NIGHT: Final = 12 * 3600.0  # s in which a bed with one cycle a day takes up
 SHOWN: Final = 0.4  # of the time for uptake: to here lumped and layered litres differ by WITHIN at most
 WITHIN: Final = 0.06
 STATE: Final = (298.15, 0.6)  # K and relative humidity at which the time to fill is told
@@ -54,11 +54,7 @@ def filling_time(design: Any, sorbent: Any) -> float | None:
 
 def uptake_time(design: Any) -> float:
     """Time that a layer has for taking up in a cycle [s]: a night where there is one cycle a day."""
-    if getattr(design, "kind", "") == "desiccant_wheel":
-        return float(design.process_share / design.wheel_revolutions)
-    if getattr(design, "kind", "") == "active_bed" and design.operation == "cycles":
-        return float(design.uptake_length)
-    return NIGHT
+    return study_of(design.kind).uptake_time(design)
 
 
 def too_deep(design: Any, sorbent: Any) -> bool:

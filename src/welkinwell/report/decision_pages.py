@@ -66,8 +66,8 @@ def _bounds_above(about: Asked, ladder: LossLadder) -> Table:
     """Bounds of the place and of the design, each with the lowest of those so far that bind the kind."""
     kind, of_place = about.entry.kind, {name for name, _, _ in ladder.bounds}
     own = [b for b in about.bounds.bounds if b.name not in of_place]
-    # all but the box take in other energy than the sun on their m2: their reversible limit rests on it
-    as_driven = set() if kind == "passive_box" else {b.name for b in about.bounds.bounds}
+    # what a device takes in beside the sun on its m2 moves its reversible limit: such a bound is its own
+    as_driven = {b.name for b in about.bounds.bounds if b.binds == (kind,)}
     rows, lowest = [], math.inf
     for name, value, binds in (
         *((name, value, True) for name, value, _ in ladder.bounds),

@@ -6,12 +6,12 @@ from pathlib import Path
 from typing import Any
 
 from welkinwell.decide import Watched
+from welkinwell.harvesters.uncertain_parameters import SHIFT
 from welkinwell.report import monitor_charts as drawn
 from welkinwell.report.acceptance_section import acceptance_section
 from welkinwell.report.decision_pages import _page
 from welkinwell.report.page import Drawer
 from welkinwell.report.tables import Table
-from welkinwell.studies.doubts import SHIFT
 from welkinwell.studies.monitor import KNOWN_TO, Monitored
 from welkinwell.writing import together
 
@@ -96,7 +96,7 @@ def _learned(found: Monitored) -> dict[str, Any]:
         )
     table = Table(
         "Coefficients before and after the log, the best known first; in brackets what holds 90 %",
-        ("Coefficient", "Of", "Before, middle 80 %", "After", "Doubt taken away"), rows, frozenset({0, 1, 2, 3}),
+        ("Coefficient", "Of", "Before, middle 80 %", "After", "UncertainParameter taken away"), rows, frozenset({0, 1, 2, 3}),
         "Under the heaviest explanation, found by simulating all of them at once. Coefficients that move the days alike share "
         "what is left.",
     )  # fmt: skip

@@ -14,12 +14,13 @@ import xarray as xr
 
 from welkinwell.answer import Answer, HarvesterAnswer
 from welkinwell.declare import declared_fields
+from welkinwell.harvesters.study import study_of
 from welkinwell.quantities import NONE, as_text, from_si, litres_on, number, plain
 from welkinwell.report.accounts import HeatAccount, water_ways
 from welkinwell.report.charts import MONTHS
 from welkinwell.report.citations import References
 from welkinwell.sorbents.sheet import FORM_RULES, FORM_TABLES, NO_SOURCE, RULES, Number, source_keys
-from welkinwell.studies.limiting import Relaxed, reasons
+from welkinwell.studies.limiting import Relaxed
 from welkinwell.supply.power import CITATIONS
 from welkinwell.year import DAYS_IN_MONTH
 
@@ -208,7 +209,7 @@ def _limit(limit: tuple[str, float], words: Mapping[str, str]) -> tuple[str, str
 
 def limits_in_words(limits: Sequence[tuple[str, float]], kind: str) -> list[str]:
     """Say what limits a kind, one sentence for each run of months with the same reason."""
-    words = reasons(kind)
+    words = study_of(kind).why()
     runs: list[list[Any]] = []
     for month, limit in enumerate(limits):
         reason = _limit(limit, words)[0]

@@ -28,13 +28,14 @@ from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem
 from welkinwell.harvesters.air import Surroundings
+from welkinwell.harvesters.uncertain_parameters import SHIFT
 from welkinwell.quantities import plain
 from welkinwell.simulation import TOLERANCES, prepare
 from welkinwell.studies.device_log import later
-from welkinwell.studies.doubts import SHIFT, doubts_of
 from welkinwell.studies.drawn import drawn
 from welkinwell.studies.monitor import KNOWN_TO, NARROWS, Monitored, hours_of
 from welkinwell.studies.runner import run_all
+from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
 from welkinwell.studies.uncertainty import shares_of
 
 Floats = NDArray[np.float64]
@@ -266,7 +267,7 @@ def _simulated(
     """Carry the weather's uncertainty through the test's days, and draw the doubts about the design."""
     base = prepare(design, sorbent, site)
     tolerance = TOLERANCES["fast"]
-    doubts = doubts_of(design, sorbent)
+    doubts = uncertain_parameters_of(design, sorbent)
     weather = [doubt for doubt in doubts if doubt.weather is not None]
     steps = [(doubt, *_known_to(doubt, known)) for doubt in weather]
     own = [doubt for doubt in doubts if doubt.weather is None]

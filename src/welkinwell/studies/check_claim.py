@@ -445,8 +445,8 @@ def _saved_by_salt(claim: Claim, assumed: frozenset[str]) -> tuple[float, tuple[
 @lru_cache
 def _saved_in_a_cycle(name: str, coldest: float) -> float:
     """What a kg of a sorbent saves of the latent heat in a cycle [kg/kg]; coldest: air of the day [K]."""
+    from welkinwell.harvesters.size_bounds import saved_release_heat
     from welkinwell.sorbents.sorbent import sorbent
-    from welkinwell.studies.any_size import saved_release_heat
 
     return float(saved_release_heat(sorbent(name), np.asarray(saturation_pressure(np.array([coldest]))))[0])
 

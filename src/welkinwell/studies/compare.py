@@ -19,13 +19,14 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.harvesters.air import Surroundings
+from welkinwell.harvesters.uncertain_parameters import UncertainParameter
 from welkinwell.quantities import plain
 from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.digits import told_apart
-from welkinwell.studies.doubts import Doubt, doubts_of
 from welkinwell.studies.effort import many_years, stages
 from welkinwell.studies.runner import Progress, run_all
+from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
 from welkinwell.studies.uncertainty import Columns, Draws, columns_of, draw, years_of_draws
 from welkinwell.supply.sureness import Standing, Sureness
 from welkinwell.supply.verdict import money
@@ -192,7 +193,7 @@ def compare(
     drawn_years = [effort * years_of_draws(draws) for effort in once]
     simulating, *parts = stages(progress, sum(once), *drawn_years)
     plain = run_all(_simulated, entries, progress=lambda share: simulating("Simulating", share), efforts=once)
-    lists = [doubts_of(entry.design, entry.sorbent) for entry in entries]
+    lists = [uncertain_parameters_of(entry.design, entry.sorbent) for entry in entries]
     columns = columns_of(lists, [entry.weather or entry.place for entry in entries])
     compared = []
     for number, (entry, (found, by_month, basis)) in enumerate(zip(entries, plain, strict=True)):
@@ -251,7 +252,7 @@ def _counted(first: Compared, second: Compared, figure: str, a: Floats, b: Float
     return Lead(first.entry.name, second.entry.name, figure, better, same)
 
 
-def together_in_words(lists: Sequence[Sequence[Doubt]], columns: Sequence[Columns]) -> str:
+def together_in_words(lists: Sequence[Sequence[UncertainParameter]], columns: Sequence[Columns]) -> str:
     """Say which doubts draw n of every entry has the same number for, and which each has its own for."""
     entries_of: dict[int, int] = {}
     for taken in columns:
@@ -275,7 +276,7 @@ def together_in_words(lists: Sequence[Sequence[Doubt]], columns: Sequence[Column
     return said.strip()
 
 
-def _told(doubt: Doubt) -> str:
+def _told(doubt: UncertainParameter) -> str:
     """A doubt as part of a sentence; the directions of a fit are one thing to a reader."""
     return "fit of the isotherm" if doubt.key.startswith("fit_") else doubt.name[0].lower() + doubt.name[1:]
 

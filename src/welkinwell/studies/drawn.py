@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from welkinwell.harvesters.uncertain_parameters import UncertainParameter
 from welkinwell.simulation import Prepared, planned
-from welkinwell.studies.doubts import Doubt
 
 
-def drawn(base: Prepared, doubts: Sequence[Doubt], values: NDArray[np.float64]) -> Prepared:
+def drawn(base: Prepared, doubts: Sequence[UncertainParameter], values: NDArray[np.float64]) -> Prepared:
     """Give a prepared harvester with one draw applied.
 
     values: of each doubt, shape (doubts,). The sun on its plane stays as prepared, but for what a doubt says

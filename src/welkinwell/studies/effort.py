@@ -1,49 +1,25 @@
 """What the parts of a job take, as far as is known beforehand: it tells how far a job is, and nothing else.
 
 Efforts are in seconds of one core; only what they are to each other counts. They were measured once, on a
-processor of 2023, with the designs of examples/tern_hollow/all_kinds.toml.
+processor of 2023, with the designs of examples/tern_hollow/all_kinds.toml; a kind's
+stand in its `study`.
 """
 
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import Any, Final
 
 from welkinwell import compile_cache
 from welkinwell.harvesters.air import Surroundings
-from welkinwell.harvesters.kinds import harvester_of
+from welkinwell.harvesters.kinds import KINDS, LISTED, harvester_of
+from welkinwell.harvesters.study import Effort, study_of
 from welkinwell.simulation import TOLERANCES, march_year, prepare
 from welkinwell.sorbents.row import FORM_SALT_HYDRATES, SLOT_FORM, SLOT_HYSTERESIS
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.runner import Progress
 
-
-@dataclass(frozen=True)
-class Effort:
-    """What a kind takes of one core [s].
-
-    compiling: once on a machine; year: with hours kept and audited; quick_year: a "fast" one, its sums kept.
-    """
-
-    compiling: float
-    year: float
-    quick_year: float
-
-
-OF_KIND: Final[Mapping[str, Effort]] = {
-    "passive_box": Effort(60.0, 1.2, 0.16),
-    "passive_box, layered": Effort(52.0, 2.8, 0.72),
-    "two_stage_box": Effort(38.0, 1.8, 0.63),
-    "active_bed": Effort(25.0, 27.0, 1.1),  # its steps are many, and each is audited
-    "desiccant_wheel": Effort(140.0, 7.6, 2.2),
-    "liquid_desiccant": Effort(27.0, 2.9, 1.6),
-    "cooling_coil": Effort(20.0, 0.47, 0.18),
-    "dew_condenser": Effort(10.0, 0.08, 0.02),
-    "hybrid": Effort(17.0, 1.1, 0.32),
-}
-OF_ANOTHER: Final = Effort(70.0, 2.0, 0.5)  # a kind that is not listed
 WITH_HYSTERESIS: Final = 5.5  # times the effort of a sheet without, for a passive box; measured
 WITH_HYDRATES: Final = 3.0
 LOADING: Final = 0.5  # s to load a kind's compiled code
@@ -108,13 +84,14 @@ def compile_kind(design: Any, sorbent: Sorbent | None, site: Surroundings) -> No
 
 def of_kind(kind: str) -> float:
     """Effort of a quick year of a kind, by its name; the least of all for what is no kind [s]."""
-    least = min(one.quick_year for one in OF_KIND.values())
-    return OF_KIND[kind].quick_year if kind in OF_KIND else least
+    if kind in LISTED:
+        return study_of(kind).effort.quick_year
+    return min(study_of(one).effort.quick_year for one in KINDS)
 
 
 def _of(design: Any) -> Effort:
-    depth = ", layered" if getattr(design, "depth", "") == "layered" else ""
-    return OF_KIND.get(design.kind + depth, OF_ANOTHER)
+    study = study_of(design.kind)
+    return study.depth_efforts.get(getattr(design, "depth", ""), study.effort)
 
 
 def of_sheet(sorbent: Sorbent | None) -> float:

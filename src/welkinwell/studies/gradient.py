@@ -24,9 +24,9 @@ from numpy.typing import NDArray
 from welkinwell.errors import SolverError
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.harvester import Bucketed
+from welkinwell.harvesters.uncertain_parameters import UncertainParameter
 from welkinwell.simulation import Prepared, march_year, prepare
 from welkinwell.sorbents.sorbent import Sorbent
-from welkinwell.studies.doubts import Doubt
 from welkinwell.studies.drawn import drawn
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.variables import Variable, applied
@@ -171,10 +171,12 @@ def _slopes(
     ]  # fmt: skip
 
 
-def of_doubts(base: Prepared, doubts: Sequence[Doubt], step: float = OF_A_DEVIATION) -> list[Parameter]:
+def of_doubts(
+    base: Prepared, doubts: Sequence[UncertainParameter], step: float = OF_A_DEVIATION
+) -> list[Parameter]:
     """Make parameters of doubts, in standard deviations from the case as it stands."""
 
-    def parameter(doubt: Doubt) -> Parameter:
+    def parameter(doubt: UncertainParameter) -> Parameter:
         def moved(by: float) -> Prepared:
             return drawn(base, [doubt], np.array([doubt.moved(by)]))
 

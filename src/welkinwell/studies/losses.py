@@ -18,10 +18,11 @@ from typing import Any, Final
 from welkinwell.errors import InputError, SolverError, WelkinwellError
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.kinds import harvester_of
+from welkinwell.harvesters.losses import Loss
+from welkinwell.harvesters.study import study_of
 from welkinwell.limits.bound import Bound, running_minimum
 from welkinwell.simulation import simulate
 from welkinwell.sorbents.sorbent import Sorbent
-from welkinwell.studies.loss_mechanisms import MECHANISMS, Mechanism
 from welkinwell.studies.runner import run_all
 from welkinwell.year import water_account
 
@@ -112,7 +113,7 @@ def loss_ladder(
     bounds: loosest first, of this kind; after: losses behind the gutter [L/m2/day] in their order. One batch
     of 2^n years at the "screening" accuracy, n the number of mechanisms of the kind.
     """
-    ways, mechanisms, left_out = _without(design, sorbent, site, MECHANISMS[design.kind], progress)
+    ways, mechanisms, left_out = _without(design, sorbent, site, study_of(design.kind).losses, progress)
     litres = {off: account["water_collected"] for off, account in ways.items()}
     everything = frozenset(range(len(mechanisms)))
     ideal, collected = litres[everything], litres[frozenset()]
@@ -163,9 +164,9 @@ def _without(
     design: Any,
     sorbent: Sorbent | None,
     site: Surroundings,
-    mechanisms: Sequence[Mechanism],
+    mechanisms: Sequence[Loss],
     progress: Callable[[float], None] | None,
-) -> tuple[Accounts, Sequence[Mechanism], Kept]:
+) -> tuple[Accounts, Sequence[Loss], Kept]:
     """Water accounts in L per m2 and day with every set of losses switched off.
 
     Returns them with the mechanisms that they are of, and those that had to be left out. Raises SolverError
@@ -191,8 +192,8 @@ def _without(
 
 
 def _of_those_that_ran(
-    found: Mapping[frozenset[int], dict[str, float] | WelkinwellError], mechanisms: Sequence[Mechanism]
-) -> tuple[Accounts, Sequence[Mechanism], Kept]:
+    found: Mapping[frozenset[int], dict[str, float] | WelkinwellError], mechanisms: Sequence[Loss]
+) -> tuple[Accounts, Sequence[Loss], Kept]:
     """Leave out the fewest mechanisms, as far as a greedy choice finds them, whose sets did not run."""
     failed = {off: result for off, result in found.items() if isinstance(result, WelkinwellError)}
     kept, left_out = list(range(len(mechanisms))), []

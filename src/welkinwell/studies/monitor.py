@@ -27,15 +27,16 @@ from numpy.typing import NDArray
 from welkinwell.declare import declared_fields
 from welkinwell.errors import InputError, Problem
 from welkinwell.harvesters.air import Surroundings
+from welkinwell.harvesters.changes import other_dust, other_humidity, other_loading, other_sun
 from welkinwell.harvesters.harvester import Bucketed
+from welkinwell.harvesters.uncertain_parameters import FACTOR, SHIFT, UNIFORM, UncertainParameter
 from welkinwell.numerics.march import MarchState
 from welkinwell.simulation import TOLERANCES, Prepared, march_year, prepare
-from welkinwell.studies.changes import other_dust, other_humidity, other_loading, other_sun
 from welkinwell.studies.device_log import INSIDE, DeviceLog
-from welkinwell.studies.doubts import FACTOR, SHIFT, UNIFORM, Doubt, doubts_of
 from welkinwell.studies.drawn import drawn
 from welkinwell.studies.evidence import Accuracy, Settled, evidence_of
 from welkinwell.studies.runner import run_all
+from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
 from welkinwell.studies.weighing import (
     FEWEST_DAYS,
     Curve,
@@ -55,7 +56,7 @@ WEIGHED: Final = 0.02  # least weight that counts in the forecast
 NORMAL_90: Final = 1.645  # standard deviations to either end of the middle 90 %
 SAME_YEAR: Final = 0.9  # of a log's hours whose year is that of the weather file
 BLAMED_BY_NAME: Final = ("soiling", "leak", "ageing")
-# Doubt of the weather to its spread where it was measured: sun, vapour and wind as shares, air in K.
+# Parameter of the weather to its spread where it was measured: sun, vapour and wind as shares, air in K.
 # Common practice, no source.
 KNOWN_TO: Final = {"sun": 0.03, "humidity": 0.03, "warmth": 0.3, "wind": 0.15}
 NARROWS: Final = {"sun": "sun", "relative_humidity": "humidity", "air_temperature": "warmth"}
@@ -78,7 +79,7 @@ class Week:
 class Learned:
     """A doubt after the log: mean and spread in its own standard deviations (0 and 1 before)."""
 
-    doubt: Doubt
+    doubt: UncertainParameter
     mean: float
     spread: float
 
@@ -227,13 +228,13 @@ def monitor(
     )
 
 
-def doubts_about(base: Prepared, of: Sequence[str], known: Sequence[str]) -> list[Doubt]:
+def doubts_about(base: Prepared, of: Sequence[str], known: Sequence[str]) -> list[UncertainParameter]:
     """What is in doubt before anything is blamed: the design, if "design" is in `of`, and the weather.
 
     Doubts of dust, leak and ageing are left out: they are what the explanations are about. known: keys of the
     weather's doubts that measurement has narrowed.
     """
-    listed = [doubt for doubt in doubts_of(base.design, base.sorbent) if doubt.shape != UNIFORM]
+    listed = [doubt for doubt in uncertain_parameters_of(base.design, base.sorbent) if doubt.shape != UNIFORM]
     design = [doubt for doubt in listed if doubt.weather is None and doubt.key not in BLAMED_BY_NAME]
     weather = [
         replace(doubt, spread=KNOWN_TO[doubt.key]) if doubt.key in known else doubt
@@ -300,7 +301,9 @@ def explanations_of(base: Prepared, log: DeviceLog, weather: Sequence[str] = ())
     found = []
 
     def listed(key: str, name: str, values: tuple[float, ...], unit: str, **doubt: Any) -> None:
-        change = Doubt(key, name, "explanation", doubt.pop("shape", FACTOR), "a planted value", **doubt)
+        change = UncertainParameter(
+            key, name, "explanation", doubt.pop("shape", FACTOR), "a planted value", **doubt
+        )
         found.append(Explanation(key, name, values, unit, change))
 
     if hasattr(design, "soiling"):
@@ -475,7 +478,7 @@ def _forecast(
     )
 
 
-def _as_learned(found: Monitored, own: Sequence[Doubt], one: Fitted, value: float) -> Task:
+def _as_learned(found: Monitored, own: Sequence[UncertainParameter], one: Fitted, value: float) -> Task:
     """The change of an explanation together with the doubts about the design as its fit has them."""
     offsets = 1 + len(found.channels)
     return with_doubts(one.explanation, value, own, one.shares[offsets:])

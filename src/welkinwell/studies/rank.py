@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,9 +21,8 @@ from welkinwell.constants import GAS_CONSTANT
 from welkinwell.errors import InputError, Problem, SolverError
 from welkinwell.harvesters.air import AirRecord, Surroundings
 from welkinwell.harvesters.harvester import Bucketed
-from welkinwell.harvesters.kinds import harvester_of
+from welkinwell.harvesters.kinds import harvester_of, plain_design
 from welkinwell.harvesters.layer_depth import filling_time, has_layered_depth, too_deep
-from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import TOLERANCES, march_year, prepare, simulate
 from welkinwell.sorbents.sorbent import Sorbent
@@ -144,25 +143,25 @@ class Contest:
 
     sorbents: Sequence[Sorbent]
     site: Surroundings
-    design: PassiveBox
+    design: Any
 
 
 def rank(
     sorbents: Sequence[Sorbent],
     site: Surroundings,
-    design: PassiveBox | None = None,
+    design: Any = None,
     masses: Sequence[float] = MASSES,
     whole_years: bool = False,
     progress: Callable[[float], None] | None = None,
 ) -> list[Ranked]:
     """Rank sorbents by the water that they would deliver in the same box at a site, best first.
 
-    Args: sorbents; site: surroundings of a year; design: the box, its mass and thickness aside; masses: at
+    Args: sorbents; site: surroundings of a year; design: the plain box if none, its mass and thickness aside; masses: at
     least two, those that do not fit into the box are left out [kg/m2]; whole_years: whether the ladder too
     runs through the whole year; progress: called with the share done [1].
     Returns: one entry a sheet. Raises InputError when a sheet fits at fewer than two masses.
     """
-    contest = Contest(sorbents, site, design or PassiveBox())
+    contest = Contest(sorbents, site, design or plain_design())
     return rank_all([contest], masses, whole_years, progress)[0]
 
 
@@ -213,7 +212,7 @@ def _has_steps(sorbent: Sorbent) -> bool:
     return sorbent.sheet.texts["isotherm.form"] == "salt_hydrates"
 
 
-def chosen_weeks(sorbents: Sequence[Sorbent], site: Surroundings, base: PassiveBox) -> Days:
+def chosen_weeks(sorbents: Sequence[Sorbent], site: Surroundings, base: Any) -> Days:
     """Choose the typical weeks of a site by beds of some of the sheets, spread over how hard they hold.
 
     Args: sorbents; site: surroundings of a year; base: the box. Returns: the days.
@@ -264,7 +263,7 @@ def is_brine(sorbent: Sorbent) -> bool:
     return full > 1.5 * before and after > 1.12 * full
 
 
-def _fitting(sorbent: Sorbent, masses: Sequence[float], base: PassiveBox) -> list[float]:
+def _fitting(sorbent: Sorbent, masses: Sequence[float], base: Any) -> list[float]:
     """Masses, heaviest first, at which the bed fits into the box."""
     fit = [mass for mass in masses if not _sized(sorbent, mass, base).cross_checks()]
     if len(set(fit)) < 2:
@@ -279,14 +278,12 @@ def _fitting(sorbent: Sorbent, masses: Sequence[float], base: PassiveBox) -> lis
     return sorted(set(fit), reverse=True)
 
 
-def _sized(sorbent: Sorbent, mass: float, base: PassiveBox) -> PassiveBox:
+def _sized(sorbent: Sorbent, mass: float, base: Any) -> Any:
     thickness = mass / (sorbent.bulk_density * base.bed_area)
     return replace(base, sorbent_mass=mass, layer_thickness=thickness)
 
 
-def _ladder(
-    sorbent: Sorbent, masses: Sequence[float], base: PassiveBox, days: Days, air: AirRecord
-) -> list[Bed]:
+def _ladder(sorbent: Sorbent, masses: Sequence[float], base: Any, days: Days, air: AirRecord) -> list[Bed]:
     """Simulate the masses from the heaviest down, lightest first in the result.
 
     Thin layers of a sharp isotherm make the march reject its steps; from the first such rung on, the
@@ -311,9 +308,7 @@ def _accuracy(sorbent: Sorbent, stiff: bool) -> str:
     return "normal" if stiff else "screening"
 
 
-def bed_of(
-    sorbent: Sorbent, design: PassiveBox, days: Days, accuracy: str, air: AirRecord | None = None
-) -> Bed:
+def bed_of(sorbent: Sorbent, design: Any, days: Days, accuracy: str, air: AirRecord | None = None) -> Bed:
     """Simulate one design through the days, and keep what a comparison needs.
 
     Args: sorbent; design; days; accuracy: as in `simulate`; air: `air_of` the box, made here if not given.
@@ -373,7 +368,7 @@ class _Hours:
     rejected: int
 
 
-def _hours(sorbent: Sorbent, design: PassiveBox, days: Days, accuracy: str, air: AirRecord | None) -> _Hours:
+def _hours(sorbent: Sorbent, design: Any, days: Days, accuracy: str, air: AirRecord | None) -> _Hours:
     ready = prepare(design, sorbent, days.site, air)
     _, result = march_year(ready, tolerance=TOLERANCES[accuracy])
     kind = ready.harvester.kind
@@ -400,7 +395,7 @@ def _hours(sorbent: Sorbent, design: PassiveBox, days: Days, accuracy: str, air:
     )
 
 
-def air_of(design: PassiveBox, days: Days) -> AirRecord:
+def air_of(design: Any, days: Days) -> AirRecord:
     """Make the air of a box once for all its masses, which see the same sun and wind.
 
     Args: design: the box, its mass and thickness aside; days. Returns: the record.
@@ -506,7 +501,7 @@ def _condenser(year: _Hours) -> float | None:
 
 
 def _ranked(
-    sorbent: Sorbent, rungs: list[Bed], base: PassiveBox, year: Days, whole_years: bool, air: AirRecord
+    sorbent: Sorbent, rungs: list[Bed], base: Any, year: Days, whole_years: bool, air: AirRecord
 ) -> Ranked:
     """Take the best rung of a ladder through the whole year, and put the rest beside it."""
     top = max(rungs, key=lambda rung: rung.litres_per_m2_day)
@@ -532,7 +527,7 @@ def _ranked(
     )
 
 
-def _in_cells(sorbent: Sorbent, best: Bed, base: PassiveBox, year: Days, air: AirRecord) -> float | None:
+def _in_cells(sorbent: Sorbent, best: Bed, base: Any, year: Days, air: AirRecord) -> float | None:
     """Litres of the best bed in cells [L/(m2 day)]; None where its sheet knows no pores."""
     design = replace(_sized(sorbent, best.mass, base), depth="layered")
     if not has_layered_depth(design, sorbent):

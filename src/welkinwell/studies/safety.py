@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import json
 import math
-from dataclasses import dataclass, replace
-from typing import Any, Final
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -13,12 +12,13 @@ from numpy.typing import NDArray
 
 from welkinwell.case import Case, HarvesterCase
 from welkinwell.harvesters.air import Surroundings
+from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.study import study_of
 from welkinwell.simulation import simulate
 from welkinwell.studies.sound import Sound, sound_of
 from welkinwell.supply import safeguards as guards
 
 Floats = NDArray[np.float64]
-DRY: Final = 0.01  # kg/m2 of sorbent left in a bed that counts as dry: its water is a few grams
 
 
 @dataclass(frozen=True)
@@ -82,6 +82,7 @@ def safety_of(
     air = site.climate["temperature"].values
     installed = guards.Installation(
         kind=entry.kind,
+        of_kind=KINDS[entry.kind].hazards,
         sorbent=sorbent.name if sorbent is not None else "",
         family=sorbent.family if sorbent is not None else "",
         salt=sorbent.salt if sorbent is not None else "",
@@ -98,19 +99,18 @@ def safety_of(
         compressor=holds_refrigerant(entry.design),
     )
     water = guards.tank_water(air, tank.shaded) if tank is not None else np.zeros(0)
-    design = json.loads(year.attrs["design"])
     turnover = installed.tank / delivered if installed.tank and delivered > 0.0 else math.nan
     return Safety(
         guards.safeguards(installed),
-        dry_stagnation(entry.design, sorbent, site) if entry.kind == "passive_box" else None,
+        dry_stagnation(entry.design, sorbent, site),
         float(year.attrs.get("highest_bed_temperature", math.nan)),
-        float(design.get("vent_temperature") or math.nan),
+        float(getattr(entry.design, "vent_temperature", None) or math.nan),
         sorbent.service_temperature if sorbent is not None else math.nan,
         int((air < 273.15).sum()),
         water,
         guards.growth_share(water) if water.size else 0.0,
         turnover,
-        _load(design, year) if entry.kind == "passive_box" else {},
+        _load(entry.design, year),
         _wet_share(sorbent, year),
         guards.calcite_use(delivered),
         sound_of(entry.design, sorbent, year, float(site.climate.attrs["utc_offset"]), case.sound),
@@ -124,34 +124,23 @@ def holds_refrigerant(design: Any) -> bool:
     return "heat_pump" in (getattr(design, "heat_by", ""), getattr(design, "top_up", ""))
 
 
-def dry_stagnation(design: Any, sorbent: Any, site: Surroundings) -> Stagnation:
-    """Simulate a box that was left alone: dry, shut by day, clean glass, tight, its vent stuck."""
-    left = replace(
-        design,
-        sorbent_mass=DRY,
-        vent_air_changes=0.0,
-        soiling=0.0,
-        leak=0.0,
-        operation="sun",
-        close_above=0.0,
-        closed_in_rain=True,
-    )
-    year = simulate(left, sorbent, site, keep="year", accuracy="fast", audit=False)
+def dry_stagnation(design: Any, sorbent: Any, site: Surroundings) -> Stagnation | None:
+    """Simulate a box that was left alone; None for kinds that have no such state."""
+    left_alone = study_of(design.kind).left_alone
+    if left_alone is None:
+        return None
+    year = simulate(left_alone(design), sorbent, site, keep="year", accuracy="fast", audit=False)
     return Stagnation(
         float(year.attrs["highest_bed_temperature"]), float(year.attrs["highest_glazing_temperature"])
     )
 
 
-def _load(design: dict[str, Any], year: xr.Dataset) -> dict[str, float]:
-    """Weight of a passive box per m2 of aperture, wet."""
-    wettest = float(year["loading"].max()) if "loading" in year else 0.0
-    return guards.module_load(
-        design["glazing_thickness"],
-        design["sorbent_mass"],
-        design["sorbent_mass"] * wettest,
-        design["bed_metal"],
-        design["condenser_mass"],
-    )
+def _load(design: Any, year: xr.Dataset) -> dict[str, float]:
+    """Weight by part per m2, wet; empty for kinds of which it is not known."""
+    load = study_of(design.kind).load
+    if load is None:
+        return {}
+    return load(design, float(year["loading"].max()) if "loading" in year else 0.0)
 
 
 def _wet_share(sorbent: Any, year: xr.Dataset) -> float:

@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from welkinwell.studies.doubts import FACTOR, UNIFORM, Doubt
+from welkinwell.harvesters.uncertain_parameters import FACTOR, UNIFORM, UncertainParameter
 
 if TYPE_CHECKING:
     from welkinwell.studies.uncertainty import Draws
@@ -51,7 +51,7 @@ class DoubtShares:
     check: the other way on the same draws, where there are enough.
     """
 
-    parts: list[tuple[Doubt, float, float]]
+    parts: list[tuple[UncertainParameter, float, float]]
     rest: float
     between_years: float
     draws: int
@@ -99,7 +99,7 @@ class DoubtShares:
         return sum(abs(share - other[d.key][0]) <= half + other[d.key][1] for d, share, half in self.parts)
 
     @property
-    def leading(self) -> list[Doubt]:
+    def leading(self) -> list[UncertainParameter]:
         """The doubts that may be the largest, within the half-widths."""
         if not self.parts:
             return []
@@ -133,21 +133,23 @@ def shares_of_doubt(result: Draws, of: Floats | None = None) -> DoubtShares | No
     return replace(balanced, check=found)
 
 
-def standardised(doubt: Doubt, values: Floats) -> Floats:
+def standardised(doubt: UncertainParameter, values: Floats) -> Floats:
     """Values of a doubt as standard deviations from its middle, of the logarithm for a factor."""
     if doubt.shape == UNIFORM:
         return (values - doubt.middle) * np.sqrt(12.0) / (doubt.high - doubt.low)
     return (np.log(values) if doubt.shape == FACTOR else values) / doubt.spread
 
 
-def _terms(doubt: Doubt, values: Floats) -> Floats:
+def _terms(doubt: UncertainParameter, values: Floats) -> Floats:
     """Straight line and curve of one doubt, shape (draws, 2), each of mean 0 and variance 1."""
     z = standardised(doubt, values)
     curve = np.sqrt(1.25) * (z * z - 1.0) if doubt.shape == UNIFORM else (z * z - 1.0) / np.sqrt(2.0)
     return np.column_stack([z, curve])
 
 
-def _by_regression(doubts: tuple[Doubt, ...], values: Floats, y: Floats, years: Any) -> DoubtShares:
+def _by_regression(
+    doubts: tuple[UncertainParameter, ...], values: Floats, y: Floats, years: Any
+) -> DoubtShares:
     of_years = np.eye(int(years.max()) + 1)[years]  # a level of its own for each weather year
     x = np.hstack([of_years, *(_terms(doubt, values[:, i]) for i, doubt in enumerate(doubts))])
     first, (count, terms) = of_years.shape[1], x.shape

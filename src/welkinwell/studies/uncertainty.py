@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem, SolverError
 from welkinwell.harvesters.air import Surroundings
+from welkinwell.harvesters.uncertain_parameters import UncertainParameter
 from welkinwell.simulation import Prepared, prepare
 from welkinwell.sorbents.sorbent import Sorbent
-from welkinwell.studies.doubts import Doubt, doubts_of
 from welkinwell.studies.drawn import drawn
 from welkinwell.studies.gradient import Slope, gradient, of_doubts
 from welkinwell.studies.runner import run_all
@@ -35,6 +35,7 @@ from welkinwell.studies.short_year import (
     tied,
 )
 from welkinwell.studies.typical_weeks import Days
+from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
 from welkinwell.year import DAYS_IN_MONTH
 
 Floats = NDArray[np.float64]
@@ -66,7 +67,7 @@ class Draws:
     of_year: number of the weather year that each draw met.
     """
 
-    doubts: tuple[Doubt, ...]
+    doubts: tuple[UncertainParameter, ...]
     values: Floats
     litres: Floats
     by_month: Floats
@@ -93,7 +94,7 @@ def draw(
     *,
     draws: int = 256,
     seed: int = 1,
-    doubts: Sequence[Doubt] | None = None,
+    doubts: Sequence[UncertainParameter] | None = None,
     accuracy: str = "screening",
     whole_years: bool = False,
     years: Sequence[Surroundings] = (),
@@ -110,7 +111,7 @@ def draw(
     """
     if draws < LEAST_DRAWS:
         raise InputError(Problem("draws", str(draws), f"at least {LEAST_DRAWS}"))
-    listed = tuple(doubts_of(design, sorbent) if doubts is None else doubts)
+    listed = tuple(uncertain_parameters_of(design, sorbent) if doubts is None else doubts)
     shares = shares_of(listed, draws, seed, columns)
     values = np.column_stack([doubt.value(shares[:, i]) for i, doubt in enumerate(listed)])
     sites = [site, *years]
@@ -137,13 +138,13 @@ def years_of_draws(draws: int) -> float:
 
 def years_of_slopes(design: Any, sorbent: Sorbent | None) -> float:
     """Quick years that `elasticities` takes: two finer ones for each doubt."""
-    return 2.0 * FINER * len(doubts_of(design, sorbent))
+    return 2.0 * FINER * len(uncertain_parameters_of(design, sorbent))
 
 
 def _through(
     base: Prepared,
     site: Surroundings,
-    doubts: Sequence[Doubt],
+    doubts: Sequence[UncertainParameter],
     values: Floats,
     accuracy: str,
     seed: int,
@@ -172,7 +173,7 @@ def _through(
 
 def _rows(
     base: Prepared,
-    doubts: Sequence[Doubt],
+    doubts: Sequence[UncertainParameter],
     values: Floats,
     accuracy: str,
     days: Days | None,
@@ -190,7 +191,7 @@ def _rows(
 
 
 def _as_draws(
-    doubts: tuple[Doubt, ...],
+    doubts: tuple[UncertainParameter, ...],
     values: Floats,
     rows: Floats,
     seed: int,
@@ -214,7 +215,7 @@ def _as_draws(
     )
 
 
-def columns_of(lists: Sequence[Sequence[Doubt]], places: Sequence[str]) -> list[Columns]:
+def columns_of(lists: Sequence[Sequence[UncertainParameter]], places: Sequence[str]) -> list[Columns]:
     """Hand out columns of one sequence to the doubts of several designs that are drawn together.
 
     places: name of the weather that each design stands in. What is of the model and the upkeep is one column
@@ -232,7 +233,9 @@ def columns_of(lists: Sequence[Sequence[Doubt]], places: Sequence[str]) -> list[
     return [Columns(tuple(order[stream] for stream in one), width) for one in streams]
 
 
-def shares_of(doubts: Sequence[Doubt], draws: int, seed: int, columns: Columns | None = None) -> Floats:
+def shares_of(
+    doubts: Sequence[UncertainParameter], draws: int, seed: int, columns: Columns | None = None
+) -> Floats:
     """Uniform shares in (0, 1) for every draw and doubt, shape (draws, doubts).
 
     columns: those of `columns_of`; without them a column for each doubt of this list.
@@ -249,11 +252,11 @@ def elasticities(
     design: Any,
     sorbent: Sorbent | None,
     site: Surroundings,
-    doubts: Sequence[Doubt] | None = None,
+    doubts: Sequence[UncertainParameter] | None = None,
     progress: Callable[[float], None] | None = None,
-) -> list[tuple[Doubt, Slope]]:
+) -> list[tuple[UncertainParameter, Slope]]:
     """Slope of the year's litres in each doubt, for one standard deviation of it; the steepest first."""
-    listed = tuple(doubts_of(design, sorbent) if doubts is None else doubts)
+    listed = tuple(uncertain_parameters_of(design, sorbent) if doubts is None else doubts)
     base = prepare(design, sorbent, site)
     parameters = of_doubts(base, listed)
     slopes = gradient(base, parameters, tolerance=FOR_A_PICTURE, weak=0.0, progress=progress)

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Any
 
 from welkinwell.declare import declared_fields
 from welkinwell.errors import InputError, Problem, nearest_name
+from welkinwell.harvesters.changes import SizedChange, other_loading, other_rate
 from welkinwell.harvesters.layer_density import layer_of
+from welkinwell.harvesters.study import study_of
 from welkinwell.quantities import from_si, to_si
-from welkinwell.studies.changes import other_loading, other_rate
-
-Change = Callable[[Any, Any, float], tuple[Any, Any]]
 
 
 @dataclass(frozen=True)
@@ -32,7 +31,7 @@ class Variable:
     logarithmic: bool
     of: str
     now: Callable[[Any, Any], float]
-    change: Change
+    change: SizedChange
 
     def at(self, share: float) -> float:
         """Value at a share of the range, 0 to 1."""
@@ -108,7 +107,7 @@ def variables_of(design: Any) -> list[Variable]:
     A design that lies outside what is common widens the range, so that it is among those that are looked at.
     """
     found = []
-    for key, low, high in OF_KIND.get(design.kind, ()):
+    for key, low, high in study_of(design.kind).ranges:
         now = float(getattr(design, key))
         found.append(field(design, key, min(low, now), max(high, now)))
     return found
@@ -158,63 +157,3 @@ def as_full(before: Any, after: Any) -> Any:
     if old is None or new is None or old == new:
         return after
     return replace(after, sorbent_mass=before.sorbent_mass * new / old)
-
-
-# Kind to (field, low, high) in SI: what a builder can choose, within what is built today (common practice).
-OF_KIND: Final[Mapping[str, tuple[tuple[str, float, float], ...]]] = {
-    "passive_box": (
-        ("layer_thickness", 0.5e-3, 8e-3),
-        ("bed_area", 1.0, 8.0),
-        ("tilt", 0.0, math.radians(60.0)),
-        ("condenser_outer_area", 1.0, 6.0),
-        ("absorber_emissivity", 0.05, 0.95),
-        ("rear_gap", 0.01, 0.15),
-    ),
-    "two_stage_box": (
-        ("layer_thickness", 0.5e-3, 6e-3),
-        ("bed_area", 1.0, 8.0),
-        ("second_share", 0.1, 0.9),
-        ("tilt", 0.0, math.radians(60.0)),
-        ("condenser_outer_area", 1.0, 6.0),
-        ("first_gap", 0.005, 0.06),
-    ),
-    "active_bed": (
-        ("bed_depth", 0.01, 0.08),
-        ("face_velocity", 0.1, 0.6),
-        ("release_velocity", 0.03, 0.3),
-        ("uptake_length", 1200.0, 14400.0),
-        ("release_length", 1200.0, 14400.0),
-        ("condenser_area", 5.0, 40.0),
-    ),
-    "cooling_coil": (
-        ("face_velocity", 0.4, 2.5),
-        ("fin_area", 20.0, 200.0),
-        ("rated_capacity", 8000.0, 60000.0),
-        ("condenser_air_ratio", 1.0, 4.0),
-        ("recovery", 0.0, 0.7),
-    ),
-    "dew_condenser": (("tilt", 0.0, math.radians(60.0)), ("shelter", 0.3, 1.0)),
-    "liquid_desiccant": (
-        ("salt_mass", 2.0, 20.0),
-        ("absorber_area", 1.0, 10.0),
-        ("still_gap", 0.03, 0.15),
-        ("still_salt", 0.3, 3.0),
-    ),
-    "hybrid": (
-        ("layer_thickness", 0.5e-3, 8e-3),
-        ("bed_area", 2.0, 15.0),
-        ("tilt", 0.0, math.radians(60.0)),
-        ("open_airflow", 20.0 / 3600.0, 600.0 / 3600.0),
-        ("loop_airflow", 3.0 / 3600.0, 120.0 / 3600.0),
-        ("condenser_outer_area", 1.0, 10.0),
-        ("radiator_area", 0.01, 3.0),
-    ),
-    "desiccant_wheel": (
-        ("face_velocity", 0.5, 4.0),
-        ("regeneration_velocity", 0.2, 3.0),
-        ("wheel_revolutions", 2.0 / 3600.0, 60.0 / 3600.0),
-        ("process_share", 0.4, 0.9),
-        ("condenser_area", 30.0, 400.0),
-        ("heating_power", 5000.0, 100000.0),
-    ),
-}

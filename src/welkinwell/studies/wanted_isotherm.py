@@ -14,13 +14,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from welkinwell.constants import GAS_CONSTANT, WATER_MOLAR_MASS
-from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.moist_air import latent_heat
 from welkinwell.sorbents.row import SLOT_HYSTERESIS
 from welkinwell.sorbents.sips_terms import REFERENCE_TEMPERATURE, fill_row
@@ -86,7 +85,7 @@ class Wanted:
 
 def wanted_isotherm(
     days: Days,
-    design: PassiveBox,
+    design: Any,
     entries: Sequence[Ranked] = (),
     progress: Callable[[float], None] | None = None,
 ) -> Wanted:
@@ -157,7 +156,7 @@ def made_up(potential: float, width: float, heat: float) -> Sorbent:
 class _Search:
     """The climb: points in a unit box, their litres, and the best seen."""
 
-    def __init__(self, days: Days, design: PassiveBox, progress: Callable[[float], None] | None) -> None:
+    def __init__(self, days: Days, design: Any, progress: Callable[[float], None] | None) -> None:
         self._days, self._design = days, design
         self._tell = progress or (lambda share: None)
         self.runs = 0

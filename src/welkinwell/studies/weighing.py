@@ -16,13 +16,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from welkinwell.studies.doubts import Doubt
+from welkinwell.harvesters.uncertain_parameters import UncertainParameter
 from welkinwell.studies.evidence import Evidence, Settled
 from welkinwell.studies.runner import run_all
 
 Floats = NDArray[np.float64]
 Days = Mapping[str, Floats]  # quantity to values by day, nan where unknown: "litres" [L], temperatures [K]
-Task = tuple[tuple[Doubt, ...], tuple[float, ...]]
+Task = tuple[tuple[UncertainParameter, ...], tuple[float, ...]]
 Curve = Callable[[float], Days]
 FEWEST_DAYS: Final = 7  # with litres of both log and model
 FIRST_STEPS: Final = 24  # along an explanation, to find its best
@@ -52,7 +52,7 @@ class Explanation:
     name: str
     values: tuple[float, ...]
     unit: str = "1"
-    doubt: Doubt | None = None
+    doubt: UncertainParameter | None = None
     reading: str = ""
 
     def size(self, share: float) -> float:
@@ -94,7 +94,7 @@ class Fitted:
         return "nothing" if self.explanation is None else self.explanation.key
 
 
-def doubt_at(doubt: Doubt, deviations: float) -> float:
+def doubt_at(doubt: UncertainParameter, deviations: float) -> float:
     """Value of a doubt so many standard deviations from its middle, in its own unit."""
     from scipy.special import ndtr
 
@@ -130,7 +130,7 @@ class Weighing:
 
     listed: Sequence[Explanation | None]
     curves: Sequence[Curve]
-    doubts: Sequence[Doubt]
+    doubts: Sequence[UncertainParameter]
     run: Callable[[Task], Days]
 
     def done(self, evidence: Evidence) -> tuple[list[Profile], dict[str, float], float]:
@@ -357,7 +357,10 @@ class _Along:
 
 
 def with_doubts(
-    one: Explanation | None, size: float, doubts: Sequence[Doubt], shares: Sequence[float] | Floats
+    one: Explanation | None,
+    size: float,
+    doubts: Sequence[UncertainParameter],
+    shares: Sequence[float] | Floats,
 ) -> Task:
     """The change of an explanation, and doubts so many standard deviations off (the first of `shares`)."""
     values = tuple(doubt_at(doubt, float(share)) for doubt, share in zip(doubts, shares, strict=False))

@@ -155,8 +155,11 @@ class CostChoices:
     power: Mapping[str, Assumption] = field(default_factory=dict)
     kind: Mapping[str, Mapping[str, Assumption]] = field(default_factory=dict)
 
-    def for_plant(self, sorbent: Sorbent | None, kind: str = "passive_box") -> dict[str, Assumption]:
-        """Give every assumption for a kind of harvester with a sorbent, whose sheet has its price."""
+    def for_plant(self, sorbent: Sorbent | None, kind: str = "") -> dict[str, Assumption]:
+        """Give every assumption for a kind of harvester with a sorbent, whose sheet has its price.
+
+        kind: its name; one without a table of its own, or none, has the general prices.
+        """
         listed = kind_assumptions(kind, self.rate, self.currency)
         rows = {
             name: listed.get(name, entry) if not entry.given else entry for name, entry in self.rows.items()
@@ -262,9 +265,12 @@ class Alternative:
 
 
 def read_money_tables(
-    tables: Mapping[str, Any], file: str, problems: list[Problem]
+    tables: Mapping[str, Any], file: str, problems: list[Problem], kinds: Sequence[str] = ()
 ) -> tuple[CostChoices, tuple[Alternative, ...]]:
-    """Read [cost] and [alternatives]; adds what is wrong with them to problems, two currencies among it."""
+    """Read [cost] and [alternatives]; adds what is wrong with them to problems, two currencies among it.
+
+    kinds: names of the kinds of harvester that a price may be given for.
+    """
     before, currencies = len(problems), dict[str, str]()
     cost, others = tables.get("cost", {}), tables.get("alternatives", {})
     for name, table in (("cost", cost), ("alternatives", others)):
@@ -277,7 +283,7 @@ def read_money_tables(
     problems += unknown_keys(cost, ["currency", "library_rate", *rows, *SORBENT_KEYS], where)
     of_kinds = {name: cost[name] for name in KIND_KEYS if isinstance(cost.get(name), Mapping)}
     for name, table in of_kinds.items():
-        known = ["passive_box", *price_tables()["kind"]]
+        known = [*kinds, *(kind for kind in price_tables()["kind"] if kind not in kinds)]
         problems += unknown_keys(table, known, f"{where}, {name}")
     by_kind = _read_tables(of_kinds, rows, where, currencies, problems)
     own = {
@@ -527,9 +533,7 @@ class LitreCost:
     size: PlantSize
 
 
-def litre_cost(
-    size: PlantSize, choices: CostChoices, sorbent: Sorbent | None, kind: str = "passive_box"
-) -> LitreCost:
+def litre_cost(size: PlantSize, choices: CostChoices, sorbent: Sorbent | None, kind: str = "") -> LitreCost:
     """Cost a plant with its interval, the litres taken as certain.
 
     sorbent: None where it has none; kind: name of the kind of harvester. Returns a LitreCost.

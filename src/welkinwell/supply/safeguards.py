@@ -21,10 +21,6 @@ from welkinwell.supply.parts_list import FRAME_MASS
 
 Floats = NDArray[np.float64]
 
-SUNNY_KINDS: Final = ("passive_box", "two_stage_box", "hybrid")
-ELECTRIC_KINDS: Final = ("active_bed", "desiccant_wheel", "liquid_desiccant", "cooling_coil", "hybrid")
-REFRIGERANT_KINDS: Final = ("cooling_coil", "hybrid")  # a hybrid may hold a heat pump
-ROTATING_KINDS: Final = ("desiccant_wheel", "active_bed", "cooling_coil", "liquid_desiccant", "hybrid")
 DRINKING: Final = ("drinking", "drinking and cooking", "household")
 GROWTH_BAND: Final = (293.15, 318.15)  # K, in which Legionella grow (common practice, value from memory)
 TANK_DAYS: Final = 2.0  # days that a tank's water lags behind the air (assumed, no source)
@@ -45,7 +41,7 @@ MOLAR: Final = {
 class Installation:
     """What is installed and what for, as far as water and people are concerned.
 
-    kind: of harvester; sorbent, family, salt, leaching: as its sheet has them, empty without a sorbent;
+    kind: of harvester; of_kind: traits that all of its devices have; sorbent, family, salt, leaching: as its sheet has them, empty without a sorbent;
     leak_humidity: above which brine leaves its host [1]; purpose: of the water; litres_per_day: delivered
     [L/day]; tank: volume, None without one [L]; tank_shaded; takes_sun; electric: whether electricity is
     used; coldest: lowest outdoor temperature of the year [K]; own_power: solar modules and battery;
@@ -53,6 +49,7 @@ class Installation:
     """
 
     kind: str
+    of_kind: tuple[str, ...] = ()
     sorbent: str = ""
     family: str = ""
     salt: str = ""
@@ -172,16 +169,13 @@ def listed_order(group: str) -> list[str]:
 def traits_of(installation: Installation) -> frozenset[str]:
     """Name what the lists ask for: kind, sun, glass, heater, electricity, refrigerant, rotor, "
     "sorbent, salt, ..."""
-    kind, salt = installation.kind, installation.salt
-    found = {kind}
-    sunny = installation.takes_sun or kind in SUNNY_KINDS
-    found |= {"sun", "glass"} if sunny else set()
-    found |= {"electricity"} if installation.electric or kind in ELECTRIC_KINDS else set()
-    found |= {"heater"} if kind in ("active_bed", "desiccant_wheel", "liquid_desiccant") else set()
-    compressor = kind in REFRIGERANT_KINDS if installation.compressor is None else installation.compressor
-    found |= {"refrigerant"} if compressor else set()
+    salt = installation.salt
+    found = {installation.kind, *installation.of_kind}
+    found |= {"sun", "glass"} if installation.takes_sun else set()
+    found |= {"electricity"} if installation.electric else set()
+    if installation.compressor is not None:
+        found = found | {"refrigerant"} if installation.compressor else found - {"refrigerant"}
     found |= {"battery", "electricity"} if installation.own_power else set()
-    found |= {"rotor"} if kind in ROTATING_KINDS else set()
     found |= {"sorbent"} if installation.sorbent else set()
     found |= {"salt", salt} if salt or "salt" in installation.family else set()
     if salt.startswith("lithium") or any("lithium" in words.lower() for words in installation.leaching):

@@ -10,10 +10,11 @@ from box_cases import SILICA, box, site_of
 from welkinwell.climate.declared_air import air_state, declared_air
 from welkinwell.harvesters.dew_condenser.design import DewCondenser
 from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.size_bounds import Place, saved_release_heat
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import simulate, simulate_prepared
 from welkinwell.sorbents.sorbent import lowest_heat_ratio, sheet_names, sorbent
-from welkinwell.studies.any_size import Place, bounds_of_any_size, carried_once_a_day, saved_release_heat
+from welkinwell.studies.bounds import bounds_of_any_size, carried_once_a_day
 from welkinwell.studies.reach import variables_of_reach
 from welkinwell.studies.variables import field
 from welkinwell.year import figures

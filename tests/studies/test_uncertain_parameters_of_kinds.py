@@ -1,4 +1,4 @@
-"""Doubts and variables of every kind: each names fields that its kind has and can be simulated with."""
+"""Uncertain parameters and variables of every kind: fields that the kind has and is simulated with."""
 
 import numpy as np
 import pytest
@@ -8,28 +8,27 @@ from welkinwell.declare import declared_fields
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.simulation import prepare
 from welkinwell.sorbents.sorbent import sorbent
-from welkinwell.studies.doubts import OF_KIND, doubts_of
 from welkinwell.studies.drawn import drawn
-from welkinwell.studies.variables import OF_KIND as VARIABLES
+from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
 from welkinwell.studies.variables import variables_of
 
 SHEETS = {"liquid_desiccant": "licl_brine"}
 
 
-@pytest.mark.parametrize("kind", sorted(OF_KIND))
-def test_every_doubt_of_a_kind_moves_what_is_simulated(kind):
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_every_uncertain_parameter_of_a_kind_moves_what_is_simulated(kind):
     listed = KINDS[kind]
     design = listed.load()()
     material = sorbent(SHEETS.get(kind, "silica_gel_regular_density")) if listed.takes_sorbent else None
     ready = prepare(design, material, site_of("coast"))
-    for doubt in doubts_of(ready.design, ready.sorbent):
+    for doubt in uncertain_parameters_of(ready.design, ready.sorbent):
         moved = drawn(ready, [doubt], np.array([float(doubt.value(np.array(0.9)))]))
         same = moved.numbers == ready.numbers and np.array_equal(moved.row, ready.row)
         same = same and np.array_equal(moved.air.nodes, ready.air.nodes)
         assert not same, doubt.key
 
 
-@pytest.mark.parametrize("kind", sorted(VARIABLES))
+@pytest.mark.parametrize("kind", sorted(KINDS))
 def test_every_variable_of_a_kind_lies_in_its_fields_range(kind):
     design = KINDS[kind].load()()
     fields = declared_fields(type(design))

@@ -1,20 +1,72 @@
-"""Changes of a design, its sorbent or its weather that several studies make.
+"""Changes of a design, its sorbent or its weather that studies make.
 
 Each returns a changed copy or changes the surroundings' nodes in place; nothing multiplies litres.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from welkinwell.harvesters.air import SUN_ABSORBER, SUN_GLAZING, SUN_PLANE, TEMPERATURE, VAPOUR_PRESSURE
+from welkinwell.harvesters.air import SUN_ABSORBER, SUN_GLAZING, SUN_PLANE, TEMPERATURE, VAPOUR_PRESSURE, WIND
 from welkinwell.moist_air import saturation_pressure
 
 Floats = NDArray[np.float64]
+Change = Callable[[Any, Any], tuple[Any, Any]]  # of a design and its sorbent
+SizedChange = Callable[[Any, Any, float], tuple[Any, Any]]  # of both, by a value
+
+
+def set_fields(**values: Any) -> Change:
+    """Give fields of the design new values."""
+
+    def change(design: Any, sorbent: Any) -> tuple[Any, Any]:
+        return replace(design, **values), sorbent
+
+    return change
+
+
+def scale_fields(**factors: float) -> Change:
+    """Scale fields of the design."""
+
+    def change(design: Any, sorbent: Any) -> tuple[Any, Any]:
+        values = {name: getattr(design, name) * factor for name, factor in factors.items()}
+        return replace(design, **values), sorbent
+
+    return change
+
+
+def both(first: Change, second: Change) -> Change:
+    """Make one change after another."""
+
+    def change(design: Any, sorbent: Any) -> tuple[Any, Any]:
+        return second(*first(design, sorbent))
+
+    return change
+
+
+def rate_times(factor: float) -> Change:
+    """Scale the rate of the sorbent by one factor."""
+
+    def change(design: Any, sorbent: Any) -> tuple[Any, Any]:
+        return other_rate(design, sorbent, factor)
+
+    return change
+
+
+def other_fields(*names: str, most: float | None = None) -> SizedChange:
+    """Scale fields of the design alike by a value; most: what none of them can pass."""
+
+    def change(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
+        moved = {name: getattr(design, name) * factor for name in names}
+        if most is not None:
+            moved = {name: min(value, most) for name, value in moved.items()}
+        return replace(design, **moved), sorbent
+
+    return change
 
 
 def other_loading(design: Any, sorbent: Any, factor: float) -> tuple[Any, Any]:
@@ -64,3 +116,8 @@ def other_warmth(nodes: Floats, shift: float) -> None:
     nodes[:, TEMPERATURE] += shift
     most = over * saturation_pressure(nodes[:, TEMPERATURE])
     nodes[:, VAPOUR_PRESSURE] = np.minimum(nodes[:, VAPOUR_PRESSURE], most)
+
+
+def other_wind(nodes: Floats, factor: float) -> None:
+    """Scale the wind at the device."""
+    nodes[:, WIND] *= factor

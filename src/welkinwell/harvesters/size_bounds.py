@@ -1,8 +1,8 @@
 """Bounds of a kind at a place whatever sizes a search may take: what forbids a target before any search.
 
 Each field that a search varies stands at the end of its range that allows most; all others stay as the design
-has them. Nothing here simulates. docs/theory/limits.md,
-section 6, derives each bound.
+has them. Nothing here simulates. docs/theory/limits.md, section 6, derives each bound. What a kind puts
+together of them stands in its `bounds`.
 """
 
 from __future__ import annotations
@@ -11,40 +11,49 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, Final
+from typing import Any, Final, Protocol
 
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from welkinwell.constants import (
-    GAS_CONSTANT,
-    GRAVITY,
-    LIQUID_SPECIFIC_HEAT,
-    WATER_GAS_CONSTANT,
-    WATER_MOLAR_MASS,
-)
-from welkinwell.harvesters.liquid_desiccant.flows import night_flow
+from welkinwell.constants import GAS_CONSTANT, LIQUID_SPECIFIC_HEAT, WATER_GAS_CONSTANT, WATER_MOLAR_MASS
+from welkinwell.harvesters.layer_density import layer_of
 from welkinwell.limits.bound import Bound
 from welkinwell.limits.day_bounds import PER_LITRE, DayBounds, days_of
 from welkinwell.moist_air import latent_heat, saturation_pressure
 from welkinwell.quantities import plain
 from welkinwell.sorbents.potential import sorbed_state
 from welkinwell.sorbents.sorbent import Sorbent
-from welkinwell.studies.variables import Variable, bed_volume
-from welkinwell.transfer.plates import wind_at_height
 
 Floats = NDArray[np.float64]
 TILT_STEP: Final = math.radians(10.0)
 SECONDS: Final = 3600.0
 DAY: Final = 86400.0  # s
 GLASS: Final = 2500.0 * 840.0  # J/(m3 K) of soda-lime glass (value from memory)
-BRINE: Final = 4.2e6  # J/(m3 K): water's, above that of any brine
-COLDER: Final = 20.0  # K below the air that a still under the sky may be, more than any is; assumed
 COLDEST_BED: Final = 263.15  # K, from which states of release are looked at
 STATES: Final = (40, 80)  # temperatures and potentials at which a sheet's heat of release is looked at
 COLD_STEPS: Final = 12  # temperatures of the air between which that is looked up
 LITTLE: Final = 0.01  # L/m2 a day, below which a part of a bound is not named
+
+
+class Ranged(Protocol):
+    """A field of a design, or a factor on its material, that varies from low to high in SI."""
+
+    @property
+    def key(self) -> str:
+        """Name of the field or the factor."""
+        ...
+
+    @property
+    def low(self) -> float:
+        """Lowest value."""
+        ...
+
+    @property
+    def high(self) -> float:
+        """Highest value."""
+        ...
 
 
 @dataclass(frozen=True)
@@ -58,7 +67,7 @@ class Ends:
     own: Sorbent | None
     sorbent: Sorbent | None
     place: Place
-    variables: tuple[Variable, ...]
+    variables: tuple[Ranged, ...]
 
     def most(self, key: str) -> float:
         """Largest value of a field or of a factor on the material, the design's own among them."""
@@ -73,13 +82,13 @@ class Ends:
     @property
     def bed_mass(self) -> float:
         """Most dry sorbent [kg/m2], what a wished capacity counts for not in it."""
-        one, volume = self.sorbent, bed_volume(self.design)
+        one, volume = self.sorbent, _bed_volume(self.design)
         if one is None or volume is None:
             return 0.0
         own = self.own.bulk_density if self.own is not None else one.bulk_density
         filled = max(self.design.sorbent_mass / (own * volume), 1.0)
         varied = {v.key for v in self.variables} & {"layer_thickness", "bed_area"}
-        largest = bed_volume(replace(self.design, **{key: self.most(key) for key in varied})) or volume
+        largest = _bed_volume(replace(self.design, **{key: self.most(key) for key in varied})) or volume
         mass = filled * one.bulk_density * largest
         return max(mass, self.most("sorbent_mass")) if one is self.own else mass
 
@@ -100,7 +109,7 @@ class Ends:
 class Place:
     """A weather year as the bounds see it: what its days offer on planes of several slopes."""
 
-    def __init__(self, climate: xr.Dataset, design: Any, variables: Sequence[Variable] = ()) -> None:
+    def __init__(self, climate: xr.Dataset, design: Any, variables: Sequence[Ranged] = ()) -> None:
         self.climate, self._design = climate, design
         self._slopes: tuple[float, float] | None = None
         if hasattr(design, "tilt") and hasattr(design, "azimuth"):
@@ -159,22 +168,6 @@ class Place:
         return T.reshape(-1, 24).mean(axis=1)[day : day + 1], by_day[day : day + 1]
 
 
-def bounds_of_any_size(
-    design: Any,
-    sorbent: Sorbent | None,
-    place: Place,
-    variables: Sequence[Variable] = (),
-    instead: Sorbent | None = None,
-) -> list[Bound]:
-    """List what no design of the kind passes at a place, whatever the variables are within their ranges.
-
-    design: as declared, for its kind and for what is not varied; sorbent: its own; place: made with the same
-    variables; variables: what is varied; instead: another sorbent that it holds, its bed as full. Returns
-    bounds in L per m2 of basis area and day.
-    """
-    return _OF_KIND[design.kind](Ends(design, sorbent, instead or sorbent, place, tuple(variables)))
-
-
 def saved_release_heat(one: Sorbent, pressures: Floats) -> Floats:
     """What a kg of dry sorbent saves of the latent heat when it gives off all that it holds once [kg/kg].
 
@@ -203,30 +196,7 @@ def saved_release_heat(one: Sorbent, pressures: Floats) -> Floats:
     return np.array(found)
 
 
-def _box(ends: Ends) -> list[Bound]:
-    glass = 0.0 if ends.design.front_gap_sealed else 1.0
-    looks_up = glass + ends.most("condenser_outer_area") * ends.most("condenser_sky_view")
-    return [_effects(ends, looks_up, _box_heat(ends), 1)]
-
-
-def _two_stages(ends: Ends) -> list[Bound]:
-    looks_up = ends.most("condenser_outer_area") * ends.most("condenser_sky_view")
-    heat = _box_heat(ends) + ends.most("plate_metal") * ends.most("metal_specific_heat")
-    return [_effects(ends, looks_up, heat, 2)]
-
-
-def _box_heat(ends: Ends) -> float:
-    """Most heat capacity of a box with all that it holds [J/(m2 K)]."""
-    metal = "bed_metal_specific_heat" if ends.design.kind == "passive_box" else "metal_specific_heat"
-    return (
-        ends.bed_heat
-        + ends.most("bed_metal") * ends.most(metal)
-        + ends.most("condenser_mass") * ends.most("condenser_specific_heat")
-        + ends.most("glazing_thickness") * GLASS
-    )
-
-
-def _effects(ends: Ends, looks_up: float, store: float, effects: int, more: Any = 0.0) -> Bound:
+def effects_bound(ends: Ends, looks_up: float, store: float, effects: int, more: Any = 0.0) -> Bound:
     """Sun, sky and warming stores over the latent heat, as often as it is used; the best slope of all.
 
     looks_up: area that the sky may cool [1]; store: heat capacity [J/(m2 K)]; more: heat supplied [J/m2].
@@ -245,7 +215,7 @@ def _effects(ends: Ends, looks_up: float, store: float, effects: int, more: Any 
     ]
     best = max(by_slope, key=lambda by_day: float(by_day.mean()))
     name, often = ("one effect", "") if effects == 1 else ("two effects", "twice the ")
-    return _bound(
+    return size_bound(
         ends, "single_effect" if effects == 1 else "several_effects", name, best,
         f"{often}sun on the best slope and heat supplied, what the sky takes, and what the masses take from "
         f"warming air, over the latent heat{lowest}",
@@ -253,119 +223,7 @@ def _effects(ends: Ends, looks_up: float, store: float, effects: int, more: Any 
     )  # fmt: skip
 
 
-def _sheet(ends: Ends) -> list[Bound]:
-    store = ends.most("sheet_mass") * ends.most("sheet_specific_heat")
-    store += ends.most("holdup") * LIQUID_SPECIFIC_HEAT
-    place = ends.place
-    return [
-        _bound(
-            ends, "sky", "dew under this sky", (place.sky + ends.from_warming_air(store)) / place.latent,
-            "heat that a surface at air temperature loses to the sky, and what the sheet's mass takes from "
-            "warming air, over the latent heat",
-            "Stefan and Boltzmann",
-        )
-    ]  # fmt: skip
-
-
-def _bed(ends: Ends) -> list[Bound]:
-    leak = 1.0 if ends.design.air_loop == "open" else ends.most("damper_leak")
-    return [_air(ends, ends.most("face_velocity"), leak * ends.most("release_velocity"))]
-
-
-def _wheel(ends: Ends) -> list[Bound]:
-    inward = ends.most("process_share") * ends.most("face_velocity")
-    loop = (1.0 - ends.least("process_share")) * ends.most("regeneration_velocity")
-    return [_air(ends, inward, ends.most("seal_leak") * loop)]
-
-
-def _coil(ends: Ends) -> list[Bound]:
-    return [_air(ends, ends.most("face_velocity"))]
-
-
-def _brine(ends: Ends) -> list[Bound]:
-    design, place = ends.design, ends.place
-    fastest = replace(
-        design,
-        **{key: ends.most(key) for key in ("wetting", "absorber_area", "packing_wetting")},
-        **{key: ends.least(key) for key in ("plate_height", "packing_surface", "packing_depth")},
-    )
-    flow = ends.most("day_circulation") + night_flow(fastest)
-    power = GRAVITY * ends.most("pump_head") * flow / ends.least("pump_efficiency")
-    if design.condenser == "separate":
-        power += ends.most("condenser_power")
-    heat = np.full(place.rises.size, DAY * power)
-    if design.regenerator != "solar_still":
-        warmer = np.maximum(ends.most("heat_temperature") - place.days["coldest"].values + COLDER, 0.0)
-        heat = heat + DAY * ends.most("heat_conductance") * warmer
-    store = ends.most("store_volume") * BRINE + ends.most("absorber_heat") + ends.most("still_heat")
-    store += ends.most("condenser_heat") + ends.most("glazing_thickness") * GLASS
-    found = [_effects(ends, 1.0 + ends.most("absorber_sky_area"), store, 1, heat)]
-    if design.absorber == "tray":
-        return found
-    if design.absorber_air == "wind":
-        climate = place.climate
-        height = float(climate.attrs["wind_height"])
-        to_device = wind_at_height(1.0, height, ends.most("device_height"), design.terrain)
-        speed = climate["wind_speed"].values * to_device * ends.most("shelter") * ends.most("wind_through")
-        return [*found, _air(ends, speed * ends.most("absorber_face"))]
-    return [*found, _air(ends, ends.most("fan_flow"))]
-
-
-def _hybrid(ends: Ends) -> list[Bound]:
-    found = [_air(ends, ends.most("open_airflow"))]
-    if ends.design.top_up == "heat_pump":
-        return found  # it brings the heat of condensation back: no single effect
-    store = ends.bed_heat + ends.most("bed_metal") * ends.most("bed_metal_specific_heat")
-    store += ends.most("condenser_heat") + ends.most("radiator_area") * ends.most("radiator_heat")
-    store += ends.most("glazing_thickness") * GLASS
-    power = ends.most("top_up_power") if ends.design.top_up == "resistance" else 0.0
-    return [*found, _effects(ends, 1.0 + ends.most("radiator_area"), store, 1, DAY * power)]
-
-
-def carried_once_a_day(
-    design: Any,
-    sorbent: Sorbent,
-    place: Place,
-    variables: Sequence[Variable],
-    mass: float,
-    instead: Sorbent | None = None,
-) -> Bound | None:
-    """Most that a passive box gives with no more than a mass of sorbent; None for what may cycle more often.
-
-    The mass times its loading in the air's dampest hour, the dew that its layers hold, and the dew under the
-    sky on its condenser. mass: dry [kg/m2]; the rest as in `bounds_of_any_size`.
-    """
-    if design.kind != "passive_box" or design.operation == "pressure":
-        return None
-    ends = Ends(design, sorbent, instead or sorbent, place, tuple(variables))
-    assert ends.sorbent is not None
-    T = place.climate["temperature"].values
-    humidity = np.minimum(place.climate["vapour_pressure"].values / saturation_pressure(T), 1.0)
-    full = mass * float(np.max(ends.sorbent.loading(T, humidity)))
-    held = ends.most("bed_holdup") * ends.most("bed_area")
-    looks_up = ends.most("condenser_outer_area") * ends.most("condenser_sky_view")
-    looks_up += 0.0 if design.front_gap_sealed else 1.0
-    by_day = full + held + looks_up * place.sky / place.latent
-    return _bound(
-        ends, "inventory", f"what {plain(mass)} kg/m2 of sorbent can carry once a day", by_day,
-        "dry sorbent times its loading in the dampest hour, dew held by its layers and dew under the sky",
-        "water balance",
-    )  # fmt: skip
-
-
-_OF_KIND: Final = {
-    "passive_box": _box,
-    "two_stage_box": _two_stages,
-    "active_bed": _bed,
-    "desiccant_wheel": _wheel,
-    "liquid_desiccant": _brine,
-    "cooling_coil": _coil,
-    "dew_condenser": _sheet,
-    "hybrid": _hybrid,
-}
-
-
-def _air(ends: Ends, speed: Any, into_loop: float = 0.0) -> Bound:
+def air_bound(ends: Ends, speed: Any, into_loop: float = 0.0) -> Bound:
     """All vapour of the outdoor air, at all hours; speeds per basis area [m/s]."""
     climate = ends.place.climate
     T = climate["temperature"].values
@@ -373,12 +231,28 @@ def _air(ends: Ends, speed: Any, into_loop: float = 0.0) -> Bound:
     coldest = np.repeat(ends.place.days["coldest"].values, 24)
     # the velocity in the loop is at the condenser's temperature, never below the day's coldest air
     hourly = vapour * (speed + into_loop * T / coldest) * SECONDS
-    return _bound(
+    return size_bound(
         ends, "air_drawn", "all vapour of the air drawn", hourly.reshape(-1, 24).sum(axis=1),
         "most air that may go through at all hours, times the vapour in it", "conservation of mass",
     )  # fmt: skip
 
 
-def _bound(ends: Ends, key: str, name: str, by_day: Floats, formula: str, source: str) -> Bound:
+def size_bound(ends: Ends, key: str, name: str, by_day: Floats, formula: str, source: str) -> Bound:
+    """Make a bound of its value on each day, shape (days,) [L/m2]."""
     value = float(np.mean(by_day))
     return Bound(key, name, value, PER_LITRE, formula, source, (ends.design.kind,))
+
+
+def glazed_box_heat(ends: Ends, metal: str) -> float:
+    """Most heat capacity of a box with all that it holds; metal: field of its specific heat [J/(m2 K)]."""
+    return (
+        ends.bed_heat
+        + ends.most("bed_metal") * ends.most(metal)
+        + ends.most("condenser_mass") * ends.most("condenser_specific_heat")
+        + ends.most("glazing_thickness") * GLASS
+    )
+
+
+def _bed_volume(design: Any) -> float | None:
+    layer = layer_of(design)
+    return None if layer is None else layer.volume
