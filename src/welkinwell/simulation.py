@@ -25,7 +25,7 @@ from welkinwell.harvesters.air import (
     surroundings,
 )
 from welkinwell.harvesters.harvester import Harvester, Kind
-from welkinwell.harvesters.kinds import KINDS, harvester_of
+from welkinwell.harvesters.kinds import LISTED, harvester_of
 from welkinwell.harvesters.layer_density import layer_problems
 from welkinwell.harvesters.operation import CLOSED, OPEN, Schedule, segments
 from welkinwell.harvesters.power_cuts import STAYS, CutTimes, Outage, cut_times, laid_over
@@ -76,7 +76,7 @@ def prepare(
     air: record of the device's air where it is known already, from a design that differs in nothing that
     the air sees (mass, thickness), so that it need not be made again.
     """
-    listed = KINDS[design.kind]
+    listed = LISTED[design.kind]
     if listed.takes_sorbent and sorbent is None:
         raise InputError(Problem("sorbent", "nothing", f"a sorbent for a {listed.title}"))
     if not listed.takes_sorbent:

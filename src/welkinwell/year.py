@@ -31,7 +31,7 @@ from welkinwell.harvesters.air import (
     AirRecord,
 )
 from welkinwell.harvesters.harvester import Accounts, Bucketed, Harvester, Kind
-from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.kinds import LISTED
 from welkinwell.harvesters.power_cuts import Outage
 from welkinwell.limits.least_work import least_work, solar_exergy_factor
 from welkinwell.limits.solar_bounds import sky_exergy, swing_exergy
@@ -340,7 +340,7 @@ def _attributes(run: Run, accounts: Accounts) -> dict[str, Any]:
         "depth": getattr(design, "depth", ""),
         "sorbent": sorbent.key if sorbent else "",
         "sorbent_name": sorbent.name if sorbent else "",
-        "basis": KINDS[design.kind].basis,
+        "basis": LISTED[design.kind].basis,
         "basis_area": design.basis_area,
         "takes_sun": int(harvester.takes_sun),
         "modules": design.modules,

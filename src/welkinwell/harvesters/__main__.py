@@ -7,20 +7,19 @@ python -m welkinwell.harvesters passive_box --text     # the file itself
 from __future__ import annotations
 
 import argparse
-import importlib
 from collections.abc import Sequence
 
-from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.kinds import LISTED
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Print where a kind's kernel lies, or its text."""
     program = "python -m welkinwell.harvesters"
     parser = argparse.ArgumentParser(prog=program, description="A kind's printed kernel.")
-    parser.add_argument("kind", choices=list(KINDS))
+    parser.add_argument("kind", choices=list(LISTED))
     parser.add_argument("--text", action="store_true", help="print the text instead of its place")
     asked = parser.parse_args(arguments)
-    kernel = importlib.import_module(f"welkinwell.harvesters.{asked.kind}.flows").KERNEL
+    kernel = LISTED[asked.kind].part("flows").KERNEL
     print(kernel.text if asked.text else kernel.place)
 
 

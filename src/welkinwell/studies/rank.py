@@ -156,9 +156,9 @@ def rank(
 ) -> list[Ranked]:
     """Rank sorbents by the water that they would deliver in the same box at a site, best first.
 
-    Args: sorbents; site: surroundings of a year; design: the plain box if none, its mass and thickness aside; masses: at
-    least two, those that do not fit into the box are left out [kg/m2]; whole_years: whether the ladder too
-    runs through the whole year; progress: called with the share done [1].
+    Args: sorbents; site: surroundings of a year; design: the plain box if none, its mass and thickness aside;
+    masses: at least two, those that do not fit into the box are left out [kg/m2]; whole_years: whether the
+    ladder too runs through the whole year; progress: called with the share done [1].
     Returns: one entry a sheet. Raises InputError when a sheet fits at fewer than two masses.
     """
     contest = Contest(sorbents, site, design or plain_design())

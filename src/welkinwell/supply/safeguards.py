@@ -41,7 +41,8 @@ MOLAR: Final = {
 class Installation:
     """What is installed and what for, as far as water and people are concerned.
 
-    kind: of harvester; of_kind: traits that all of its devices have; sorbent, family, salt, leaching: as its sheet has them, empty without a sorbent;
+    kind: of harvester; of_kind: traits that all of its devices have; sorbent, family, salt, leaching: as its
+    sheet has them, empty without a sorbent;
     leak_humidity: above which brine leaves its host [1]; purpose: of the water; litres_per_day: delivered
     [L/day]; tank: volume, None without one [L]; tank_shaded; takes_sun; electric: whether electricity is
     used; coldest: lowest outdoor temperature of the year [K]; own_power: solar modules and battery;
