@@ -12,6 +12,7 @@ from box_cases import WEATHER, site_of
 from welkinwell.cli import exit_code
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import surroundings
+from welkinwell.harvesters.claimed import RANGES, WORDS
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.size_bounds import saved_release_heat
 from welkinwell.limits.electric_bounds import coil_heat
@@ -19,7 +20,7 @@ from welkinwell.moist_air import dew_point, saturation_pressure
 from welkinwell.report.claim_page import write_claim_page
 from welkinwell.sky.plane import plane_sun
 from welkinwell.sorbents.sorbent import sorbent
-from welkinwell.studies.check_claim import RANGES, WORDS, check_claim, held_against
+from welkinwell.studies.check_claim import check_claim, held_against
 from welkinwell.studies.claim import claim_from, read_claim
 from welkinwell.studies.claim_design import kind_of, likeness
 from welkinwell.studies.claim_device import at_site, judged, simulated_there, steady_air

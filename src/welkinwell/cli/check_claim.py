@@ -103,11 +103,11 @@ def _answer(claim: Any, weather: Path | None, columns: Path | None, out: Path | 
     from welkinwell.cli.compiling import say_what_compiles
     from welkinwell.cli.folder import output_folder
     from welkinwell.cli.progress import progress_bar
-    from welkinwell.harvesters.kinds import KINDS
+    from welkinwell.harvesters.kinds import KINDS, PLAIN
     from welkinwell.studies.claim_device import judged
 
     folder = output_folder(out) if out is not None else None
-    say_what_compiles([claim.kind if claim.kind in KINDS else "passive_box"])
+    say_what_compiles([claim.kind if claim.kind in KINDS else PLAIN])
     with progress_bar() as progress:
         verdict = judged(claim, weather, progress, columns)
         page = None
@@ -120,8 +120,8 @@ def _answer(claim: Any, weather: Path | None, columns: Path | None, out: Path | 
         return
     typer.echo(verdict.sentence)
     if verdict.missing:
+        from welkinwell.harvesters.claimed import WORDS
         from welkinwell.quantities import plain
-        from welkinwell.studies.check_claim import WORDS
 
         first = verdict.missing[0]
         far = f"moves the nearest bound by a factor of {plain(first.moves, 2)}"

@@ -7,12 +7,13 @@ from pathlib import Path
 from typing import Any
 
 from welkinwell.declare import declared_fields
+from welkinwell.harvesters.claimed import WORDS
 from welkinwell.quantities import as_text, plain
 from welkinwell.report import charts, tables
 from welkinwell.report.citations import References, reference
 from welkinwell.report.page import Drawer, write_page, write_summary
 from welkinwell.report.tables import Table
-from welkinwell.studies.check_claim import WORDS, Verdict, taken
+from welkinwell.studies.check_claim import Verdict, taken
 from welkinwell.studies.claim import Claim, stated
 from welkinwell.writing import together
 

@@ -18,6 +18,7 @@ import numpy as np
 
 from welkinwell.constants import GAS_CONSTANT, STEFAN_BOLTZMANN
 from welkinwell.declare import declared_fields
+from welkinwell.harvesters.claimed import COOLING, DEW, RANGES, SORPTION, WORDS, claimed
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.limits import solar_bounds as solar
 from welkinwell.limits.bound import Bound
@@ -34,41 +35,6 @@ KWH: Final = 3.6e6
 DAY: Final = 86400.0
 ROUNDING: Final = 1.01  # a claim may pass a bound by its own rounding
 
-# Conditions that a claim may leave out: lowest, middle, highest believed, in SI (common practice, no source)
-RANGES: Final[dict[str, tuple[float, float, float]]] = {
-    "temperature": (283.15, 298.15, 313.15),
-    "relative_humidity": (0.1, 0.5, 0.9),
-    "sun": (3e3 / 24, 6e3 / 24, 8e3 / 24),
-    "electricity": (0.2e9 * 3.6, 1.0e9 * 3.6, 5.0e9 * 3.6),
-    "heat": (0.7e9 * 3.6, 1.5e9 * 3.6, 5.0e9 * 3.6),
-    "heat_temperature": (333.15, 363.15, 423.15),
-    "condenser_temperature": (278.15, 303.15, 333.15),
-    "swing": (0.05, 0.3, 1.5),
-    "cycles_per_day": (1.0, 5.0, 24.0),
-    "effects": (1.0, 1.0, 4.0),
-}
-WORDS: Final = {
-    "temperature": "temperature of the air",
-    "relative_humidity": "relative humidity of the air",
-    "sun": "sun on the area",
-    "electricity": "electricity for a litre",
-    "heat": "heat for a litre",
-    "heat_temperature": "temperature of the heat",
-    "condenser_temperature": "temperature of the condenser",
-    "swing": "water given off in one cycle",
-    "cycles_per_day": "cycles in a day",
-    "effects": "times that the heat of condensation is used",
-    "area_is": "which area: absorber, aperture or footprint",
-    "heat_recovery": "heat recovery from the cold air",
-    "other_energy": "other energy than what is stated",
-    "cold": "cold of the sky or of cooler hours",
-    "stores": "mass that keeps the cold of cooler hours",
-    "heat_pump": "machine that moves heat",
-    "solar_cells": "sun turned into electricity",
-    "salt": "salt whose crystals dissolve",
-    "moving_potential": "sorbent whose potential moves with temperature",
-    "better_sorbent": "sorbent better than its data sheet",
-}
 # What a claim may have without saying so: taken to be absent, and what to say where a bound rests on that
 ABSENT: Final = {
     "heat_recovery": "With it that bound does not bind: ask for it.",
@@ -84,9 +50,6 @@ FOOTPRINT_FACTOR: Final = (
     3.0  # footprint with spacing and reflectors over absorber, at most (common practice)
 )
 AIR_SWING: Final = 30.0  # K between the claim's air and a warmer or cooler hour of its day, at most; assumed
-BOXES: Final = ("passive_box", "two_stage_box")
-SUN_DRIVEN: Final = (*BOXES, "liquid_desiccant", "hybrid")
-SUNNY_KINDS: Final = (*SUN_DRIVEN, "dew_condenser", "not stated")
 
 
 @dataclass(frozen=True)
@@ -237,10 +200,11 @@ def _wanted(claim: Claim) -> tuple[str, ...]:
     """Conditions beyond the air that the bounds of this claim need."""
     silent = all(value is None for value in (claim.sun, claim.joules_of_electricity, claim.heat))
     wanted: list[str] = []
-    takes_sun = claim.kind in SUN_DRIVEN or (silent and claim.kind in SUNNY_KINDS)
+    kind = claimed(claim.kind)
+    takes_sun = kind.sun_driven or (silent and kind.under_the_sky)
     if claim.per_m2 is not None and claim.sun is None and takes_sun:
         wanted.append("sun")
-    elif silent and claim.kind not in (*BOXES, "dew_condenser"):
+    elif silent and not kind.passive:
         wanted.append("electricity")
     if claim.per_kg is not None:
         wanted.append("cycles_per_day")
@@ -249,7 +213,7 @@ def _wanted(claim: Claim) -> tuple[str, ...]:
     if (
         claim.sun is not None or claim.heat is not None or "sun" in wanted
     ) and not claim.joules_of_electricity:
-        wanted.append("effects" if claim.kind not in BOXES else "cycles_per_day")
+        wanted.append("cycles_per_day" if kind.once_a_day else "effects")
     if claim.heat_temperature is not None:
         wanted.append("condenser_temperature")
     if claim.heat is not None:
@@ -314,21 +278,14 @@ def _air(claim: Claim) -> float:
 
 def _more_than_stated(claim: Claim) -> tuple[str, ...]:
     """Whether energy beyond the electricity and heat that are stated may go in."""
-    if claim.kind == "cooling_coil":
-        more = claim.sun is not None and claim.cooling == "not stated"
-    elif claim.kind in ("active_bed", "desiccant_wheel"):
-        heated = claim.heat is not None or claim.heat_by in ("resistance", "heat_pump")
-        more = not heated or claim.joules_of_electricity is None
-    else:
-        more = True  # it takes sun or sky, or nobody knows what it takes
-    return ("other_energy",) if more else ()
+    return ("other_energy",) if claimed(claim.kind).more_than_stated(claim) else ()
 
 
 def _more_than_sun(claim: Claim) -> tuple[str, ...]:
     """Whether energy beyond the sun, the sky and what else is stated may go in."""
     if claim.heat is None and claim.heat_by == "waste_heat":
         return ("other_energy",)
-    passive = claim.kind in (*BOXES, "dew_condenser")
+    passive = claimed(claim.kind).passive
     return ("other_energy",) if claim.joules_of_electricity is None and not passive else ()
 
 
@@ -368,14 +325,15 @@ def _reversible(claim: Claim, assumed: frozenset[str]) -> list[Held]:
 def _one_effect(claim: Claim, assumed: frozenset[str]) -> list[Held]:
     """Heat evaporates water once for each effect."""
     absent: tuple[str, ...] = ()
+    kind = claimed(claim.kind)
     if (claim.joules_of_electricity or 0.0) > 0.0:
-        if claim.kind not in BOXES:
+        if not kind.once_a_day:
             return []  # its electricity may move heat
         absent = ("heat_pump",)
-    if claim.kind in ("cooling_coil", "dew_condenser"):
+    if kind.way != SORPTION:
         return []
-    times = {"passive_box": 1, "two_stage_box": claim.effects or 2}.get(claim.kind, claim.effects or 1)
-    rests = ("temperature",) if claim.kind in BOXES else ("temperature", "effects")
+    times = kind.effects(claim)
+    rests = ("temperature",) if kind.once_a_day else ("temperature", "effects")
     name = "one effect" if times == 1 else f"{times} effects"
     if claim.sun is not None and claim.per_m2 is not None:
         return _effects_of_sun(claim, assumed, times, name, (*rests, "sun"), absent)
@@ -435,8 +393,9 @@ def _saved_by_salt(claim: Claim, assumed: frozenset[str]) -> tuple[float, tuple[
     saved = _saved_in_a_cycle(claim.sorbent, _air(claim) - AIR_SWING)
     if saved <= 0.0:
         return 0.0, ()
-    known = claim.kind in BOXES or "cycles_per_day" not in assumed
-    cycles = 1.0 if claim.kind in BOXES else claim.cycles_per_day
+    once = claimed(claim.kind).once_a_day
+    known = once or "cycles_per_day" not in assumed
+    cycles = 1.0 if once else claim.cycles_per_day
     if claim.per_m2 is None or claim.per_kg is None or cycles is None or not known:
         return 0.0, ("salt",)
     return saved * cycles * claim.per_m2 / claim.per_kg, ()
@@ -461,7 +420,8 @@ def _carnot(claim: Claim, assumed: frozenset[str]) -> list[Held]:
     sun, cold = _sun_and_cold(claim)
     other = cold + ((claim.joules_of_electricity or 0.0) + _heat_exergy(claim)) * claim.per_m2
     allowed = solar.heat_driven_water(sun, _air(claim), claim.heat_temperature, work, other)
-    cells = () if claim.kind in BOXES or claim.joules_of_electricity is not None else ("solar_cells",)
+    heat_alone = claimed(claim.kind).once_a_day or claim.joules_of_electricity is not None
+    cells = () if heat_alone else ("solar_cells",)
     return [
         _held(
             "heat", f"heat at {claim.heat_temperature - 273.15:.0f} degC, by Carnot", allowed, "L/(m2 day)",
@@ -476,7 +436,7 @@ def _carnot(claim: Claim, assumed: frozenset[str]) -> list[Held]:
 def _coil(claim: Claim, assumed: frozenset[str]) -> list[Held]:
     """Cooling air to its dew point, with and without recovery of the cold."""
     electricity = claim.joules_of_electricity
-    if claim.kind != "cooling_coil" or not electricity:
+    if claimed(claim.kind).way != COOLING or not electricity:
         return []
     energy = electricity + _heat_exergy(claim)  # heat may drive a machine that cools
     humidity = claim.relative_humidity or 1.0
@@ -540,7 +500,7 @@ def _release(claim: Claim, assumed: frozenset[str]) -> list[Held]:
     """
     if claim.heat_temperature is None or "heat_temperature" in assumed or claim.condenser_temperature is None:
         return []
-    if claim.kind in ("cooling_coil", "dew_condenser"):
+    if claimed(claim.kind).way != SORPTION:
         return []
     rests = ("temperature", "relative_humidity", "condenser_temperature")
     if claim.sorbent is not None:
@@ -590,7 +550,7 @@ def _release_of_sheet(claim: Claim, assumed: frozenset[str], rests: tuple[str, .
 
 def _dew(claim: Claim, assumed: frozenset[str]) -> list[Held]:
     """Dew under the clearest sky for this air, day and night, the sun kept out."""
-    if claim.kind != "dew_condenser" or claim.per_m2 is None:
+    if claimed(claim.kind).way != DEW or claim.per_m2 is None:
         return []
     cooling, carried = _sky(claim), DayBounds.carried_heat
     latent, warmest = float(latent_heat(_air(claim))), float(latent_heat(_air(claim) + AIR_SWING))
@@ -793,7 +753,7 @@ def _condenser(claim: Claim) -> str:
             "counted, and the cold is "
             "there at your site, the figure does not carry over."
         )
-    if claim.condenser == "not stated" and claim.kind in ("passive_box", "active_bed", "not stated"):
+    if claim.condenser == "not stated" and claimed(claim.kind).condenser_asked:
         return "What cools the condenser is not stated; early devices used external cooling."
     return ""
 
@@ -809,7 +769,7 @@ def _projection(claim: Claim) -> str:
 
 def _energy(claim: Claim) -> str:
     other = claim.heat is not None or claim.sun is not None
-    if claim.joules_of_electricity is None or other or claim.kind in ("cooling_coil", "dew_condenser"):
+    if claim.joules_of_electricity is None or other or claimed(claim.kind).way != SORPTION:
         return ""
     return (
         "Only electricity is stated: ask whether heat or sun goes in too, and whether fans and "
@@ -818,7 +778,7 @@ def _energy(claim: Claim) -> str:
 
 
 def _frost(claim: Claim) -> str:
-    if claim.kind != "cooling_coil" or claim.temperature is None or claim.relative_humidity is None:
+    if claimed(claim.kind).way != COOLING or claim.temperature is None or claim.relative_humidity is None:
         return ""
     dew = float(dew_point(claim.temperature, claim.relative_humidity))
     if dew < 274.15:

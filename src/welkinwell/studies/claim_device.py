@@ -21,6 +21,7 @@ from welkinwell.constants import DAYS_IN_MONTH, STEFAN_BOLTZMANN
 from welkinwell.declare import declared_fields
 from welkinwell.errors import InputError, SolverError
 from welkinwell.harvesters.air import Surroundings, surroundings
+from welkinwell.harvesters.claimed import RANGES, WORDS, Option, claimed
 from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.moist_air import latent_heat, pressure_at_altitude, saturation_pressure
@@ -28,12 +29,10 @@ from welkinwell.quantities import as_text, plain
 from welkinwell.simulation import march_year, prepare, simulate, tolerance_of
 from welkinwell.site_weather import place_climate
 from welkinwell.sky.longwave import prata
-from welkinwell.studies.check_claim import RANGES, WORDS, Verdict, check_claim
+from welkinwell.studies.check_claim import Verdict, check_claim
 from welkinwell.studies.claim import Claim
 from welkinwell.studies.claim_design import (
-    APERTURE_KINDS,
     Likeness,
-    Option,
     flat,
     left_out,
     likeness,
@@ -180,7 +179,7 @@ def simulated_there(claim: Claim, progress: Callable[[float], None] | None = Non
         return {"note": f"Not simulated: no device can be made of this claim ({_why(error)})."}
     sunny = takes_sun(like.design)
     said = [f"{WORDS[name]} {in_words(full, name)}" for name in gaps if name != "sun" or sunny]
-    said += [f"wind {WIND:g} m/s"] if like.kind in APERTURE_KINDS else []
+    said += [f"wind {WIND:g} m/s"] if claimed(like.kind).aperture else []
     found = {**_told(like, amounts), "assumed": [*said, *like.assumed], "left": list(like.left)}
     found["compared"] = _compared(claim, like, found["figures"])
     if claim.litres_per_day is not None and amounts.water > 0.0:
@@ -250,9 +249,10 @@ def _carried(
 
 def _sun_there(like: Likeness, year: xr.Dataset) -> Floats | None:
     """Water that the sun on the plane can evaporate, by month, where nothing else heats [L/(m2 day)]."""
-    if like.kind not in ("passive_box", "two_stage_box"):
+    kind = claimed(like.kind)
+    if not kind.once_a_day:
         return None
-    times = 2.0 if like.kind == "two_stage_box" else 1.0
+    times = float(kind.effects(Claim()))
     latent = latent_heat(year["temperature"].values)
     found: Floats = times * year["sun_on_plane"].values * 86400.0 / latent
     return found
@@ -293,7 +293,7 @@ def _stated(claim: Claim, like: Likeness) -> dict[str, float]:
     per_m2 = claim.per_m2
     if per_m2 is not None and claim.area_is == "footprint":
         found["litres_per_m2_day"] = per_m2 * like.design.footprint_ratio
-    elif per_m2 is not None and like.kind in APERTURE_KINDS:
+    elif per_m2 is not None and claimed(like.kind).aperture:
         found["litres_per_m2_day"] = per_m2
     if claim.joules_of_electricity:
         found["litres_per_kwh"] = KWH / claim.joules_of_electricity
@@ -335,7 +335,7 @@ def _principal(like: Likeness, found: dict[str, Any]) -> str:
 def _order(like: Likeness) -> list[str]:
     """Figures in the order in which they say most of a kind: of machines m2 of ground say least."""
     names = list(UNITS)
-    if like.kind in APERTURE_KINDS:
+    if claimed(like.kind).aperture:
         return names
     return [*names[1:4], names[0], names[4]]
 

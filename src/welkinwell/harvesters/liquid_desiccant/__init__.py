@@ -5,6 +5,7 @@ from typing import Final
 from welkinwell.harvesters.listed import ListedKind
 from welkinwell.limits.bound import PROCESSED_AIR, SUN_AND_SKY
 
+BRINES: Final = "liquid desiccant"  # family of the sheets that it holds
 KIND: Final = ListedKind(
     key="liquid_desiccant",
     package=__name__,

@@ -19,6 +19,7 @@ from welkinwell.harvesters.air import (
     device_air,
 )
 from welkinwell.harvesters.harvester import Accounts, Array, Bucketed, Harvester, StateRule
+from welkinwell.harvesters.liquid_desiccant import BRINES
 from welkinwell.harvesters.liquid_desiccant.audit import audited_flows, audited_stocks, boundary
 from welkinwell.harvesters.liquid_desiccant.design import LiquidDesiccant
 from welkinwell.harvesters.liquid_desiccant.flows import (
@@ -32,7 +33,6 @@ from welkinwell.harvesters.operation import CLOSED, Schedule, schedule
 from welkinwell.harvesters.power_cuts import Unpowered
 from welkinwell.sky.plane import CoverOptics
 
-BRINES: Final = "liquid desiccant"
 SALT_TASTED: Final = 0.25  # kg/m3 of chloride that people taste (WHO2022, value from memory)
 
 
