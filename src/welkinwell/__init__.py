@@ -35,14 +35,6 @@ if TYPE_CHECKING:
     from welkinwell.year import save_year as save_year
 
 _HOMES = {
-    "ActiveBed": "welkinwell.harvesters.active_bed.design",
-    "CoolingCoil": "welkinwell.harvesters.cooling_coil.design",
-    "DewCondenser": "welkinwell.harvesters.dew_condenser.design",
-    "Hybrid": "welkinwell.harvesters.hybrid.design",
-    "LiquidDesiccant": "welkinwell.harvesters.liquid_desiccant.design",
-    "DesiccantWheel": "welkinwell.harvesters.desiccant_wheel.design",
-    "PassiveBox": "welkinwell.harvesters.passive_box.design",
-    "TwoStageBox": "welkinwell.harvesters.two_stage_box.design",
     "answer_case": "welkinwell.answer",
     "figures": "welkinwell.year",
     "load_year": "welkinwell.year",
@@ -57,19 +49,27 @@ _HOMES = {
 }
 _ROOMS = ("moist_air", "constants", "errors")
 
-__all__ = [*sorted(_HOMES), *_ROOMS]  # noqa: PLE0604
+
+def _designs() -> dict[str, str]:
+    """Classes of the kinds' designs, and their homes."""
+    from welkinwell.harvesters.kinds import KINDS
+
+    return {kind.design: f"{kind.package}.design" for kind in KINDS.values()}
 
 
 def __getattr__(name: str) -> Any:
     """Import a public name from its home, and keep it: every access gives the same object."""
-    if name in _HOMES:
-        found = globals()[name] = getattr(importlib.import_module(_HOMES[name]), name)
-        return found
+    if name == "__all__":
+        return [*sorted({*_HOMES, *_designs()}), *_ROOMS]
     if name in _ROOMS:
         return importlib.import_module(f"welkinwell.{name}")
+    home = _HOMES.get(name) or (None if name.startswith("_") else _designs().get(name))
+    if home is not None:
+        found = globals()[name] = getattr(importlib.import_module(home), name)
+        return found
     raise AttributeError(f"module 'welkinwell' has no attribute {name!r}")
 
 
 def __dir__() -> list[str]:
     """List the public names."""
-    return sorted(__all__)
+    return sorted(__getattr__("__all__"))

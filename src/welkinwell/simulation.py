@@ -13,7 +13,6 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.errors import InputError, Problem, SolverError, StepLimitError
-from welkinwell.harvesters.active_bed.cycles import best_cycles, cycle_table
 from welkinwell.harvesters.air import (
     COLUMNS,
     PER_HOUR,
@@ -24,6 +23,7 @@ from welkinwell.harvesters.air import (
     Surroundings,
     surroundings,
 )
+from welkinwell.harvesters.best_cycles import best_cycles, cycle_table
 from welkinwell.harvesters.harvester import Harvester, Kind
 from welkinwell.harvesters.kinds import LISTED, harvester_of
 from welkinwell.harvesters.layer_density import layer_problems

@@ -9,8 +9,8 @@ import pytest
 from box_cases import SILICA, site_of
 from welkinwell.declare import check
 from welkinwell.errors import InputError
-from welkinwell.harvesters.active_bed.cycles import RELEASES, UPTAKES, best_cycles, cycle_table
 from welkinwell.harvesters.active_bed.design import ActiveBed
+from welkinwell.harvesters.best_cycles import RELEASES, UPTAKES, best_cycles, cycle_table
 from welkinwell.harvesters.power_cuts import with_power_cuts
 from welkinwell.simulation import prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent

@@ -11,12 +11,12 @@ import pytest
 
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import SPACING, SUN_ABSORBER, SUN_PLANE, TEMPERATURE, VAPOUR_PRESSURE
+from welkinwell.harvesters.published_weather import NIGHT_BLOCK, Plane, day_air, night_air
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.report.validation_page import MARKDOWN_NAME, cells, headline, markdown
 from welkinwell.sky.plane import CoverOptics
 from welkinwell.studies import validate as module
 from welkinwell.studies.experiment_runs import run_draw
-from welkinwell.studies.experiment_weather import NIGHT_BLOCK, Plane, day_air, night_air
 from welkinwell.studies.experiments import DRAWS, draw_conditions, library_experiments
 from welkinwell.studies.validate import as_json, from_json, met, predict, validate
 

@@ -11,8 +11,9 @@ import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from welkinwell.harvesters.published import tested_kinds
 from welkinwell.report.citations import References
-from welkinwell.studies.experiment_words import KINDS, QUANTITIES
+from welkinwell.studies.experiment_words import QUANTITIES
 from welkinwell.studies.experiments import (
     DRAWS,
     FEWEST_CASES,
@@ -35,7 +36,7 @@ def experiments_page(experiments: Sequence[Experiment]) -> str:
     references = References()
     sections = [_section(experiment, references) for experiment in experiments]
     lines = [*_opening(experiments), *_summary(experiments)]
-    for kind, label in KINDS.items():
+    for kind, label in tested_kinds().items():
         own = [text for e, text in zip(experiments, sections, strict=True) if e.kind == kind]
         if own:
             lines += [f"## {label[0].upper()}{label[1:]}", "", *own]
@@ -108,7 +109,7 @@ def _summary(experiments: Sequence[Experiment]) -> list[str]:
         figures = "; ".join(_figure_text(figure) for figure in judged)
         seen = ", ".join(dict.fromkeys(figure.seen for figure in judged))
         lines.append(
-            f"| `{e.case}` | {KINDS[e.kind]} | {figures} | {seen} | {e.laboratory}"
+            f"| `{e.case}` | {tested_kinds()[e.kind]} | {figures} | {seen} | {e.laboratory}"
             f" | {_yes(e.counts)} | {_yes(e.gives_water)} |"
         )
     return [*lines, ""]

@@ -30,7 +30,7 @@ from welkinwell.harvesters.layer_density import (
 )
 from welkinwell.harvesters.layer_depth import filling_time, too_deep
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
-from welkinwell.studies.experiment_designs import mapped_design
+from welkinwell.studies.experiment_designs import mapped_design, mapped_way
 from welkinwell.studies.experiment_runs import NO_PROTOCOL
 from welkinwell.studies.experiments import DRAWS, SEED, Experiment, draw_conditions, library_experiments
 from welkinwell.writing import write_text
@@ -135,16 +135,17 @@ def _experiments() -> list[str]:
             continue
         filling = "none" if np.isnan(beds.filling).all() else _span(beds.filling)
         lines.append(
-            f"| `{experiment.case}` | {KINDS[_kind(experiment)].title.split(' (')[0]} | {_span(beds.ratio)} "
+            f"| `{experiment.case}` | {_title(experiment)} | {_span(beds.ratio)} "
             f"| {_span(beds.limit)} | {_percent(beds.cannot)} | {_percent(beds.outside)} | {filling} "
             f"| {_percent(beds.deep)} |"
         )
     return [*lines, "", f"Without a layer of a design: {', '.join(without)}.", ""]
 
 
-def _kind(experiment: Experiment) -> str:
-    two = "second_stage" in experiment.design and experiment.design["second_stage"].value
-    return "two_stage_box" if two else experiment.kind
+def _title(experiment: Experiment) -> str:
+    """Kind that the draws were made of; of another way of a kind, that of the test."""
+    way = _way(experiment)
+    return KINDS[way if way in KINDS else experiment.kind].title.split(" (")[0]
 
 
 def beds_of(experiment: Experiment) -> Beds | None:
@@ -179,7 +180,7 @@ def beds_of(experiment: Experiment) -> Beds | None:
 
 
 def _way(experiment: Experiment) -> str:
-    return "heat_pump_bed" if experiment.kind == "hybrid" else _kind(experiment)
+    return mapped_way(experiment.kind, {name: one.value for name, one in experiment.design.items()})
 
 
 def _sheets() -> list[str]:

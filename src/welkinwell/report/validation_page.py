@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
+from welkinwell.harvesters.published import tested_kinds
 from welkinwell.report import charts
 from welkinwell.report.citations import References
 from welkinwell.report.page import Drawer, write_page
 from welkinwell.report.tables import Table, number
 from welkinwell.studies.experiment_designs import CHANGES
-from welkinwell.studies.experiment_words import KINDS
 from welkinwell.studies.experiments import Experiment, library_experiments
 from welkinwell.studies.validate import Row, as_json, met, published_tests
 from welkinwell.writing import together, write_text
@@ -105,7 +105,7 @@ def ratio_chart(rows: Sequence[Row]) -> charts.Figure:
     data = [
         {
             "name": name,
-            "kind": KINDS[row.kind],
+            "kind": tested_kinds()[row.kind],
             "ratio": _floor(row.predicted, row),
             "low": _floor(row.low, row),
             "high": _floor(row.high, row),
@@ -115,7 +115,7 @@ def ratio_chart(rows: Sequence[Row]) -> charts.Figure:
         }
         for name, row in zip(names, rows, strict=True)
     ]
-    kinds = list(dict.fromkeys(KINDS[row.kind] for row in rows))
+    kinds = list(dict.fromkeys(tested_kinds()[row.kind] for row in rows))
     base = alt.Chart(charts._data(data)).encode(
         y=alt.Y(
             "name:N",
@@ -171,7 +171,7 @@ def scatter_chart(rows: Sequence[Row]) -> charts.Figure:
     shown = [row for row in rows if row.predicted]
     data = [
         {
-            "kind": KINDS[row.kind],
+            "kind": tested_kinds()[row.kind],
             "x": row.published,
             "y": row.predicted,
             "low": max(row.low or 0.0, row.published * 0.02),
@@ -180,7 +180,7 @@ def scatter_chart(rows: Sequence[Row]) -> charts.Figure:
         }
         for row in shown
     ]
-    kinds = list(dict.fromkeys(KINDS[row.kind] for row in shown))
+    kinds = list(dict.fromkeys(tested_kinds()[row.kind] for row in shown))
     smallest = 10.0**-2
     largest = 10.0**3
     scale = alt.Scale(type="log", domain=[smallest, largest], nice=False, clamp=True)

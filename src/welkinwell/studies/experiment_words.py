@@ -6,30 +6,14 @@ A kind of harvester that is built already takes the fields of its own declared c
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
 from welkinwell.declare import Declared, choice, count, declared_fields, flag, quantity
-
-
-def _passive_box() -> type:
-    from welkinwell.harvesters.passive_box.design import PassiveBox
-
-    return PassiveBox
-
-
-KINDS: Final[Mapping[str, str]] = {
-    "passive_box": "passive solar box",
-    "active_bed": "active bed",
-    "liquid_desiccant": "liquid desiccant",
-    "cooling_coil": "cooling coil",
-    "dew_condenser": "dew condenser",
-    "desiccant_wheel": "desiccant wheel",
-    "hybrid": "hybrid",
-}
-DECLARED_KINDS: Final[Mapping[str, Callable[[], type]]] = {"passive_box": _passive_box}
+from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.published import published
 
 QUANTITIES: Final[Mapping[str, tuple[str, str]]] = {
     "litres_per_m2_day": ("L/(m2 day)", "water collected per area of absorber or aperture and day"),
@@ -207,5 +191,6 @@ def condition_words() -> dict[str, Declared]:
 @lru_cache(maxsize=16)
 def design_words(kind: str) -> dict[str, Declared]:
     """Return what a design of a kind may state: the fields of its declared class, and the conditions."""
-    own = declared_fields(DECLARED_KINDS[kind]()) if kind in DECLARED_KINDS else {}
+    stated = kind in KINDS and published(kind).own_words
+    own = declared_fields(KINDS[kind].load()) if stated else {}
     return {**condition_words(), **own}

@@ -19,12 +19,11 @@ from typing import Final
 import numpy as np
 
 from welkinwell.errors import InputError, Problem, nearest_name
+from welkinwell.harvesters.published import HELD, DrawResult
 from welkinwell.studies.effort import of_kind, stages
 from welkinwell.studies.experiment_runs import (
-    HELD,
     OTHER_CONDITIONS,
     REFUSALS,
-    DrawResult,
     cannot_run,
     run_draw,
 )
