@@ -131,6 +131,23 @@ def texts(sentence: str) -> Any:
     return _field("texts", sentence, ())
 
 
+def again(declared: Any, **changes: Any) -> Any:
+    """Take a declared field over into another class.
+
+    declared: as `quantity` and its like gave it; changes: what differs, by the names that they have, numbers
+    in the field's unit or in a new one.
+    """
+    kept = dict(declared.metadata) | {"default": declared.default}
+    if kept["kind"] == "quantity":
+        known = scale(changes.get("unit", kept["unit"]))
+        for key in {"default", "low", "high"} & set(changes):
+            if changes[key] is not None:
+                changes[key] = changes[key] * known.factor + known.offset
+    if unknown := sorted(set(changes) - set(kept)):
+        raise TypeError(f"a declared field has no {', '.join(unknown)}")
+    return _field(**kept | changes)
+
+
 def declared_fields(cls: type) -> dict[str, Declared]:
     """List what is declared on a dataclass, in its order."""
     found = {}

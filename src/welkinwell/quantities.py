@@ -11,10 +11,10 @@ import re
 import tomllib
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib import resources
 from typing import Any, Final
 
 from welkinwell.errors import Problem, QuantityError, nearest_name
+from welkinwell.merged_files import files_called, refuse_duplicates
 
 LONGEST_VALUE = 200  # characters of a number with its unit
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", re.DOTALL)
@@ -192,16 +192,17 @@ def scale(unit: str) -> Scale:
 
 @lru_cache(maxsize=1)
 def variables() -> dict[str, Variable]:
-    """Read quantities.toml: every variable that leaves a room, by name."""
-    text = resources.files("welkinwell").joinpath("quantities.toml").read_text(encoding="utf-8")
-    return {name: Variable(name=name, **row) for name, row in tomllib.loads(text).items()}
+    """Read every quantities.toml: each variable that leaves a room, by name; raises DuplicateError."""
+    tables = [(place, tomllib.loads(text)) for place, text in files_called("quantities.toml")]
+    refuse_duplicates((name, place) for place, table in tables for name in table)
+    return {name: Variable(name=name, **row) for _, table in tables for name, row in table.items()}
 
 
 def variable(name: str) -> Variable:
     """Look up one variable; an unknown name is answered with the nearest known one."""
     table = variables()
     if name not in table:
-        raise KeyError(f"{name!r} is not in quantities.toml. {nearest_name(name, table)}".rstrip())
+        raise KeyError(f"{name!r} is in no quantities.toml. {nearest_name(name, table)}".rstrip())
     return table[name]
 
 

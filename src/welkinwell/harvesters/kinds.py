@@ -13,11 +13,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from welkinwell.harvesters.listed import ListedKind
+from welkinwell.merged_files import GROUP
 
 if TYPE_CHECKING:
     from welkinwell.harvesters.harvester import Harvester
-
-GROUP: Final = "welkinwell.kinds"  # of the entry points
 
 
 def _own() -> Iterator[ListedKind]:

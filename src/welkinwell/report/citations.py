@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from functools import lru_cache
-from importlib import resources
+
+from welkinwell.sources import sources
 
 _FIELD = re.compile(r"(\w+)\s*=\s*\{((?:[^{}]|\{(?:[^{}]|\{[^{}]*\})*\})*)\}")
 
@@ -59,13 +60,10 @@ def reference(key: str) -> str:
 
 @lru_cache(maxsize=1)
 def _entries() -> dict[str, dict[str, str]]:
-    text = resources.files("welkinwell").joinpath("sources.bib").read_text(encoding="utf-8")
-    found = {}
-    for match in re.finditer(r"^@\w+\{\s*([^,\s]+)\s*,", text, re.M):
-        end = text.find("\n@", match.end())
-        body = text[match.end() : end if end > 0 else len(text)]
-        found[match.group(1)] = {name.lower(): _plain(value) for name, value in _FIELD.findall(body)}
-    return found
+    return {
+        key: {name.lower(): _plain(value) for name, value in _FIELD.findall(body)}
+        for key, body in sources().items()
+    }
 
 
 def _plain(value: str) -> str:

@@ -14,11 +14,9 @@ Reading a sheet reports every problem at once, with file, key, value and range.
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any, Final
@@ -26,6 +24,7 @@ from typing import Any, Final
 from welkinwell.errors import Problem, QuantityError, SheetError, nearest_name
 from welkinwell.quantities import as_text, scale, to_si
 from welkinwell.sorbents.brine import SALTS
+from welkinwell.sources import sources
 from welkinwell.text_file import read_toml
 
 SCHEMA_VERSION: Final = 1
@@ -341,8 +340,7 @@ class Sheet:
 @lru_cache(maxsize=1)
 def source_keys() -> frozenset[str]:
     """Return every key of sources.bib."""
-    text = resources.files("welkinwell").joinpath("sources.bib").read_text(encoding="utf-8")
-    return frozenset(re.findall(r"^@\w+\{\s*([^,\s]+)\s*,", text, flags=re.MULTILINE))
+    return frozenset(sources())
 
 
 def read_sheet(path: str | Path | Traversable) -> Sheet:

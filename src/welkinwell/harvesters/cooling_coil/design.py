@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from welkinwell.declare import choice, count, quantity
+from welkinwell.declare import again, choice, quantity
 from welkinwell.errors import Problem
+from welkinwell.harvesters import shared_fields as shared
 
 
 @dataclass(frozen=True)
@@ -19,16 +20,18 @@ class CoolingCoil:
 
     kind: ClassVar[str] = "cooling_coil"
 
-    modules: int = count("How many equal units stand at the site", default=1, low=1, high=100000)
+    modules: int = again(shared.modules, sentence="How many equal units stand at the site")
     coil_face: float = quantity(
         "m2", "Face of the coil of one unit, where the air enters", default=0.1, low=0.0001, high=100.0
     )
-    footprint_ratio: float = quantity(
-        "1", "Ground taken per face, spacing included", default=8.0, low=0.5, high=100.0
+    footprint_ratio: float = again(
+        shared.footprint_ratio, sentence="Ground taken per face, spacing included", default=8.0, high=100.0
     )
 
     # Coil: four rows of tubes with fins 2.5 mm apart; common practice, no source
-    face_velocity: float = quantity("m/s", "Air speed at the face", default=1.2, low=0.01, high=5.0)
+    face_velocity: float = again(
+        shared.face_velocity, sentence="Air speed at the face", default=1.2, low=0.01
+    )
     fin_area: float = quantity(
         "1", "Surface of fins and tubes per face (about 20 a row)", default=80.0, low=1.0, high=400.0
     )
@@ -114,20 +117,13 @@ class CoolingCoil:
     condenser_air_ratio: float = quantity(
         "1", "Outdoor air over the condenser for each volume over the coil", default=2.0, low=0.2, high=20.0
     )
-    condenser_conductance: float = quantity(
-        "W/(m2 K)",
-        "From what condenses (or the hot plate) to its air, per face of the coil",
+    condenser_conductance: float = again(
+        shared.condenser_conductance,
+        sentence="From what condenses (or the hot plate) to its air, per face of the coil",
         default=5000.0,
         low=10.0,
-        high=100000.0,
     )
-    condenser_heat: float = quantity(
-        "J/(m2 K)",
-        "Heat capacity of condenser and refrigerant (or hot plate) per face of the coil",
-        default=15000.0,
-        low=500.0,
-        high=500000.0,
-    )
+    condenser_heat: float = again(shared.condenser_heat)
 
     # Fans; common practice, no source
     coil_drop: float = quantity(
@@ -149,28 +145,23 @@ class CoolingCoil:
     condenser_drop: float = quantity(
         "Pa", "Pressure drop of the condenser at its air flow", default=40.0, low=0.0, high=1000.0
     )
-    fan_efficiency: float = quantity(
-        "1",
-        "Efficiency of fans with their motors (small axial 0.2 to 0.4)",
-        default=0.35,
-        low=0.02,
-        high=0.85,
+    fan_efficiency: float = again(
+        shared.fan_efficiency, sentence="Efficiency of fans with their motors (small axial 0.2 to 0.4)"
     )
 
     # Control
-    operation: str = choice(
-        ("dew_point", "clock"),
-        "When it may run: whenever the dew point is high enough, or so within hours of the clock",
+    operation: str = again(
+        shared.operation,
+        options=("dew_point", "clock"),
+        sentence="When it may run: whenever the dew point is high enough, or so within hours of the clock",
         default="dew_point",
     )
     run_above_dew_point: float = quantity(
         "degC", "Outdoor dew point above which it runs; it stops 1 K lower", default=5.0, low=-10.0, high=30.0
     )
-    open_at: float = quantity(
-        "h", "Local standard time from which the clock allows it", default=18.0, low=0.0, high=24.0
-    )
-    close_at: float = quantity(
-        "h", "Local standard time to which the clock allows it", default=8.0, low=0.0, high=24.0
+    open_at: float = again(shared.open_at, sentence="Local standard time from which the clock allows it")
+    close_at: float = again(
+        shared.close_at, sentence="Local standard time to which the clock allows it", default=8.0
     )
     frost_control: str = choice(
         ("defrost", "stop"),
@@ -201,9 +192,10 @@ class CoolingCoil:
     off_draught: float = quantity(
         "1", "Share of its air that still drifts through when it is off", default=0.02, low=0.001, high=1.0
     )
-    control_power: float = quantity(
-        "W/m2",
-        "Controls, sensors and standby, round the clock, per face",
+    control_power: float = again(
+        shared.control_power,
+        unit="W/m2",
+        sentence="Controls, sensors and standby, round the clock, per face",
         default=60.0,
         low=0.0,
         high=10000.0,

@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from welkinwell.declare import choice, count, quantity
+from welkinwell.declare import again, quantity
 from welkinwell.errors import Problem
+from welkinwell.harvesters import shared_fields as shared
 from welkinwell.harvesters.layer_density import SorbentLayer, form_field, plain_problems
 
 
@@ -22,25 +23,27 @@ class DesiccantWheel:
     kind: ClassVar[str] = "desiccant_wheel"
     closed_in_rain: ClassVar[bool] = False  # the inlet is roofed
 
-    modules: int = count("How many equal modules stand at the site", default=1, low=1, high=100000)
-    face_area: float = quantity("m2", "Face of one module's wheel", default=0.1, low=1e-3, high=20.0)
-    footprint_ratio: float = quantity(
-        "1", "Ground taken per face of the wheel, spacing included", default=15.0, low=0.1, high=1e4
+    modules: int = again(shared.modules)
+    face_area: float = again(shared.face_area, sentence="Face of one module's wheel", low=1e-3, high=20.0)
+    footprint_ratio: float = again(
+        shared.footprint_ratio,
+        sentence="Ground taken per face of the wheel, spacing included",
+        default=15.0,
+        low=0.1,
+        high=1e4,
     )
 
     # Wheel
-    sorbent_mass: float = quantity("kg/m2", "Dry sorbent per face", default=30.0, low=0.1, high=1000.0)
+    sorbent_mass: float = again(
+        shared.sorbent_mass, sentence="Dry sorbent per face", default=30.0, low=0.1, high=1000.0
+    )
     wheel_depth: float = quantity("mm", "Depth of the wheel", default=200.0, low=10.0, high=1000.0)
-    channel_shape: str = choice(
-        ("plates", "round", "square", "triangle"), "Shape of the channels", default="triangle"
+    channel_shape: str = again(shared.channel_shape, default="triangle")
+    channel_size: float = again(
+        shared.channel_size, sentence="Hydraulic diameter of the channels", default=1.5, high=20.0
     )
-    channel_size: float = quantity(
-        "mm", "Hydraulic diameter of the channels", default=1.5, low=0.1, high=20.0
-    )
-    channel_share: float = quantity("1", "Share of the face in channels", default=0.7, low=0.05, high=0.98)
-    coating_thickness: float = quantity(
-        "mm", "Thickness of the sorbent on the channels' walls", default=0.15, low=0.005, high=5.0
-    )
+    channel_share: float = again(shared.channel_share, sentence="Share of the face in channels", default=0.7)
+    coating_thickness: float = again(shared.coating_thickness, default=0.15, high=5.0)
     layer_form: str | None = form_field()
     wheel_substrate: float = quantity(
         "kg/m2",
@@ -56,36 +59,35 @@ class DesiccantWheel:
     process_share: float = quantity(
         "1", "Share of the wheel that stands in the outdoor air", default=0.75, low=0.2, high=0.9
     )
-    edge_loss: float = quantity(
-        "W/(m2 K)",
-        "Heat lost through the casing of the hot part, per face",
+    edge_loss: float = again(
+        shared.edge_loss,
+        sentence="Heat lost through the casing of the hot part, per face",
         default=10.0,
-        low=0.0,
         high=500.0,
     )
 
     # Air
-    face_velocity: float = quantity(
-        "m/s", "Outdoor air at the face of its part of the wheel", default=2.0, low=0.0, high=6.0
+    face_velocity: float = again(
+        shared.face_velocity,
+        sentence="Outdoor air at the face of its part of the wheel",
+        default=2.0,
+        high=6.0,
     )
     regeneration_velocity: float = quantity(
         "m/s", "Heated air at the face of its part of the wheel", default=1.0, low=0.01, high=6.0
     )
-    housing_pressure: float = quantity(
-        "Pa", "Pressure drop of filter and ducts on the outdoor side", default=80.0, low=0.0, high=5000.0
+    housing_pressure: float = again(
+        shared.housing_pressure,
+        sentence="Pressure drop of filter and ducts on the outdoor side",
+        default=80.0,
     )
-    loop_pressure: float = quantity(
-        "Pa", "Pressure drop of condenser, heater and ducts of the loop", default=80.0, low=0.0, high=5000.0
-    )
-    fan_efficiency: float = quantity(
-        "1", "Efficiency of fan and motor together", default=0.4, low=0.02, high=0.85
-    )
-    heat_recovery: float = quantity(
-        "1",
-        "Share of the way to the leaving air's temperature by which that air warms the air before the heater",
+    loop_pressure: float = again(shared.loop_pressure)
+    fan_efficiency: float = again(shared.fan_efficiency, default=0.4)
+    heat_recovery: float = again(
+        shared.heat_recovery,
+        sentence="Share of the way to the leaving air's temperature by which that air warms the air"
+        " before the heater",
         default=0.6,
-        low=0.0,
-        high=0.95,
     )
     seal_leak: float = quantity(
         "1",
@@ -94,12 +96,10 @@ class DesiccantWheel:
         low=0.0,
         high=0.5,
     )
-    loop_air_volume: float = quantity(
-        "m3/m2", "Air in condenser and ducts, per face", default=1.0, low=0.05, high=20.0
-    )
+    loop_air_volume: float = again(shared.loop_air_volume, default=1.0, low=0.05, high=20.0)
 
     # Heat
-    heat_by: str = choice(("resistance", "heat_pump"), "What heats the air", default="resistance")
+    heat_by: str = again(shared.heat_by, options=("resistance", "heat_pump"), sentence="What heats the air")
     regeneration_temperature: float | None = quantity(
         "degC",
         "Temperature to which the air is heated; when not given, 5 K below the sorbent's service temperature,"
@@ -108,58 +108,53 @@ class DesiccantWheel:
         low=30.0,
         high=300.0,
     )
-    heating_power: float = quantity(
-        "W/m2", "Heat of the resistance or the heat pump, per face", default=30000.0, low=0.0, high=1e6
-    )
-    heat_pump_source: str = choice(
-        ("outdoor_air", "condenser"), "Where the heat pump takes its heat", default="outdoor_air"
-    )
-    second_law_efficiency: float = quantity(
-        "1", "Performance of the heat pump over a reversible one", default=0.4, low=0.05, high=0.8
-    )
-    heat_pump_approach: float = quantity(
-        "K", "Refrigerant beyond what it heats and what it cools", default=6.0, low=0.0, high=40.0
-    )
+    heating_power: float = again(shared.heating_power, default=30000.0)
+    heat_pump_source: str = again(shared.heat_pump_source)
+    second_law_efficiency: float = again(shared.second_law_efficiency)
+    heat_pump_approach: float = again(shared.heat_pump_approach)
 
     # Condenser
-    condenser_area: float = quantity(
-        "1", "Condensing area towards the loop's air, per face", default=120.0, low=0.1, high=5000.0
+    condenser_area: float = again(
+        shared.condenser_area,
+        sentence="Condensing area towards the loop's air, per face",
+        default=120.0,
+        low=0.1,
+        high=5000.0,
     )
-    condenser_coefficient: float = quantity(
-        "W/(m2 K)", "From the loop's air to that area", default=25.0, low=1.0, high=200.0
+    condenser_coefficient: float = again(
+        shared.condenser_coefficient, sentence="From the loop's air to that area"
     )
-    condenser_conductance: float = quantity(
-        "W/(m2 K)", "From condenser to outdoor air with its fan on, per face", default=3000.0, low=0.1,
+    condenser_conductance: float = again(
+        shared.condenser_conductance,
+        sentence="From condenser to outdoor air with its fan on, per face",
+        default=3000.0,
         high=1e6,
-    )  # fmt: skip
-    condenser_still_share: float = quantity(
-        "1", "Share of that with the fan off", default=0.1, low=0.001, high=1.0
     )
-    condenser_fan_power: float = quantity(
-        "W/m2", "Electricity of the condenser's fan, per face", default=400.0, low=0.0, high=1e5
+    condenser_still_share: float = again(shared.condenser_still_share)
+    condenser_fan_power: float = again(shared.condenser_fan_power, default=400.0, high=1e5)
+    condenser_mass: float = again(
+        shared.condenser_mass, sentence="Mass of the condenser, per face", default=150.0, high=1e4
     )
-    condenser_mass: float = quantity(
-        "kg/m2", "Mass of the condenser, per face", default=150.0, low=0.1, high=1e4
-    )
-    condenser_specific_heat: float = quantity(
-        "J/(kg K)", "Specific heat of the condenser (aluminium 900)", default=900.0, low=100.0, high=4500.0
-    )
-    condenser_holdup: float = quantity(
-        "kg/m2", "Water that stays on one m2 of condenser before it runs", default=0.05, low=0.001, high=1.0
-    )
+    condenser_specific_heat: float = again(shared.condenser_specific_heat)
+    condenser_holdup: float = again(shared.condenser_holdup, default=0.05)
 
     # Control and operation
-    control_power: float = quantity(
-        "W", "Electricity of drive and control of one module, always on", default=10.0, low=0.0, high=1000.0
+    control_power: float = again(
+        shared.control_power,
+        sentence="Electricity of drive and control of one module, always on",
+        default=10.0,
     )
-    operation: str = choice(
-        ("always", "clock"), "Whether the wheel turns all the time or between two hours", default="always"
+    operation: str = again(
+        shared.operation,
+        options=("always", "clock"),
+        sentence="Whether the wheel turns all the time or between two hours",
+        default="always",
     )
-    open_at: float = quantity(
-        "h", "Local standard time at which the wheel starts by the clock", default=20.0, low=0.0, high=24.0
+    open_at: float = again(
+        shared.open_at, sentence="Local standard time at which the wheel starts by the clock", default=20.0
     )
-    close_at: float = quantity(
-        "h", "Local standard time at which it stops by the clock", default=9.0, low=0.0, high=24.0
+    close_at: float = again(
+        shared.close_at, sentence="Local standard time at which it stops by the clock", default=9.0
     )
 
     def cross_checks(self) -> list[Problem]:

@@ -10,9 +10,10 @@ import math
 from dataclasses import dataclass
 from typing import ClassVar
 
-from welkinwell.declare import choice, count, flag, quantity
+from welkinwell.declare import again, quantity
 from welkinwell.errors import Problem
-from welkinwell.harvesters.facing import FACINGS, azimuth_of
+from welkinwell.harvesters import shared_fields as shared
+from welkinwell.harvesters.facing import azimuth_of
 
 
 @dataclass(frozen=True)
@@ -21,16 +22,16 @@ class DewCondenser:
 
     kind: ClassVar[str] = "dew_condenser"
 
-    modules: int = count("How many equal sheets stand at the site", default=1, low=1, high=100000)
+    modules: int = again(shared.modules, sentence="How many equal sheets stand at the site")
     sheet_area: float = quantity("m2", "Area of one sheet", default=10.0, low=0.01, high=10000.0)
-    footprint_ratio: float = quantity(
-        "1", "Ground taken per sheet, spacing included", default=1.3, low=0.2, high=10.0
+    footprint_ratio: float = again(
+        shared.footprint_ratio, sentence="Ground taken per sheet, spacing included", default=1.3, low=0.2
     )
     # 30 degrees: what the large plane foils of the trade have; water runs and the horizon is shaded little
-    tilt: float = quantity("deg", "Slope of the sheet from horizontal", default=30.0, low=0.0, high=90.0)
-    facing: str = choice(
-        FACINGS,
-        "Where the sheet looks; away from the rising sun the dew lasts longer",
+    tilt: float = again(shared.tilt, sentence="Slope of the sheet from horizontal")
+    facing: str = again(
+        shared.facing,
+        sentence="Where the sheet looks; away from the rising sun the dew lasts longer",
         default="west",
     )
 
@@ -41,8 +42,8 @@ class DewCondenser:
     solar_absorptance: float = quantity(
         "1", "Share of the sunlight that the sheet takes", default=0.15, low=0.0, high=1.0
     )
-    soiling: float = quantity(
-        "1", "Further share of the sunlight that dust takes", default=0.05, low=0.0, high=0.5
+    soiling: float = again(
+        shared.soiling, sentence="Further share of the sunlight that dust takes", default=0.05
     )
     sheet_mass: float = quantity(
         "kg/m2", "Mass of the sheet with what follows its temperature", default=0.5, low=0.05, high=100.0
@@ -51,8 +52,8 @@ class DewCondenser:
         "J/(kg K)", "Specific heat of the sheet (polyethylene 2,000)", default=2000.0, low=100.0, high=4500.0
     )
     # drops of some tenths of a millimetre hang on a tilted foil (value from memory)
-    holdup: float = quantity(
-        "kg/m2", "Water that hangs on the sheet before it runs", default=0.03, low=0.001, high=1.0
+    holdup: float = again(
+        shared.holdup, sentence="Water that hangs on the sheet before it runs", default=0.03
     )
     # 30 mm of polystyrene foam and the air behind it
     back_loss: float = quantity(
@@ -67,35 +68,35 @@ class DewCondenser:
     )
 
     # Wind: the plate correlation of the other kinds
-    wind_constant: float = quantity(
-        "W/(m2 K)", "Surface coefficient in still air at sea level", default=2.8, low=0.5, high=20.0
+    wind_constant: float = again(shared.wind_constant)
+    wind_slope: float = again(shared.wind_slope)
+    device_height: float = again(
+        shared.device_height, sentence="Height of the sheet above ground", default=1.0
     )
-    wind_slope: float = quantity(
-        "W s/(m3 K)", "Rise of that coefficient per m/s of wind at sea level", default=3.0, low=0.0, high=20.0
-    )
-    device_height: float = quantity("m", "Height of the sheet above ground", default=1.0, low=0.1, high=100.0)
-    terrain: str = choice(("open", "suburb", "city"), "Ground around the sheet", default="open")
+    terrain: str = again(shared.terrain, sentence="Ground around the sheet")
     # hollow shapes and wind breaks go down to a half or less (common practice, no source)
-    shelter: float = quantity(
-        "1", "Wind at the sheet over the free wind at its height", default=1.0, low=0.0, high=1.0
+    shelter: float = again(
+        shared.shelter, sentence="Wind at the sheet over the free wind at its height", default=1.0
     )
 
     # Operation
-    operation: str = choice(
-        ("always", "sun", "clock"),
-        "When the sheet lies bare: always, below a sun threshold, or by the clock; else it is covered",
+    operation: str = again(
+        shared.operation,
+        options=("always", "sun", "clock"),
+        sentence="When the sheet lies bare: always, below a sun threshold, or by the clock; else it is"
+        " covered",
         default="always",
     )
-    close_above: float = quantity(
-        "W/m2", "Sun on the sheet above which it is covered", default=100.0, low=0.0, high=500.0
+    close_above: float = again(
+        shared.close_above, sentence="Sun on the sheet above which it is covered", default=100.0
     )
-    open_at: float = quantity(
-        "h", "Local standard time at which the clock uncovers it", default=18.0, low=0.0, high=24.0
+    open_at: float = again(shared.open_at, sentence="Local standard time at which the clock uncovers it")
+    close_at: float = again(
+        shared.close_at, sentence="Local standard time at which the clock covers it", default=8.0
     )
-    close_at: float = quantity(
-        "h", "Local standard time at which the clock covers it", default=8.0, low=0.0, high=24.0
+    closed_in_rain: bool = again(
+        shared.closed_in_rain, sentence="Whether the sheet is covered in hours with rain", default=False
     )
-    closed_in_rain: bool = flag("Whether the sheet is covered in hours with rain", default=False)
     covered_exchange: float = quantity(
         "1",
         "Share of the still-air exchange of heat and vapour that goes on under the cover",

@@ -9,9 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from welkinwell.declare import choice, count, flag, quantity
+from welkinwell.declare import again, choice, flag, quantity
 from welkinwell.errors import Problem
-from welkinwell.harvesters.facing import FACINGS, azimuth_of
+from welkinwell.harvesters import shared_fields as shared
+from welkinwell.harvesters.facing import azimuth_of
 from welkinwell.harvesters.layer_density import SorbentLayer, form_field, plain_problems
 
 
@@ -25,67 +26,44 @@ class Hybrid:
 
     kind: ClassVar[str] = "hybrid"
 
-    modules: int = count("How many equal modules stand at the site", default=1, low=1, high=100000)
-    aperture_area: float = quantity(
-        "m2", "Glazed area of one module that takes the sun", default=2.0, low=0.01, high=100.0
+    modules: int = again(shared.modules)
+    aperture_area: float = again(shared.aperture_area)
+    footprint_ratio: float = again(
+        shared.footprint_ratio,
+        sentence="Ground taken per aperture, radiator and spacing included",
+        default=2.5,
+        high=20.0,
     )
-    footprint_ratio: float = quantity(
-        "1", "Ground taken per aperture, radiator and spacing included", default=2.5, low=0.5, high=20.0
-    )
-    tilt: float = quantity("deg", "Slope of the aperture from horizontal", default=25.0, low=0.0, high=60.0)
-    facing: str = choice(FACINGS, "Where the aperture looks", default="equator")
+    tilt: float = again(shared.tilt, default=25.0, high=60.0)
+    facing: str = again(shared.facing)
 
     # Cover and absorber
-    glazing_thickness: float = quantity("mm", "Thickness of the glass", default=3.2, low=0.5, high=20.0)
-    glazing_extinction: float = quantity(
-        "1/m",
-        "Extinction of the glass (low-iron about 4, window glass 16 to 32)",
-        default=4.0,
-        low=0.0,
-        high=100.0,
+    glazing_thickness: float = again(shared.glazing_thickness)
+    glazing_extinction: float = again(shared.glazing_extinction)
+    glazing_refractive_index: float = again(shared.glazing_refractive_index)
+    glazing_emissivity: float = again(shared.glazing_emissivity)
+    soiling: float = again(shared.soiling)
+    front_gap: float = again(
+        shared.front_gap, sentence="Dry air gap between glass and absorber", default=40.0
     )
-    glazing_refractive_index: float = quantity(
-        "1", "Refractive index of the cover", default=1.526, low=1.0, high=2.5, low_open=True
-    )
-    glazing_emissivity: float = quantity(
-        "1", "Thermal emissivity of the glass", default=0.88, low=0.05, high=1.0
-    )
-    soiling: float = quantity(
-        "1", "Share of the sunlight lost to dust on the glass", default=0.03, low=0.0, high=0.5
-    )
-    front_gap: float = quantity(
-        "mm", "Dry air gap between glass and absorber", default=40.0, low=2.0, high=500.0
-    )
-    absorber_absorptance: float = quantity(
-        "1", "Solar absorptance of the absorber", default=0.95, low=0.1, high=1.0
-    )
-    absorber_emissivity: float = quantity(
-        "1", "Thermal emissivity of the absorber towards the glass", default=0.15, low=0.02, high=1.0
-    )
-    edge_loss: float = quantity(
-        "W/(m2 K)", "Heat lost through back and edges per aperture", default=0.8, low=0.0, high=20.0
+    absorber_absorptance: float = again(shared.absorber_absorptance)
+    absorber_emissivity: float = again(shared.absorber_emissivity)
+    edge_loss: float = again(
+        shared.edge_loss, sentence="Heat lost through back and edges per aperture", default=0.8
     )
 
     # Bed
-    sorbent_mass: float = quantity("kg/m2", "Dry sorbent per aperture", default=8.0, low=0.01, high=200.0)
-    layer_thickness: float = quantity(
-        "mm", "Thickness of the sorbent layer", default=2.0, low=0.05, high=100.0
-    )
-    bed_area: float = quantity(
-        "1", "Area of sorbent layer per aperture (fins count)", default=6.0, low=0.1, high=100.0
-    )
+    sorbent_mass: float = again(shared.sorbent_mass)
+    layer_thickness: float = again(shared.layer_thickness, default=2.0)
+    bed_area: float = again(shared.bed_area, default=6.0, high=100.0)
     layer_form: str | None = form_field()
-    bed_metal: float = quantity(
-        "kg/m2", "Metal of absorber and fins per aperture", default=5.0, low=0.2, high=200.0
-    )
-    bed_metal_specific_heat: float = quantity(
-        "J/(kg K)", "Specific heat of that metal (aluminium 900)", default=900.0, low=100.0, high=2000.0
-    )
+    bed_metal: float = again(shared.bed_metal, default=5.0, high=200.0)
+    bed_metal_specific_heat: float = again(shared.bed_metal_specific_heat)
     bed_coefficient: float = quantity(
         "W/(m2 K)", "From the moving air to the layer's surface", default=20.0, low=1.0, high=200.0
     )
-    bed_air_volume: float = quantity(
-        "m3/m2", "Air in bed, condenser and ducts per aperture", default=0.08, low=0.002, high=2.0
+    bed_air_volume: float = again(
+        shared.bed_air_volume, sentence="Air in bed, condenser and ducts per aperture", default=0.08
     )
 
     # Air
@@ -108,37 +86,40 @@ class Hybrid:
     open_pressure: float = quantity(
         "Pa", "Pressure that the night fan works against", default=30.0, low=0.0, high=2000.0
     )
-    loop_pressure: float = quantity(
-        "Pa", "Pressure that the loop's fan works against", default=40.0, low=0.0, high=2000.0
+    loop_pressure: float = again(
+        shared.loop_pressure, sentence="Pressure that the loop's fan works against", default=40.0, high=2000.0
     )
-    fan_efficiency: float = quantity("1", "Efficiency of fan with motor", default=0.35, low=0.02, high=0.9)
-    leak: float = quantity("1/h", "Air changes of the closed loop", default=0.5, low=0.0, high=50.0)
-    vent_temperature: float | None = quantity(
-        "degC",
-        "Bed temperature at which the over-temperature vent begins to open; when not given, 5 K below the"
-        " sorbent's service temperature, and at most 120 degC",
-        default=None,
-        low=40.0,
-        high=300.0,
+    fan_efficiency: float = again(shared.fan_efficiency, sentence="Efficiency of fan with motor", high=0.9)
+    leak: float = again(shared.leak, sentence="Air changes of the closed loop")
+    vent_temperature: float | None = again(
+        shared.vent_temperature,
+        sentence="Bed temperature at which the over-temperature vent begins to open; when not given, 5"
+        " K below"
+        " the sorbent's service temperature, and at most 120 degC",
     )
-    vent_air_changes: float = quantity(
-        "1/h", "Air changes with the over-temperature vent fully open", default=200.0, low=0.0, high=2000.0
-    )
+    vent_air_changes: float = again(shared.vent_air_changes)
 
     # Condenser
-    condenser_area: float = quantity("1", "Condensing area per aperture", default=2.0, low=0.05, high=50.0)
-    condenser_coefficient: float = quantity(
-        "W/(m2 K)", "From the loop's air to that area", default=20.0, low=1.0, high=200.0
+    condenser_area: float = again(
+        shared.condenser_area, sentence="Condensing area per aperture", default=2.0, high=50.0
     )
-    condenser_outer_area: float = quantity(
-        "1", "Outer area of the condenser, fins counted at their efficiency", default=3.0, low=0.0, high=50.0
+    condenser_coefficient: float = again(
+        shared.condenser_coefficient, sentence="From the loop's air to that area", default=20.0
     )
-    condenser_heat: float = quantity(
-        "kJ/(m2 K)", "Heat that the condenser holds per aperture", default=6.0, low=0.5, high=500.0
+    condenser_outer_area: float = again(
+        shared.condenser_outer_area,
+        sentence="Outer area of the condenser, fins counted at their efficiency",
+        low=0.0,
     )
-    condenser_holdup: float = quantity(
-        "kg/m2", "Water that stays on one m2 of condenser before it runs", default=0.08, low=0.001, high=1.0
+    condenser_heat: float = again(
+        shared.condenser_heat,
+        unit="kJ/(m2 K)",
+        sentence="Heat that the condenser holds per aperture",
+        default=6.0,
+        low=0.5,
+        high=500.0,
     )
+    condenser_holdup: float = again(shared.condenser_holdup)
 
     # Night radiator
     radiator_area: float = quantity(
@@ -178,43 +159,38 @@ class Hybrid:
         low=0.0,
         high=50.0,
     )
-    second_law_efficiency: float = quantity(
-        "1", "Performance of the heat pump over a reversible one", default=0.4, low=0.05, high=0.8
+    second_law_efficiency: float = again(shared.second_law_efficiency)
+    heat_pump_approach: float = again(
+        shared.heat_pump_approach, sentence="Refrigerant beyond bed and condenser", default=5.0
     )
-    heat_pump_approach: float = quantity(
-        "K", "Refrigerant beyond bed and condenser", default=5.0, low=0.0, high=40.0
-    )
-    control_power: float = quantity(
-        "W/m2", "Electricity of control and dampers, always on", default=1.0, low=0.0, high=100.0
+    control_power: float = again(
+        shared.control_power,
+        unit="W/m2",
+        sentence="Electricity of control and dampers, always on",
+        default=1.0,
+        low=0.0,
+        high=100.0,
     )
 
     # Wind and operation
-    wind_constant: float = quantity(
-        "W/(m2 K)", "Surface coefficient in still air at sea level", default=2.8, low=0.5, high=20.0
+    wind_constant: float = again(shared.wind_constant)
+    wind_slope: float = again(shared.wind_slope)
+    device_height: float = again(shared.device_height)
+    terrain: str = again(shared.terrain)
+    shelter: float = again(shared.shelter)
+    operation: str = again(
+        shared.operation,
+        options=("sun", "clock"),
+        sentence="When the bed takes up: below a sun threshold, or by the clock",
     )
-    wind_slope: float = quantity(
-        "W s/(m3 K)", "Rise of that coefficient per m/s of wind at sea level", default=3.0, low=0.0, high=20.0
+    close_above: float = again(
+        shared.close_above, sentence="Sun on the aperture above which the loop is closed", default=60.0
     )
-    device_height: float = quantity(
-        "m", "Height of the device above ground", default=2.0, low=0.1, high=100.0
+    open_at: float = again(shared.open_at)
+    close_at: float = again(shared.close_at, default=8.0)
+    closed_in_rain: bool = again(
+        shared.closed_in_rain, sentence="Whether the loop stays closed in hours with rain", default=False
     )
-    terrain: str = choice(("open", "suburb", "city"), "Ground around the device", default="open")
-    shelter: float = quantity(
-        "1", "Wind at the device over the free wind at its height", default=0.5, low=0.0, high=1.0
-    )
-    operation: str = choice(
-        ("sun", "clock"), "When the bed takes up: below a sun threshold, or by the clock", default="sun"
-    )
-    close_above: float = quantity(
-        "W/m2", "Sun on the aperture above which the loop is closed", default=60.0, low=0.0, high=500.0
-    )
-    open_at: float = quantity(
-        "h", "Local standard time at which the clock opens", default=18.0, low=0.0, high=24.0
-    )
-    close_at: float = quantity(
-        "h", "Local standard time at which the clock closes", default=8.0, low=0.0, high=24.0
-    )
-    closed_in_rain: bool = flag("Whether the loop stays closed in hours with rain", default=False)
 
     @property
     def sorbent_layer(self) -> SorbentLayer:

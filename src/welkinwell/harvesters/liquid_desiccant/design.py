@@ -9,9 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from welkinwell.declare import choice, count, flag, quantity
+from welkinwell.declare import again, choice, flag, quantity
 from welkinwell.errors import Problem
-from welkinwell.harvesters.facing import FACINGS, azimuth_of
+from welkinwell.harvesters import shared_fields as shared
+from welkinwell.harvesters.facing import azimuth_of
 
 
 @dataclass(frozen=True)
@@ -24,17 +25,20 @@ class LiquidDesiccant:
 
     kind: ClassVar[str] = "liquid_desiccant"
 
-    modules: int = count("How many equal modules stand at the site", default=1, low=1, high=100000)
-    aperture_area: float = quantity(
-        "m2", "Glazed area of one still that takes the sun", default=2.0, low=0.01, high=1000.0
+    modules: int = again(shared.modules)
+    aperture_area: float = again(
+        shared.aperture_area, sentence="Glazed area of one still that takes the sun", high=1000.0
     )
-    footprint_ratio: float = quantity(
-        "1", "Ground taken per aperture, absorber and spacing included", default=2.0, low=0.5, high=50.0
+    footprint_ratio: float = again(
+        shared.footprint_ratio,
+        sentence="Ground taken per aperture, absorber and spacing included",
+        default=2.0,
+        high=50.0,
     )
-    tilt: float = quantity(
-        "deg", "Slope of still and glass from horizontal", default=15.0, low=0.0, high=60.0
+    tilt: float = again(
+        shared.tilt, sentence="Slope of still and glass from horizontal", default=15.0, high=60.0
     )
-    facing: str = choice(FACINGS, "Where the still looks", default="equator")
+    facing: str = again(shared.facing, sentence="Where the still looks")
 
     # Solution
     salt_mass: float = quantity(
@@ -109,7 +113,7 @@ class LiquidDesiccant:
     fan_pressure: float = quantity(
         "Pa", "Pressure that the fan works against", default=25.0, low=0.0, high=2000.0
     )
-    fan_efficiency: float = quantity("1", "Efficiency of fan with motor", default=0.35, low=0.02, high=0.9)
+    fan_efficiency: float = again(shared.fan_efficiency, sentence="Efficiency of fan with motor", high=0.9)
     plate_gap: float = quantity("mm", "Gap between wetted plates", default=12.0, low=2.0, high=200.0)
     plate_height: float = quantity(
         "m", "Fall of the film between two mixings", default=0.5, low=0.02, high=10.0
@@ -136,8 +140,11 @@ class LiquidDesiccant:
         low=0.01,
         high=0.1,
     )
-    absorber_emissivity: float = quantity(
-        "1", "Thermal emissivity of the open trays or of the rack's outside", default=0.9, low=0.0, high=1.0
+    absorber_emissivity: float = again(
+        shared.absorber_emissivity,
+        sentence="Thermal emissivity of the open trays or of the rack's outside",
+        default=0.9,
+        low=0.0,
     )
     absorber_sky_area: float = quantity(
         "1",
@@ -164,29 +171,13 @@ class LiquidDesiccant:
         "Sun on the solution, heat from elsewhere, or such heat and a membrane before the vapour",
         default="solar_still",
     )
-    glazing_thickness: float = quantity("mm", "Thickness of the glass", default=3.2, low=0.5, high=20.0)
-    glazing_extinction: float = quantity(
-        "1/m",
-        "Extinction of the glass (low-iron about 4, window glass 16 to 32)",
-        default=4.0,
-        low=0.0,
-        high=100.0,
-    )
-    glazing_refractive_index: float = quantity(
-        "1", "Refractive index of the cover", default=1.526, low=1.0, high=2.5, low_open=True
-    )
-    glazing_emissivity: float = quantity(
-        "1", "Thermal emissivity of the glass", default=0.88, low=0.05, high=1.0
-    )
-    glazing_holdup: float = quantity(
-        "kg/m2", "Water that stays on wetted glass before it runs", default=0.08, low=0.001, high=1.0
-    )
-    wet_glass_loss: float = quantity(
-        "1", "Share of the sunlight that fully wetted glass takes away", default=0.09, low=0.0, high=0.5
-    )
-    soiling: float = quantity(
-        "1", "Share of the sunlight lost to dust on the glass", default=0.03, low=0.0, high=0.5
-    )
+    glazing_thickness: float = again(shared.glazing_thickness)
+    glazing_extinction: float = again(shared.glazing_extinction)
+    glazing_refractive_index: float = again(shared.glazing_refractive_index)
+    glazing_emissivity: float = again(shared.glazing_emissivity)
+    glazing_holdup: float = again(shared.glazing_holdup)
+    wet_glass_loss: float = again(shared.wet_glass_loss)
+    soiling: float = again(shared.soiling)
     still_gap: float = quantity("mm", "Gap between solution and glass", default=80.0, low=5.0, high=500.0)
     still_absorptance: float = quantity(
         "1", "Solar absorptance of the wetted still", default=0.92, low=0.1, high=1.0
@@ -208,10 +199,10 @@ class LiquidDesiccant:
         low=0.0,
         high=1e6,
     )
-    edge_loss: float = quantity(
-        "W/(m2 K)", "Heat lost through bottom and edges of the still", default=1.2, low=0.0, high=50.0
+    edge_loss: float = again(
+        shared.edge_loss, sentence="Heat lost through bottom and edges of the still", default=1.2, high=50.0
     )
-    leak: float = quantity("1/h", "Air changes of the still", default=0.3, low=0.0, high=50.0)
+    leak: float = again(shared.leak, sentence="Air changes of the still", default=0.3)
     heat_temperature: float = quantity(
         "degC",
         "Temperature of the heat supplied (heated film and membrane)",
@@ -219,9 +210,9 @@ class LiquidDesiccant:
         low=30.0,
         high=150.0,
     )
-    heat_conductance: float = quantity(
-        "W/(m2 K)",
-        "Conductance from that heat to the solution in the still",
+    heat_conductance: float = again(
+        shared.heat_conductance,
+        sentence="Conductance from that heat to the solution in the still",
         default=60.0,
         low=0.0,
         high=5000.0,
@@ -259,47 +250,47 @@ class LiquidDesiccant:
     condenser_power: float = quantity(
         "W/m2", "Power that moves that air by day (0 for a thermosyphon)", default=0.0, low=0.0, high=200.0
     )
-    condenser_heat: float = quantity(
-        "kJ/(m2 K)", "Heat that the separate condenser holds", default=5.0, low=0.5, high=1000.0
+    condenser_heat: float = again(
+        shared.condenser_heat,
+        unit="kJ/(m2 K)",
+        sentence="Heat that the separate condenser holds",
+        default=5.0,
+        low=0.5,
+        high=1000.0,
     )
-    condenser_outer_area: float = quantity(
-        "1",
-        "Outer area of the separate condenser, fins counted at their efficiency",
+    condenser_outer_area: float = again(
+        shared.condenser_outer_area,
+        sentence="Outer area of the separate condenser, fins counted at their efficiency",
         default=2.5,
         low=0.01,
-        high=50.0,
     )
-    condenser_holdup: float = quantity(
-        "kg/m2", "Water that stays on the separate condenser, per aperture", default=0.08, low=0.001, high=1.0
+    condenser_holdup: float = again(
+        shared.condenser_holdup, sentence="Water that stays on the separate condenser, per aperture"
     )
 
     # Wind and operation
-    wind_constant: float = quantity(
-        "W/(m2 K)", "Surface coefficient in still air at sea level", default=2.8, low=0.0, high=20.0
+    wind_constant: float = again(shared.wind_constant, low=0.0)
+    wind_slope: float = again(shared.wind_slope)
+    device_height: float = again(shared.device_height)
+    terrain: str = again(shared.terrain)
+    shelter: float = again(shared.shelter, default=0.7)
+    operation: str = again(
+        shared.operation,
+        options=("sun", "clock"),
+        sentence="When the absorber works: below a sun threshold, or by the clock",
     )
-    wind_slope: float = quantity(
-        "W s/(m3 K)", "Rise of that coefficient per m/s of wind at sea level", default=3.0, low=0.0, high=20.0
+    close_above: float = again(
+        shared.close_above, sentence="Sun on the aperture above which the still is fed", default=60.0
     )
-    device_height: float = quantity(
-        "m", "Height of the device above ground", default=2.0, low=0.1, high=100.0
+    open_at: float = again(
+        shared.open_at, sentence="Local standard time at which the clock feeds the absorber"
     )
-    terrain: str = choice(("open", "suburb", "city"), "Ground around the device", default="open")
-    shelter: float = quantity(
-        "1", "Wind at the device over the free wind at its height", default=0.7, low=0.0, high=1.0
+    close_at: float = again(
+        shared.close_at, sentence="Local standard time at which the clock feeds the still", default=8.0
     )
-    operation: str = choice(
-        ("sun", "clock"), "When the absorber works: below a sun threshold, or by the clock", default="sun"
+    closed_in_rain: bool = again(
+        shared.closed_in_rain, sentence="Whether the absorber is covered in hours with rain"
     )
-    close_above: float = quantity(
-        "W/m2", "Sun on the aperture above which the still is fed", default=60.0, low=0.0, high=500.0
-    )
-    open_at: float = quantity(
-        "h", "Local standard time at which the clock feeds the absorber", default=18.0, low=0.0, high=24.0
-    )
-    close_at: float = quantity(
-        "h", "Local standard time at which the clock feeds the still", default=8.0, low=0.0, high=24.0
-    )
-    closed_in_rain: bool = flag("Whether the absorber is covered in hours with rain", default=True)
 
     @property
     def basis_area(self) -> float:

@@ -10,9 +10,10 @@ import math
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from welkinwell.declare import choice, count, flag, quantity
+from welkinwell.declare import again, choice, flag, quantity
 from welkinwell.errors import Problem
-from welkinwell.harvesters.facing import FACINGS, azimuth_of
+from welkinwell.harvesters import shared_fields as shared
+from welkinwell.harvesters.facing import azimuth_of
 from welkinwell.harvesters.layer_density import SorbentLayer, form_field, plain_problems
 
 KIND = "passive_box"
@@ -26,53 +27,26 @@ class PassiveBox:
 
     kind: ClassVar[str] = KIND
 
-    modules: int = count("How many equal modules stand at the site", default=1, low=1, high=100000)
-    aperture_area: float = quantity(
-        "m2", "Glazed area of one module that takes the sun", default=2.0, low=0.01, high=100.0
-    )
-    footprint_ratio: float = quantity(
-        "1", "Ground taken per aperture, spacing included", default=1.5, low=0.5, high=10.0
-    )
-    tilt: float = quantity("deg", "Slope of the aperture from horizontal", default=30.0, low=0.0, high=90.0)
-    facing: str = choice(FACINGS, "Where the aperture looks", default="equator")
+    modules: int = again(shared.modules)
+    aperture_area: float = again(shared.aperture_area)
+    footprint_ratio: float = again(shared.footprint_ratio)
+    tilt: float = again(shared.tilt)
+    facing: str = again(shared.facing)
 
     # Cover
-    glazing_thickness: float = quantity("mm", "Thickness of the glass", default=3.2, low=0.5, high=20.0)
-    glazing_extinction: float = quantity(
-        "1/m",
-        "Extinction of the glass (low-iron about 4, window glass 16 to 32)",
-        default=4.0,
-        low=0.0,
-        high=100.0,
-    )
-    glazing_refractive_index: float = quantity(
-        "1", "Refractive index of the cover", default=1.526, low=1.0, high=2.5, low_open=True
-    )
-    glazing_emissivity: float = quantity(
-        "1", "Thermal emissivity of the glass", default=0.88, low=0.05, high=1.0
-    )
-    front_gap: float = quantity("mm", "Air gap between glass and absorber", default=60.0, low=2.0, high=500.0)
+    glazing_thickness: float = again(shared.glazing_thickness)
+    glazing_extinction: float = again(shared.glazing_extinction)
+    glazing_refractive_index: float = again(shared.glazing_refractive_index)
+    glazing_emissivity: float = again(shared.glazing_emissivity)
+    front_gap: float = again(shared.front_gap)
     front_gap_sealed: bool = flag(
         "Whether the front gap is dry and sealed, so that no vapour meets the glass", default=True
     )
-    front_insulation: float = quantity(
-        "1",
-        "Share of the heat through the front gap's air that is left (1: air; less with a transparent"
-        " insulation of aerogel or honeycomb, near 0 in a vacuum)",
-        default=1.0,
-        low=0.0,
-        high=1.0,
-    )
-    glazing_holdup: float = quantity(
-        "kg/m2", "Water that stays on wetted glass before it runs", default=0.08, low=0.001, high=1.0
-    )
+    front_insulation: float = again(shared.front_insulation)
+    glazing_holdup: float = again(shared.glazing_holdup)
     glazing_gutter: bool = flag("Whether water that runs down the glass is collected", default=True)
-    wet_glass_loss: float = quantity(
-        "1", "Share of the sunlight that fully wetted glass takes away", default=0.09, low=0.0, high=0.5
-    )
-    soiling: float = quantity(
-        "1", "Share of the sunlight lost to dust on the glass", default=0.03, low=0.0, high=0.5
-    )
+    wet_glass_loss: float = again(shared.wet_glass_loss)
+    soiling: float = again(shared.soiling)
     concentration: float = quantity(
         "1",
         "Entrance of fixed reflectors over the glass (1 for none); every figure stays per m2 of glass",
@@ -92,32 +66,16 @@ class PassiveBox:
     )
 
     # Absorber and bed
-    absorber_absorptance: float = quantity(
-        "1", "Solar absorptance of the absorber", default=0.95, low=0.1, high=1.0
-    )
-    absorber_emissivity: float = quantity(
-        "1", "Thermal emissivity of the absorber towards the glass", default=0.15, low=0.02, high=1.0
-    )
-    bed_metal: float = quantity(
-        "kg/m2", "Metal of absorber and fins per aperture", default=3.0, low=0.2, high=100.0
-    )
-    bed_metal_specific_heat: float = quantity(
-        "J/(kg K)", "Specific heat of that metal (aluminium 900)", default=900.0, low=100.0, high=2000.0
-    )
-    sorbent_mass: float = quantity("kg/m2", "Dry sorbent per aperture", default=8.0, low=0.01, high=200.0)
-    layer_thickness: float = quantity(
-        "mm", "Thickness of the sorbent layer", default=3.0, low=0.05, high=100.0
-    )
-    bed_area: float = quantity(
-        "1", "Area of sorbent layer per aperture (fins count)", default=4.0, low=0.1, high=50.0
-    )
+    absorber_absorptance: float = again(shared.absorber_absorptance)
+    absorber_emissivity: float = again(shared.absorber_emissivity)
+    bed_metal: float = again(shared.bed_metal)
+    bed_metal_specific_heat: float = again(shared.bed_metal_specific_heat)
+    sorbent_mass: float = again(shared.sorbent_mass)
+    layer_thickness: float = again(shared.layer_thickness)
+    bed_area: float = again(shared.bed_area)
     layer_form: str | None = form_field()
-    bed_effectiveness: float = quantity(
-        "1", "Share of the layer's area that works as if freely exposed", default=0.6, low=0.01, high=1.0
-    )
-    open_faces: int = count(
-        "Faces of the layer that meet the open air at night (1 or 2)", default=1, low=1, high=2
-    )
+    bed_effectiveness: float = again(shared.bed_effectiveness)
+    open_faces: int = again(shared.open_faces)
     depth: str = choice(
         ("lumped", "layered"),
         "How finely the sorbent layer is computed: as one, or in cells from its carrier to its open face",
@@ -151,100 +109,42 @@ class PassiveBox:
     condenser_position: str = choice(
         ("below", "above", "beside"), "Where the condenser lies as seen from the bed", default="below"
     )
-    gap_circulation: str = choice(
-        ("stratified", "inclined"),
-        "What moves vapour down to a condenser below the bed: conduction only, or the slow circulation"
-        " of a tilted gap too",
-        default="stratified",
-    )
-    gap_air_volume: float = quantity(
-        "m3/m2", "Air in the closed vapour space per aperture", default=0.15, low=0.002, high=2.0
-    )
+    gap_circulation: str = again(shared.gap_circulation)
+    gap_air_volume: float = again(shared.gap_air_volume)
     bed_condenser_emissivity: float = quantity(
         "1", "Effective emissivity between bed and condenser", default=0.5, low=0.0, high=1.0
     )
-    edge_loss: float = quantity(
-        "W/(m2 K)", "Heat lost through edges and back per aperture", default=0.6, low=0.0, high=20.0
-    )
-    condenser_mass: float = quantity(
-        "kg/m2", "Mass of the condenser per aperture", default=6.0, low=0.1, high=200.0
-    )
-    condenser_specific_heat: float = quantity(
-        "J/(kg K)", "Specific heat of the condenser (aluminium 900)", default=900.0, low=100.0, high=4500.0
-    )
+    edge_loss: float = again(shared.edge_loss)
+    condenser_mass: float = again(shared.condenser_mass)
+    condenser_specific_heat: float = again(shared.condenser_specific_heat)
     condenser_inner_area: float = quantity(
         "1", "Condensing area per aperture", default=1.0, low=0.05, high=20.0
     )
-    condenser_outer_area: float = quantity(
-        "1", "Outer, finned area of the condenser per aperture", default=3.0, low=0.05, high=50.0
-    )
-    condenser_fin_efficiency: float = quantity(
-        "1", "Fin efficiency of the outer area", default=0.85, low=0.05, high=1.0
-    )
-    condenser_emissivity: float = quantity(
-        "1", "Thermal emissivity of the condenser's outside", default=0.85, low=0.02, high=1.0
-    )
-    condenser_sky_view: float = quantity(
-        "1", "Share of the condenser's outside view that is sky", default=0.07, low=0.0, high=1.0
-    )
-    condenser_stray_sun: float = quantity(
-        "1",
-        "Sun that the condenser absorbs, as a share of the sun on the aperture",
-        default=0.03,
-        low=0.0,
-        high=1.0,
-    )
-    condenser_holdup: float = quantity(
-        "kg/m2", "Water that stays on one m2 of condenser before it runs", default=0.08, low=0.001, high=1.0
-    )
+    condenser_outer_area: float = again(shared.condenser_outer_area)
+    condenser_fin_efficiency: float = again(shared.condenser_fin_efficiency)
+    condenser_emissivity: float = again(shared.condenser_emissivity)
+    condenser_sky_view: float = again(shared.condenser_sky_view)
+    condenser_stray_sun: float = again(shared.condenser_stray_sun)
+    condenser_holdup: float = again(shared.condenser_holdup)
 
     # Losses that are never zero by default
-    leak: float = quantity("1/h", "Air changes of the closed vapour space", default=0.5, low=0.0, high=50.0)
-    vent_temperature: float | None = quantity(
-        "degC",
-        "Bed temperature at which the over-temperature vent begins to open; when not given, 5 K below the"
-        " sorbent's service temperature, and at most 120 degC for the sake of seals and hands",
-        default=None,
-        low=40.0,
-        high=300.0,
-    )
-    vent_air_changes: float = quantity(
-        "1/h", "Air changes with the over-temperature vent fully open", default=200.0, low=0.0, high=2000.0
-    )
+    leak: float = again(shared.leak)
+    vent_temperature: float | None = again(shared.vent_temperature)
+    vent_air_changes: float = again(shared.vent_air_changes)
 
     # Wind
-    wind_constant: float = quantity(
-        "W/(m2 K)", "Surface coefficient in still air at sea level", default=2.8, low=0.5, high=20.0
-    )
-    wind_slope: float = quantity(
-        "W s/(m3 K)", "Rise of that coefficient per m/s of wind at sea level", default=3.0, low=0.0, high=20.0
-    )
-    device_height: float = quantity(
-        "m", "Height of the device above ground", default=2.0, low=0.1, high=100.0
-    )
-    terrain: str = choice(("open", "suburb", "city"), "Ground around the device", default="open")
-    shelter: float = quantity(
-        "1", "Wind at the device over the free wind at its height", default=0.5, low=0.0, high=1.0
-    )
-    open_ventilation: float = quantity(
-        "1/h", "Air changes of the vapour space while open", default=200.0, low=1.0, high=5000.0
-    )
+    wind_constant: float = again(shared.wind_constant)
+    wind_slope: float = again(shared.wind_slope)
+    device_height: float = again(shared.device_height)
+    terrain: str = again(shared.terrain)
+    shelter: float = again(shared.shelter)
+    open_ventilation: float = again(shared.open_ventilation)
 
     # Operation
-    operation: str = choice(
-        ("sun", "clock", "pressure"),
-        "When the box opens: below a sun threshold, by the clock, or when the bed can take up vapour",
-        default="sun",
-    )
-    close_above: float = quantity(
-        "W/m2", "Sun on the aperture above which the box is closed", default=30.0, low=0.0, high=500.0
-    )
-    open_at: float = quantity(
-        "h", "Local standard time at which the clock opens", default=18.0, low=0.0, high=24.0
-    )
-    close_at: float = quantity(
-        "h", "Local standard time at which the clock closes", default=7.0, low=0.0, high=24.0
-    )
+    operation: str = again(shared.operation)
+    close_above: float = again(shared.close_above)
+    open_at: float = again(shared.open_at)
+    close_at: float = again(shared.close_at)
     pressure_ratio: float = quantity(
         "1",
         "The pressure rule opens below this share of the outdoor vapour pressure",
@@ -252,10 +152,8 @@ class PassiveBox:
         low=0.5,
         high=1.0,
     )
-    dwell: float = quantity(
-        "min", "Shortest time between two moves of the pressure rule", default=30.0, low=1.0, high=720.0
-    )
-    closed_in_rain: bool = flag("Whether the box stays closed in hours with rain", default=True)
+    dwell: float = again(shared.dwell)
+    closed_in_rain: bool = again(shared.closed_in_rain)
 
     def cross_checks(self) -> list[Problem]:
         """Rules between fields."""
