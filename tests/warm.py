@@ -16,7 +16,7 @@ from welkinwell import compile_cache
 from welkinwell.case import read_case
 from welkinwell.climate import read_climate
 from welkinwell.harvesters.air import surroundings
-from welkinwell.harvesters.kinds import harvester_of
+from welkinwell.harvesters.kinds import LISTED, harvester_of
 from welkinwell.simulation import march_year, prepare
 
 ROOT = Path(__file__).parents[1]
@@ -30,21 +30,27 @@ KINDS = (
     "active_bed",
     "hybrid",
     "cooling_coil",
+    "basin_still",
     "dew_condenser",
 )
 
 
 def listed(case, name):
-    """The case's harvester of a kind, its bed in layers where the name says so."""
+    """Design and sorbent of the case's harvester of a kind, its bed in layers where the name says so.
+
+    The plain design of a kind that no case can have.
+    """
     kind, *depth = name.split()
-    one = next(each for each in case.harvesters if each.kind == kind)
-    return replace(one, design=replace(one.design, depth="layered")) if depth else one
+    one = next((each for each in case.harvesters if each.kind == kind), None)
+    if one is None:
+        return LISTED[kind].load()(), None
+    return replace(one.design, depth="layered") if depth else one.design, one.sorbent
 
 
 def compile_one(case, name) -> None:
     """March a day of it."""
-    one = listed(case, name)
-    ready = prepare(one.design, one.sorbent, surroundings(read_climate(case.weather_path)))
+    design, material = listed(case, name)
+    ready = prepare(design, material, surroundings(read_climate(case.weather_path)))
     march_year(ready, tolerance=3e-3, last_hour=24, record=True)
 
 
@@ -52,7 +58,7 @@ def compile_all(case) -> None:
     """Compile what is not there yet, each kind in a process of its own, and say so."""
     begun = time.monotonic()
     cold = [
-        name for name in KINDS if not compile_cache.is_warm(harvester_of(listed(case, name).design).kind.name)
+        name for name in KINDS if not compile_cache.is_warm(harvester_of(listed(case, name)[0]).kind.name)
     ]
 
     def run(name: str) -> None:
