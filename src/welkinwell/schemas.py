@@ -434,6 +434,7 @@ _OFTEN: Final = (
     *("highest_bed_temperature_celsius", "condenser_over_air_kelvin", "litres_per_kg_day"),
     *("water_outside_temperature_range", "water_outside_potential_range"),
 )
+_TEXTS: Final = {"type": "array", "items": {"type": "string"}}
 _BALANCE: Final = ("water_residual_relative", "energy_residual_relative", "largest_flow_difference")
 
 
@@ -511,85 +512,9 @@ def _summary_schema() -> Schema:
 
 
 def _harvester_summary() -> Schema:
-    texts = {"type": "array", "items": {"type": "string"}}
-    account = {"type": "object", "additionalProperties": {"type": "number"}}
-    row = variables()["litres_by_month"]
-    month = {"type": "number", **_bounds(row.low, row.high)}
-    by_month = {"type": "array", "items": month, "minItems": 12, "maxItems": 12}
-    residuals: Schema = {
-        "type": "object",
-        "properties": {name: _figure(name) for name in _BALANCE},
-        "required": list(_BALANCE),
-    }
     return {
         "type": "object",
-        "properties": {
-            "name": {"type": "string"},
-            "kind": {"enum": list(cases.KINDS)},
-            "area_basis": {
-                "enum": sorted({listed.basis for listed in cases.KINDS.values()}),
-                "description": "what the m2 of litres_per_m2_day are; compare only where it is the same",
-            },
-            "depth": {
-                "type": ["string", "null"],
-                "description": "how finely the sorbent layer was computed; null where a kind has one way",
-            },
-            "layered_litres_per_m2_day": {
-                "type": ["number", "null"],
-                "minimum": 0,
-                "description": "with the layer in cells, where it is too deep to be computed as one",
-            },
-            "sorbent": {"type": ["string", "null"], "description": "data sheet; null for kinds without one"},
-            **{name: _figure(name) for name in (*_FIGURES, *_OFTEN)},
-            "litres_by_month": {
-                **by_month,
-                "description": f"{row.long_name} [{row.unit}]; adds up to the year",
-            },
-            "balance": residuals,
-            "worst_month": {
-                "enum": [*MONTHS, None],
-                "description": "with the fewest litres a day; null in a year without water",
-            },
-            "water_account_kg_per_m2": {
-                **account,
-                "description": "where the water taken up went, over the area of area_basis",
-            },
-            "delivered": {
-                "type": "object",
-                "description": "from the gutter to the tap, and tank against area",
-            },
-            "cost": {
-                "type": "object",
-                "properties": {"currency": {"type": "string", "pattern": "^[A-Z]{3}$"}},
-                "description": "of a delivered litre: central, exceeded in 90, 50 and 10 % of draws, by part",
-            },
-            "verdict": {
-                "type": "object",
-                "properties": {"decision": {"enum": list(DECISIONS)}},
-                "description": "whether to build this harvester",
-            },
-            "parts": {"type": "array", "items": {"type": "object"}, "description": "areas and masses"},
-            "field": {"type": "object", "description": "shade, dried air and spares"},
-            "power": {
-                "type": ["object", "null"],
-                "description": "solar modules, battery and what they leave unserved; null on the grid",
-            },
-            "hours_without_power": {
-                "type": "number",
-                "minimum": 0,
-                "description": "hours of the year in which power cuts keep the device off [h]",
-            },
-            "limits": {"type": "object", "description": "what no device can pass at this place"},
-            "safeguards": {"type": "object", "description": "what can hurt people, and what to test for"},
-            "limiting_step_by_month": {
-                **texts,
-                "type": ["array", "null"],
-                "minItems": 12,
-                "maxItems": 12,
-                "description": "what holds the litres back; null where it was left out",
-            },
-            "warnings": texts,
-        },
+        "properties": {**_device_and_year(), **_around_the_device(), "warnings": _TEXTS},
         "required": [
             "name",
             "kind",
@@ -601,6 +526,91 @@ def _harvester_summary() -> Schema:
             "worst_month",
             "warnings",
         ],
+    }
+
+
+def _device_and_year() -> dict[str, Any]:
+    """What a harvester is, and what its year gives."""
+    row = variables()["litres_by_month"]
+    month = {"type": "number", **_bounds(row.low, row.high)}
+    by_month = {"type": "array", "items": month, "minItems": 12, "maxItems": 12}
+    account = {"type": "object", "additionalProperties": {"type": "number"}}
+    residuals: Schema = {
+        "type": "object",
+        "properties": {name: _figure(name) for name in _BALANCE},
+        "required": list(_BALANCE),
+    }
+    return {
+        "name": {"type": "string"},
+        "kind": {"enum": list(cases.KINDS)},
+        "area_basis": {
+            "enum": sorted({listed.basis for listed in cases.KINDS.values()}),
+            "description": "what the m2 of litres_per_m2_day are; compare only where it is the same",
+        },
+        "depth": {
+            "type": ["string", "null"],
+            "description": "how finely the sorbent layer was computed; null where a kind has one way",
+        },
+        "layered_litres_per_m2_day": {
+            "type": ["number", "null"],
+            "minimum": 0,
+            "description": "with the layer in cells, where it is too deep to be computed as one",
+        },
+        "sorbent": {"type": ["string", "null"], "description": "data sheet; null for kinds without one"},
+        **{name: _figure(name) for name in (*_FIGURES, *_OFTEN)},
+        "litres_by_month": {
+            **by_month,
+            "description": f"{row.long_name} [{row.unit}]; adds up to the year",
+        },
+        "balance": residuals,
+        "worst_month": {
+            "enum": [*MONTHS, None],
+            "description": "with the fewest litres a day; null in a year without water",
+        },
+        "water_account_kg_per_m2": {
+            **account,
+            "description": "where the water taken up went, over the area of area_basis",
+        },
+    }
+
+
+def _around_the_device() -> dict[str, Any]:
+    """What a harvester's summary says beyond its own year: delivery, cost, decision, power, limits."""
+    return {
+        "delivered": {
+            "type": "object",
+            "description": "from the gutter to the tap, and tank against area",
+        },
+        "cost": {
+            "type": "object",
+            "properties": {"currency": {"type": "string", "pattern": "^[A-Z]{3}$"}},
+            "description": "of a delivered litre: central, exceeded in 90, 50 and 10 % of draws, by part",
+        },
+        "verdict": {
+            "type": "object",
+            "properties": {"decision": {"enum": list(DECISIONS)}},
+            "description": "whether to build this harvester",
+        },
+        "parts": {"type": "array", "items": {"type": "object"}, "description": "areas and masses"},
+        "field": {"type": "object", "description": "shade, dried air and spares"},
+        "power": {
+            "type": ["object", "null"],
+            "description": "solar modules, battery and what they leave unserved; null on the grid",
+        },
+        "hours_without_power": {
+            "type": "number",
+            "minimum": 0,
+            "description": "hours of the year in which power cuts keep the device off [h]",
+        },
+        "limits": {"type": "object", "description": "what no device can pass at this place"},
+        "safeguards": {"type": "object", "description": "what can hurt people, and what to test for"},
+        "limiting_step_by_month": {
+            **_TEXTS,
+            "type": ["array", "null"],
+            "minItems": 12,
+            "maxItems": 12,
+            "description": "what holds the litres back; null where it was left out",
+        },
     }
 
 

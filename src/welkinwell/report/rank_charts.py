@@ -53,6 +53,43 @@ def working_points(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
     rows: list[dict[str, Any]] = []
     for title, entry in zip(titles, entries, strict=True):
         rows += _panel(title, entry)
+    chart = (
+        alt.layer(*_points_on_isotherms(), data=_data(rows))
+        .properties(width=PANEL[0], height=PANEL[1])
+        .facet(
+            facet=alt.Facet(
+                "title:N",
+                sort=titles,
+                title=None,
+                header=alt.Header(
+                    labelExpr="split(datum.label, '|')", labelFontSize=10.5, labelColor=INK, labelAnchor="start",
+                    labelLimit=158, labelPadding=4,
+                ),
+            ),
+            columns=PANELS,
+            spacing={"row": 12, "column": 12},
+        )
+        .resolve_scale(y="independent")
+    )  # fmt: skip
+    said = "; ".join(
+        f"{entry.sorbent.name}: {entry.best.night_loading:.2f} kg/kg at {_percent(entry.best.night)} by night, "
+        f"{entry.best.day_loading:.2f} at {_percent(entry.best.day)} by day"
+        for entry in entries
+    )
+    return Figure(
+        f"{key}_working_points",
+        f"{place}: how much each sorbent holds (kg of water per kg dry, up) against the relative humidity at its "
+        "surface (across). Solid: at night's temperature, dashed: at day's; bars through the points: four days "
+        "in five",
+        f"One panel a sheet. {said}.",
+        _finished(chart),
+    )
+
+
+def _points_on_isotherms() -> list[Any]:
+    """Layers of one panel: the band of humidities, both isotherms, spans and points."""
+    import altair as alt
+
     base = alt.Chart().encode(
         x=alt.X(
             "x:Q",
@@ -99,37 +136,7 @@ def working_points(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
         .mark_point(filled=True, size=62, opacity=1, stroke="white", strokeWidth=0.8)
         .encode(color=colour, shape=shape)
     )
-    chart = (
-        alt.layer(band, *curves, spans, points, data=_data(rows))
-        .properties(width=PANEL[0], height=PANEL[1])
-        .facet(
-            facet=alt.Facet(
-                "title:N",
-                sort=titles,
-                title=None,
-                header=alt.Header(
-                    labelExpr="split(datum.label, '|')", labelFontSize=10.5, labelColor=INK, labelAnchor="start",
-                    labelLimit=158, labelPadding=4,
-                ),
-            ),
-            columns=PANELS,
-            spacing={"row": 12, "column": 12},
-        )
-        .resolve_scale(y="independent")
-    )  # fmt: skip
-    said = "; ".join(
-        f"{entry.sorbent.name}: {entry.best.night_loading:.2f} kg/kg at {_percent(entry.best.night)} by night, "
-        f"{entry.best.day_loading:.2f} at {_percent(entry.best.day)} by day"
-        for entry in entries
-    )
-    return Figure(
-        f"{key}_working_points",
-        f"{place}: how much each sorbent holds (kg of water per kg dry, up) against the relative humidity at its "
-        "surface (across). Solid: at night's temperature, dashed: at day's; bars through the points: four days "
-        "in five",
-        f"One panel a sheet. {said}.",
-        _finished(chart),
-    )
+    return [band, *curves, spans, points]
 
 
 def _title(number: int, entry: Ranked) -> str:
@@ -181,9 +188,6 @@ def _percent(point: tuple[float, float]) -> str:
 
 def ranking_bars(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
     """Draw litres a day at the best mass as bars, at equal mass and equal volume as marks."""
-    import altair as alt
-
-    names = [entry.sorbent.name for entry in entries]
     kinds = ["best mass, whole year", "brine runs out of it, or too hot: not usable so"]
     marks = [f"at {EQUAL_MASS:g} kg/m²", f"at {1000 * EQUAL_VOLUME:g} L of bed per m²"]
     rows = [
@@ -201,17 +205,35 @@ def ranking_bars(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
         for entry in entries
         for mark, value in zip(marks, (entry.litres_at_equal_mass, entry.litres_at_equal_volume), strict=True)
     ]
-    most = max(entry.best.litres_per_m2_day for entry in entries) or 1.0
+    said = "; ".join(f"{row['name']} {row['text']} ({row['why']})" for row in rows)
+    return Figure(
+        f"{key}_ranking",
+        f"{place}: litres a day, each sorbent at its own best mass; dots and diamonds: all at the same mass, and "
+        "all in the same volume",
+        f"Bars, in L a day per m2 of aperture. {said}.",
+        _finished(_bars_and_marks(rows, points, kinds, marks)),
+    )
+
+
+def _bars_and_marks(
+    rows: list[dict[str, Any]],
+    points: list[dict[str, Any]],
+    kinds: Sequence[str],
+    marks: Sequence[str],
+) -> Any:
+    """Bars of the rows with their words at the right, and the marks of the points over them."""
+    import altair as alt
+
     y = alt.Y(
         "name:N",
-        sort=names,
+        sort=[row["name"] for row in rows],
         title=None,
         axis=alt.Axis(labelLimit=230, ticks=False, domain=False, labelPadding=7),
     )
     x = alt.X(
         "litres:Q",
         title="L a day per m² of aperture",
-        scale=alt.Scale(domain=[0, 1.02 * most], nice=False),
+        scale=alt.Scale(domain=[0, 1.02 * (max(row["litres"] for row in rows) or 1.0)], nice=False),
         axis=alt.Axis(tickCount=5),
     )
     legend = alt.Legend(title=None, orient="top", columns=2, labelLimit=330)
@@ -234,18 +256,10 @@ def ranking_bars(key: str, place: str, entries: Sequence[Ranked]) -> Figure:
             fill=alt.Fill("mark:N", scale=alt.Scale(domain=marks, range=[DARK, WARM]), legend=legend),
         )
     )
-    chart = (
+    return (
         alt.layer(bars, ticks, text, why)
         .resolve_scale(color="independent", fill="independent", shape="independent")
         .properties(width=edge, height=19 * len(rows))
-    )
-    said = "; ".join(f"{row['name']} {row['text']} ({row['why']})" for row in rows)
-    return Figure(
-        f"{key}_ranking",
-        f"{place}: litres a day, each sorbent at its own best mass; dots and diamonds: all at the same mass, and "
-        "all in the same volume",
-        f"Bars, in L a day per m2 of aperture. {said}.",
-        _finished(chart),
     )
 
 

@@ -99,8 +99,6 @@ def headline(rows: Sequence[Row]) -> str:
 
 def ratio_chart(rows: Sequence[Row]) -> charts.Figure:
     """Draw predicted over published for every figure, with the draws and the tolerance."""
-    import altair as alt
-
     names = _names(rows)
     data = [
         {
@@ -116,10 +114,27 @@ def ratio_chart(rows: Sequence[Row]) -> charts.Figure:
         for name, row in zip(names, rows, strict=True)
     ]
     kinds = list(dict.fromkeys(tested_kinds()[row.kind] for row in rows))
+    said = "; ".join(
+        f"{_figure_name(row)}: {row.predicted:g} against {row.published:g} {row.unit}" for row in rows
+    )
+    return charts.Figure(
+        "predicted_over_published",
+        "Predicted over published for each figure: the mark is the median of the draws, the line goes from their 10th"
+        " to their 90th percentile, the pale band is the tolerance. Faint: figures shown beside and cases that do not"
+        " count. What lies beyond the scale stands at its end",
+        f"{said}.",
+        charts._finished(_ratios(data, kinds)),
+    )
+
+
+def _ratios(data: list[dict[str, Any]], kinds: Sequence[str]) -> Any:
+    """Bands of the tolerances with the draws and their medians on a logarithmic axis."""
+    import altair as alt
+
     base = alt.Chart(charts._data(data)).encode(
         y=alt.Y(
             "name:N",
-            sort=names,
+            sort=[one["name"] for one in data],
             title=None,
             axis=alt.Axis(labelLimit=330, labelPadding=9, grid=False, ticks=False),
         )
@@ -150,24 +165,11 @@ def ratio_chart(rows: Sequence[Row]) -> charts.Figure:
         .mark_rule(color=charts.INK, strokeWidth=1)
         .encode(x=alt.X("x:Q", scale=scale))
     )
-    chart = alt.layer(band, one, spans, points).properties(width=400, height=alt.Step(19))
-    said = "; ".join(
-        f"{_figure_name(row)}: {row.predicted:g} against {row.published:g} {row.unit}" for row in rows
-    )
-    return charts.Figure(
-        "predicted_over_published",
-        "Predicted over published for each figure: the mark is the median of the draws, the line goes from their 10th"
-        " to their 90th percentile, the pale band is the tolerance. Faint: figures shown beside and cases that do not"
-        " count. What lies beyond the scale stands at its end",
-        f"{said}.",
-        charts._finished(chart),
-    )
+    return alt.layer(band, one, spans, points).properties(width=400, height=alt.Step(19))
 
 
 def scatter_chart(rows: Sequence[Row]) -> charts.Figure:
     """Draw predicted against published on logarithmic axes, with bars for the draws."""
-    import altair as alt
-
     shown = [row for row in rows if row.predicted]
     data = [
         {
@@ -181,6 +183,22 @@ def scatter_chart(rows: Sequence[Row]) -> charts.Figure:
         for row in shown
     ]
     kinds = list(dict.fromkeys(tested_kinds()[row.kind] for row in shown))
+    said = "; ".join(
+        f"{_figure_name(row)}: published {row.published:g}, predicted {row.predicted:g}" for row in shown
+    )
+    return charts.Figure(
+        "predicted_against_published",
+        "Published against predicted on logarithmic axes, each figure in its own unit: bars from the 10th to the 90th"
+        " percentile of the draws; on the solid line both are equal, the dotted lines are 50 % away",
+        f"{said}.",
+        charts._finished(_scattered(data, kinds)),
+    )
+
+
+def _scattered(data: list[dict[str, Any]], kinds: Sequence[str]) -> Any:
+    """Points with the bars of their draws, over the lines of equality and of half more or less."""
+    import altair as alt
+
     smallest = 10.0**-2
     largest = 10.0**3
     scale = alt.Scale(type="log", domain=[smallest, largest], nice=False, clamp=True)
@@ -222,17 +240,7 @@ def scatter_chart(rows: Sequence[Row]) -> charts.Figure:
             "kind:N", scale=alt.Scale(domain=kinds, range=charts._first(MARKS, kinds)), legend=None
         ),
     )
-    chart = alt.layer(guides, spans, points).properties(width=560, height=440)
-    said = "; ".join(
-        f"{_figure_name(row)}: published {row.published:g}, predicted {row.predicted:g}" for row in shown
-    )
-    return charts.Figure(
-        "predicted_against_published",
-        "Published against predicted on logarithmic axes, each figure in its own unit: bars from the 10th to the 90th"
-        " percentile of the draws; on the solid line both are equal, the dotted lines are 50 % away",
-        f"{said}.",
-        charts._finished(chart),
-    )
+    return alt.layer(guides, spans, points).properties(width=560, height=440)
 
 
 def markdown(rows: Sequence[Row]) -> str:

@@ -93,6 +93,22 @@ def _sum_of_terms(row, slot, count, A, T):
 
 
 @njit(cache=True)
+def _above_dry(g, e):
+    """Return the smoothed maximum of g and 0 over a width e, and its slope in g."""
+    kept = math.exp(-abs(g) / e)
+    return e * math.log1p(kept) + max(g, 0.0), (1.0 if g > 0.0 else kept) / (1.0 + kept)
+
+
+@njit(cache=True)
+def _highest_phase(row, slot, hydrates, A, t, top):
+    """Return the highest of `top` and the potentials of the hydrates that begin at a slot."""
+    for _ in range(hydrates):
+        top = max(top, row[slot + 1] + t * (row[slot + 2] + t * row[slot + 3]) - row[slot] * A)
+        slot += 4
+    return top
+
+
+@njit(cache=True)
 def sorbed_state(row, A, T):
     """Return loading, its two slopes, the excess enthalpy and its slope (see `potential.sorbed_state`).
 
@@ -116,14 +132,9 @@ def sorbed_state(row, A, T):
     # what the smoothed maximum keeps of the solution where there is no water: dry salt holds no excess
     g_s = row[SLOT_PARAMETERS + 3] + t * (g1 + t * g2)
     g_T = g1 + 2.0 * g2 * t
-    kept = math.exp(-abs(g_s) / e)
-    dry = e * math.log1p(kept) + max(g_s, 0.0)
-    dry_share = (1.0 if g_s > 0.0 else kept) / (1.0 + kept)
-    top = max(top, 0.0)
+    dry, dry_share = _above_dry(g_s, e)
     slot = FIRST_GROUP + 4 * count
-    for _ in range(hydrates):
-        top = max(top, row[slot + 1] + t * (row[slot + 2] + t * row[slot + 3]) - row[slot] * A)
-        slot += 4
+    top = _highest_phase(row, slot, hydrates, A, t, max(top, 0.0))
     # the solution, then the anhydrous salt, then the hydrates
     x = math.exp((solution - top) / e)
     total = x + math.exp(-top / e)
@@ -135,7 +146,6 @@ def sorbed_state(row, A, T):
     q_A = x * s_A
     q_T = x * s_T
     omega_TT = x * s_TT
-    slot = FIRST_GROUP + 4 * count
     for _ in range(hydrates):
         water = row[slot]
         slope = row[slot + 2] + 2.0 * t * row[slot + 3]

@@ -15,6 +15,7 @@ FRAME_MASS: Final = 10.0  # kg per m2 of aperture: case, insulation, seals; judg
 SHEET_FRAME_MASS: Final = 3.0  # kg per m2 of dew sheet: foam and frame; judgement, no source
 ALUMINIUM_HEAT: Final = 900.0  # J/(kg K)
 TANK_MASS: Final = 0.03  # kg of plastic per litre of tank; judgement, no source
+BY_HEAT: Final = ("aluminium", "mass from its heat capacity, as aluminium")
 
 
 @dataclass(frozen=True)
@@ -93,78 +94,69 @@ def parts_list(
 
 def _of_kind(design: Mapping[str, Any], area: float, modules: int) -> list[Part]:
     """List what only some kinds have: sheet, coil, machine, wheel, solution, radiator."""
-    found = []
-
-    def part(name: str, per_area: float | None, mass: float | None, material: str, remark: str = "") -> None:
-        amount = area * per_area if per_area else None
-        found.append(Part(name, modules, amount, area * mass if mass else None, material, remark))
-
+    listed = _Listed(area, modules)
     if design.get("sheet_mass"):
-        part("Sheet", 1.0, design["sheet_mass"], "frame")
+        listed.add("Sheet", 1.0, design["sheet_mass"], "frame")
     if design.get("fin_area"):
-        part(
-            "Coil: fins and tubes",
-            design["fin_area"],
-            design["fin_heat"] / ALUMINIUM_HEAT,
-            "aluminium",
-            "mass from its heat capacity, as aluminium",
-        )
-        part(
-            "Heat rejection",
-            None,
-            design["condenser_heat"] / ALUMINIUM_HEAT,
-            "aluminium",
-            "mass from its heat capacity, as aluminium",
-        )
-        if design.get("cooling") == "thermoelectric":
-            watts = design["module_conductance"] * area
-            part("Thermoelectric modules", None, None, "", f"{plain(watts)} W/K of conductance in all")
-        else:
-            kilowatts = design["rated_capacity"] * area / 1000.0
-            part(
-                "Compressor",
-                None,
-                None,
-                "",
-                f"{plain(kilowatts)} kW of cold in all, {design['refrigerant']}",
-            )
+        _add_machine(listed, design)
     if design.get("plate_metal"):
-        part("Plate between the stages", None, design["plate_metal"], "aluminium")
+        listed.add("Plate between the stages", None, design["plate_metal"], "aluminium")
     if design.get("wheel_substrate"):
-        part("Carrier of the wheel", None, design["wheel_substrate"], "frame")
+        listed.add("Carrier of the wheel", None, design["wheel_substrate"], "frame")
     if design.get("salt_mass"):
-        part("Dry salt", None, design["salt_mass"], "sorbent")
-        part(f"Absorber ({design['absorber']})", design["absorber_area"], None, "", "mass not counted")
-        litres = 1000.0 * design["store_volume"] * area
-        part(
-            "Tank of the solution",
-            None,
-            1000.0 * design["store_volume"] * TANK_MASS,
-            "tank",
-            f"{litres:,.0f} L in all, empty",
-        )
-        part("Pump", None, None, "", "for solution: no bare metal")
-        if design.get("condenser") == "separate":
-            part("Condenser", design["condenser_outer_area"], None, "", "area: outer side with fins")
+        _add_solution(listed, design)
     if design.get("radiator_area"):
-        part(
-            "Condenser",
-            design["condenser_area"],
-            design["condenser_heat"] / ALUMINIUM_HEAT,
-            "aluminium",
-            "mass from its heat capacity, as aluminium",
-        )
-        part(
-            "Night radiator",
-            design["radiator_area"],
-            design["radiator_area"] * design["radiator_heat"] / ALUMINIUM_HEAT,
-            "aluminium",
-            "mass from its heat capacity, as aluminium",
-        )
-        if design.get("top_up") != "none":
-            name = "Heat pump" if design.get("top_up") == "heat_pump" else "Resistance heater"
-            part(name, None, None, "", f"{design['top_up_power'] * area:,.0f} W of electricity in all")
-    return found
+        _add_radiator(listed, design)
+    return listed.parts
+
+
+class _Listed:
+    """Parts of a field of modules, written down from their sizes per m2 of basis."""
+
+    def __init__(self, area: float, modules: int):
+        self.area, self.modules = area, modules
+        self.parts: list[Part] = []
+
+    def add(
+        self, name: str, per_area: float | None, mass: float | None, material: str, remark: str = ""
+    ) -> None:
+        """Add a part: its own area [m2/m2] and mass [kg/m2], where they are known."""
+        amount = self.area * per_area if per_area else None
+        weight = self.area * mass if mass else None
+        self.parts.append(Part(name, self.modules, amount, weight, material, remark))
+
+
+def _add_machine(listed: _Listed, design: Mapping[str, Any]) -> None:
+    listed.add("Coil: fins and tubes", design["fin_area"], design["fin_heat"] / ALUMINIUM_HEAT, *BY_HEAT)
+    listed.add("Heat rejection", None, design["condenser_heat"] / ALUMINIUM_HEAT, *BY_HEAT)
+    if design.get("cooling") == "thermoelectric":
+        watts = design["module_conductance"] * listed.area
+        listed.add("Thermoelectric modules", None, None, "", f"{plain(watts)} W/K of conductance in all")
+    else:
+        kilowatts = design["rated_capacity"] * listed.area / 1000.0
+        said = f"{plain(kilowatts)} kW of cold in all, {design['refrigerant']}"
+        listed.add("Compressor", None, None, "", said)
+
+
+def _add_solution(listed: _Listed, design: Mapping[str, Any]) -> None:
+    listed.add("Dry salt", None, design["salt_mass"], "sorbent")
+    listed.add(f"Absorber ({design['absorber']})", design["absorber_area"], None, "", "mass not counted")
+    litres = 1000.0 * design["store_volume"] * listed.area
+    tank = 1000.0 * design["store_volume"] * TANK_MASS
+    listed.add("Tank of the solution", None, tank, "tank", f"{litres:,.0f} L in all, empty")
+    listed.add("Pump", None, None, "", "for solution: no bare metal")
+    if design.get("condenser") == "separate":
+        listed.add("Condenser", design["condenser_outer_area"], None, "", "area: outer side with fins")
+
+
+def _add_radiator(listed: _Listed, design: Mapping[str, Any]) -> None:
+    listed.add("Condenser", design["condenser_area"], design["condenser_heat"] / ALUMINIUM_HEAT, *BY_HEAT)
+    plate = design["radiator_area"] * design["radiator_heat"] / ALUMINIUM_HEAT
+    listed.add("Night radiator", design["radiator_area"], plate, *BY_HEAT)
+    if design.get("top_up") != "none":
+        name = "Heat pump" if design.get("top_up") == "heat_pump" else "Resistance heater"
+        said = f"{design['top_up_power'] * listed.area:,.0f} W of electricity in all"
+        listed.add(name, None, None, "", said)
 
 
 def _collector_and_air(design: Mapping[str, Any], area: float, modules: int) -> list[Part]:

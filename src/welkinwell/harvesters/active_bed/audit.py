@@ -33,7 +33,6 @@ from welkinwell.harvesters.audit import (
 )
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.moist_air.transport import dry_air_conductivity, dry_air_viscosity, vapour_diffusivity
-from welkinwell.transfer.packed_beds import ergun_gradient, wakao_nusselt
 
 Array = NDArray[np.float64]
 
@@ -297,11 +296,18 @@ def _air_side(
     reynolds = density * velocity * size / viscosity
     surface = 6.0 * (1.0 - d.grain_void) / size * d.bed_depth
     inside = radius / (5.0 * pores) if pores and radius > 1.01 * sorbent.grain_radius else 0.0
-    nusselt = wakao_nusselt(reynolds, viscosity * DRY_AIR_SPECIFIC_HEAT / conductivity)
-    sherwood = wakao_nusselt(reynolds, viscosity / (density * diffusivity))
-    drop = ergun_gradient(velocity, size, d.grain_void, density, viscosity)[0] * d.bed_depth
+    nusselt = _of_a_grain(reynolds, viscosity * DRY_AIR_SPECIFIC_HEAT / conductivity)
+    sherwood = _of_a_grain(reynolds, viscosity / (density * diffusivity))
+    solid = (1.0 - d.grain_void) / (d.grain_void * size)
+    inertia = 1.75 * density * velocity**2 / d.grain_void**2 * solid
+    drop = (150.0 * viscosity * velocity / d.grain_void * solid**2 + inertia) * d.bed_depth  # Ergun1952
     heat = surface * nusselt * conductivity / size
     return heat, density * surface / (size / (sherwood * diffusivity) + inside), drop
+
+
+def _of_a_grain(reynolds: float, prandtl: float) -> float:
+    """Nusselt or Sherwood number of a grain in a bed, by Prandtl or Schmidt number (Wakao1979, Wakao1978)."""
+    return float(2.0 + 1.1 * reynolds**0.6 * np.cbrt(prandtl))
 
 
 def _ratio(p: Array, P: Array) -> Array:

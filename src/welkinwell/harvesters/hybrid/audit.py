@@ -1,7 +1,7 @@
 """The audit of the hybrid: flows and stocks worked out again from what the march left behind.
 
-Written from docs/theory/hybrid.md for whole arrays of states. It shares the saturation curves, the enclosure
-correlation and, with the other audits, the text of sorbents, gaps and films; nothing with the march.
+Written from docs/theory/hybrid.md for whole arrays of states. It shares the saturation curves
+and, with the other audits, the text of sorbents, gaps and films; nothing else with the march.
 """
 
 from __future__ import annotations

@@ -274,25 +274,9 @@ def _absorber_sides(design: LiquidDesiccant, sorbent: Any, pressure: float) -> d
 def liquid_numbers(design: LiquidDesiccant, sorbent: Any, pressure: float) -> LiquidNumbers:
     """Turn a design, a brine and the site's pressure [Pa] into the numbers that the march reads."""
     d = design
-    sides = _absorber_sides(d, sorbent, pressure)
-    salt_density = 1.0 / solution_volume(sorbent)[0]
-    fraction = sorbent.sheet.value("brine.salt_fraction")
     crystal = crystal_line(sorbent)
     heated = d.regenerator != "solar_still"
-    membrane = 0.0
-    if d.regenerator == "membrane":
-        through = d.membrane_porosity * vapour_diffusivity(POOL_TEMPERATURE, pressure)[0]
-        membrane = d.membrane_thickness * d.membrane_tortuosity / through
     cosine, damping = tilt_factors(d.tilt)
-    glazing_hot, glazing_cold = free_convection_constants(d.tilt, True)
-    tray_hot, tray_cold = free_convection_constants(0.0, True)
-    steep = free_convection_constants(0.5 * math.pi, True)[0]
-    by_wind, by_buoyancy = thin_air_factors(pressure)
-    thin = by_buoyancy**3
-    pool = d.still_mixing == 0.0
-    fan = d.fan_flow * d.fan_pressure / d.fan_efficiency if d.absorber_air == "fan" else 0.0
-    lifted = GRAVITY * d.pump_head
-    separate = d.condenser == "separate"
     return LiquidNumbers(
         glazing_heat=GLASS_DENSITY * GLASS_SPECIFIC_HEAT * d.glazing_thickness,
         still_heat=d.still_heat + d.still_salt * sorbent.dry_specific_heat,
@@ -301,7 +285,6 @@ def liquid_numbers(design: LiquidDesiccant, sorbent: Any, pressure: float) -> Li
         still_salt=d.still_salt,
         store_salt=d.store_salt,
         salt_heat=sorbent.dry_specific_heat,
-        salt_density=salt_density,
         diffusion_scale=sorbent.row[SLOT_DIFFUSION_LENGTH] ** 2 / sorbent.row[SLOT_SHAPE_FACTOR],
         gap_capacity=d.still_gap / (WATER_GAS_CONSTANT * POOL_TEMPERATURE),
         gap_volume=d.still_gap,
@@ -309,21 +292,8 @@ def liquid_numbers(design: LiquidDesiccant, sorbent: Any, pressure: float) -> Li
         inclination=d.tilt,
         cosine=cosine,
         damping=damping,
-        still_linear=3.0 * salt_density / d.still_salt if pool else 0.0,
-        still_root=0.0 if pool else 2.0 / math.sqrt(math.pi * d.still_mixing),
-        absorber_linear=sides["linear"],
-        absorber_root=sides["root"],
-        membrane=membrane,
-        tray=float(d.absorber == "tray"),
-        absorber_area=sides["area"],
-        absorber_face=d.absorber_face,
-        gas_still=sides["still"],
-        gas_moving=sides["moving"],
-        gas_exponent=sides["power"],
-        wind_through=d.wind_through,
-        fan_speed=d.fan_flow / d.absorber_face if d.absorber_air == "fan" else 0.0,
         by_day=float(d.absorbs_by_day),
-        circulation=d.day_circulation * fraction,
+        circulation=d.day_circulation * sorbent.sheet.value("brine.salt_fraction"),
         exchanger=d.exchanger_effectiveness,
         crystal_0=crystal[0],
         crystal_1=crystal[1],
@@ -341,26 +311,77 @@ def liquid_numbers(design: LiquidDesiccant, sorbent: Any, pressure: float) -> Li
         leak=d.leak,
         heat_conductance=d.heat_conductance if heated else 0.0,
         heat_temperature=d.heat_temperature,
-        condenser_flow=d.condenser_airflow * d.condenser_effectiveness if separate else 0.0,
-        condenser_warmed=d.condenser_airflow * d.condenser_effectiveness * (1.0 - d.condenser_recovery)
-        if separate
-        else 0.0,
         condenser_outer=d.condenser_outer_area,
         condenser_holdup=d.condenser_holdup,
         glazing_holdup=d.glazing_holdup,
-        pump_day=lifted * (d.day_circulation + (night_flow(d) if d.absorbs_by_day else 0.0)),
-        pump_night=lifted * night_flow(d),
-        fan_day=(fan if d.absorbs_by_day else 0.0) + (d.condenser_power if separate else 0.0),
-        fan_night=fan,
-        wind_constant=d.wind_constant * by_buoyancy,
-        wind_slope=d.wind_slope * by_wind,
-        glazing_hot=glazing_hot * thin,
-        glazing_cold=glazing_cold * thin,
-        tray_hot=tray_hot * thin,
-        tray_cold=tray_cold * thin,
-        condenser_hot=steep * thin,
-        condenser_cold=steep * thin,
+        **_exchanging_surfaces(d, sorbent, pressure),
+        **_pump_and_fans(d),
+        **_outer_convection(d, pressure),
     )
+
+
+def _exchanging_surfaces(design: LiquidDesiccant, sorbent: Any, pressure: float) -> dict[str, float]:
+    """Give what stands between the solution and the air, in the still and in the absorber."""
+    d = design
+    sides = _absorber_sides(d, sorbent, pressure)
+    salt_density = 1.0 / solution_volume(sorbent)[0]
+    membrane = 0.0
+    if d.regenerator == "membrane":
+        through = d.membrane_porosity * vapour_diffusivity(POOL_TEMPERATURE, pressure)[0]
+        membrane = d.membrane_thickness * d.membrane_tortuosity / through
+    pool = d.still_mixing == 0.0
+    return {
+        "salt_density": salt_density,
+        "still_linear": 3.0 * salt_density / d.still_salt if pool else 0.0,
+        "still_root": 0.0 if pool else 2.0 / math.sqrt(math.pi * d.still_mixing),
+        "absorber_linear": sides["linear"],
+        "absorber_root": sides["root"],
+        "membrane": membrane,
+        "tray": float(d.absorber == "tray"),
+        "absorber_area": sides["area"],
+        "absorber_face": d.absorber_face,
+        "gas_still": sides["still"],
+        "gas_moving": sides["moving"],
+        "gas_exponent": sides["power"],
+        "wind_through": d.wind_through,
+        "fan_speed": d.fan_flow / d.absorber_face if d.absorber_air == "fan" else 0.0,
+    }
+
+
+def _pump_and_fans(design: LiquidDesiccant) -> dict[str, float]:
+    """Give the electricity of pump and fans by mode [W/m2], and the air that the condenser is swept with."""
+    d = design
+    separate = d.condenser == "separate"
+    swept = d.condenser_airflow * d.condenser_effectiveness if separate else 0.0
+    lifted = GRAVITY * d.pump_head
+    fan = d.fan_flow * d.fan_pressure / d.fan_efficiency if d.absorber_air == "fan" else 0.0
+    return {
+        "condenser_flow": swept,
+        "condenser_warmed": swept * (1.0 - d.condenser_recovery),
+        "pump_day": lifted * (d.day_circulation + (night_flow(d) if d.absorbs_by_day else 0.0)),
+        "pump_night": lifted * night_flow(d),
+        "fan_day": (fan if d.absorbs_by_day else 0.0) + (d.condenser_power if separate else 0.0),
+        "fan_night": fan,
+    }
+
+
+def _outer_convection(design: LiquidDesiccant, pressure: float) -> dict[str, float]:
+    """Give the constants of wind and of free convection in the site's air."""
+    glazing_hot, glazing_cold = free_convection_constants(design.tilt, True)
+    tray_hot, tray_cold = free_convection_constants(0.0, True)
+    steep = free_convection_constants(0.5 * math.pi, True)[0]
+    by_wind, by_buoyancy = thin_air_factors(pressure)
+    thin = by_buoyancy**3
+    return {
+        "wind_constant": design.wind_constant * by_buoyancy,
+        "wind_slope": design.wind_slope * by_wind,
+        "glazing_hot": glazing_hot * thin,
+        "glazing_cold": glazing_cold * thin,
+        "tray_hot": tray_hot * thin,
+        "tray_cold": tray_cold * thin,
+        "condenser_hot": steep * thin,
+        "condenser_cold": steep * thin,
+    }
 
 
 @njit(cache=True)

@@ -1,7 +1,7 @@
 """The audit of the passive box: flows and stocks worked out again from what the march left behind.
 
-Written from docs/theory/passive_box.md alone, for whole arrays of states, and sharing no function with
-the march except the saturation curves and the enclosure correlation. A balance that closes between these
+Written from docs/theory/passive_box.md and docs/theory/transfer.md, for whole arrays of states, and sharing
+no function with the march except the saturation curves. A balance that closes between these
 flows and these stocks is no tautology.
 """
 
@@ -12,7 +12,6 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from welkinwell.compiled import njit
 from welkinwell.constants import (
     DRY_AIR_GAS_CONSTANT,
     DRY_AIR_SPECIFIC_HEAT,
@@ -37,8 +36,6 @@ from welkinwell.harvesters.audit import (
     working,
 )
 from welkinwell.moist_air import saturation_pressure
-from welkinwell.moist_air.array_face import ArrayFace
-from welkinwell.transfer.enclosures import enclosure_nusselt
 
 Array = NDArray[np.float64]
 
@@ -314,13 +311,42 @@ def _carried_heat(flow: dict[str, Array], seen: Seen) -> None:
         flow[f"air_vapour_to_{name}"] = flow[f"air_to_{name}"] * vapour
 
 
-@njit(cache=True)
-def _circulation(rayleigh: float, inclination: float) -> float:
-    """Nusselt number of a gap; 1 where the lighter air lies on top."""
-    return enclosure_nusselt(rayleigh, inclination)[0] if rayleigh > 0.0 else 1.0
+def circulation(rayleigh: Array, inclination: float) -> Array:
+    """Nusselt number of a flat gap [1]; 1 where the lighter air lies on top.
+
+    rayleigh: on the gap's width [1]; inclination: 0 light surface below, pi light surface above [rad]
+    source: Hollands1976, Elsherbiny1982, Arnold1976; the table of docs/theory/transfer.md
+    """
+    moving = np.clip(rayleigh, 1.0, 1e12)
+    if inclination <= np.pi / 3.0:
+        found = _tilted(moving, inclination)
+    elif inclination < 0.5 * np.pi:
+        to_upright = (inclination - np.pi / 3.0) / (np.pi / 6.0)
+        found = (1.0 - to_upright) * _tilted(moving, np.pi / 3.0) + to_upright * _upright(moving)
+    else:
+        found = 1.0 + (_upright(moving) - 1.0) * max(np.sin(inclination), 0.0)
+    return np.where(rayleigh > 1.0, found, 1.0)
 
 
-circulation = ArrayFace(_circulation)
+def _tilted(rayleigh: Array, inclination: float) -> Array:
+    """Nusselt number up to 60 degrees (Hollands1976)."""
+    x = rayleigh * np.cos(inclination)
+    below_onset = 1708.0 / x
+    damped = 1.0 - below_onset * max(np.sin(1.8 * inclination), 0.0) ** 1.6
+    rolls = 1.44 * _rounded(1.0 - below_onset) * damped
+    return np.where(x < 1000.0, 1.0, 1.0 + rolls + _rounded(np.cbrt(x / 5830.0) - 1.0))
+
+
+def _upright(rayleigh: Array) -> Array:
+    """Nusselt number of a tall vertical gap, the larger of two laws (Elsherbiny1982)."""
+    single = np.cbrt(1.0 + (0.104 * rayleigh**0.293 / (1.0 + (6310.0 / rayleigh) ** 1.36)) ** 3)
+    return single + _rounded(0.0605 * np.cbrt(rayleigh) - single)
+
+
+def _rounded(z: Array) -> Array:
+    """The larger of z and 0, its corner rounded over 0.05."""
+    near = (np.clip(z, -0.05, 0.05) + 0.05) ** 2 / 0.2
+    return np.where(z > 0.05, z, near)
 
 
 def gap_coefficients(

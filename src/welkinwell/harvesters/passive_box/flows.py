@@ -207,20 +207,6 @@ def box_numbers(design: PassiveBox, sorbent, site_pressure: float) -> BoxNumbers
         diffusivity = porosity**1.5 * vapour_diffusivity(POOL_TEMPERATURE, site_pressure)[0]
         resistance = layer_resistance(design.layer_thickness, diffusivity)
     per_pascal = 1.0 / (WATER_GAS_CONSTANT * POOL_TEMPERATURE)
-    rear_inclination = {
-        "below": math.pi - design.tilt,
-        "above": design.tilt,
-        "beside": 0.5 * math.pi,
-    }[design.condenser_position]
-    moves = design.condenser_position != "below" or design.gap_circulation == "inclined"
-    front_cosine, front_damping = tilt_factors(design.tilt)
-    glazing_hot, glazing_cold = free_convection_constants(design.tilt, True)
-    bed_free = free_convection_constants(design.tilt, True)[0]
-    condenser_hot, condenser_cold = free_convection_constants(
-        rear_inclination if design.condenser_position == "beside" else design.tilt,
-        design.condenser_position != "below",
-    )
-    by_wind, by_buoyancy = thin_air_factors(site_pressure)
     return BoxNumbers(
         glazing_heat=GLASS_DENSITY * GLASS_SPECIFIC_HEAT * design.glazing_thickness,
         bed_heat=design.sorbent_mass * sorbent.dry_specific_heat
@@ -234,29 +220,6 @@ def box_numbers(design: PassiveBox, sorbent, site_pressure: float) -> BoxNumbers
         open_area=design.bed_area * design.bed_effectiveness * design.open_faces,
         release_resistance=resistance / (design.bed_area * design.bed_effectiveness),
         layer_resistance=resistance,
-        front_gap=design.front_gap,
-        front_insulation=design.front_insulation,
-        rear_gap=design.rear_gap,
-        front_inclination=design.tilt,
-        front_cosine=front_cosine,
-        front_damping=front_damping,
-        rear_inclination=rear_inclination,
-        rear_moves=float(moves),
-        glazing_exposed=float(not design.front_gap_sealed),
-        rear_releases=float(design.release_face != "front"),
-        front_releases=float(design.release_face != "rear"),
-        cover_opens=float(design.cover_opens),
-        cover_emissivity=1.0 / (1.0 / design.absorber_emissivity + 1.0 / design.glazing_emissivity - 1.0),
-        rear_emissivity=design.bed_condenser_emissivity,
-        glazing_emissivity=design.glazing_emissivity,
-        glazing_sky_view=0.5 * (1.0 + math.cos(design.tilt)),
-        condenser_emissivity=design.condenser_emissivity,
-        condenser_sky_view=design.condenser_sky_view,
-        bed_emissivity=design.bed_open_emissivity,
-        bed_sky_view=design.bed_sky_view,
-        condenser_inner=design.condenser_inner_area,
-        condenser_outer=design.condenser_outer_area * design.condenser_fin_efficiency,
-        stray_sun=design.condenser_stray_sun,
         wet_loss=design.wet_glass_loss,
         edge_loss=design.edge_loss,
         condenser_holdup=design.condenser_holdup * design.condenser_inner_area,
@@ -267,15 +230,73 @@ def box_numbers(design: PassiveBox, sorbent, site_pressure: float) -> BoxNumbers
         vent=design.vent_air_changes,
         vent_temperature=design.vent_temperature,
         ventilation=design.open_ventilation,
-        wind_constant=design.wind_constant * by_buoyancy,
-        wind_slope=design.wind_slope * by_wind,
-        glazing_hot=glazing_hot * by_buoyancy**3,
-        glazing_cold=glazing_cold * by_buoyancy**3,
-        bed_free=bed_free * by_buoyancy**3,
-        condenser_hot=condenser_hot * by_buoyancy**3,
-        condenser_cold=condenser_cold * by_buoyancy**3,
         open_below=design.pressure_ratio,
+        **_gaps(design),
+        **_radiation(design),
+        **_outer_convection(design, site_pressure),
     )
+
+
+def _rear_inclination(design: PassiveBox) -> float:
+    """Return that of the gap between bed and condenser [rad]."""
+    inclination = {"below": math.pi - design.tilt, "above": design.tilt, "beside": 0.5 * math.pi}
+    return inclination[design.condenser_position]
+
+
+def _gaps(design: PassiveBox) -> dict[str, float]:
+    """Give the two gaps, and on which side of the bed vapour leaves."""
+    moves = design.condenser_position != "below" or design.gap_circulation == "inclined"
+    front_cosine, front_damping = tilt_factors(design.tilt)
+    return {
+        "front_gap": design.front_gap,
+        "front_insulation": design.front_insulation,
+        "rear_gap": design.rear_gap,
+        "front_inclination": design.tilt,
+        "front_cosine": front_cosine,
+        "front_damping": front_damping,
+        "rear_inclination": _rear_inclination(design),
+        "rear_moves": float(moves),
+        "glazing_exposed": float(not design.front_gap_sealed),
+        "rear_releases": float(design.release_face != "front"),
+        "front_releases": float(design.release_face != "rear"),
+        "cover_opens": float(design.cover_opens),
+    }
+
+
+def _radiation(design: PassiveBox) -> dict[str, float]:
+    """Give emissivities, views of the sky and stray sun."""
+    return {
+        "cover_emissivity": 1.0 / (1.0 / design.absorber_emissivity + 1.0 / design.glazing_emissivity - 1.0),
+        "rear_emissivity": design.bed_condenser_emissivity,
+        "glazing_emissivity": design.glazing_emissivity,
+        "glazing_sky_view": 0.5 * (1.0 + math.cos(design.tilt)),
+        "condenser_emissivity": design.condenser_emissivity,
+        "condenser_sky_view": design.condenser_sky_view,
+        "bed_emissivity": design.bed_open_emissivity,
+        "bed_sky_view": design.bed_sky_view,
+        "stray_sun": design.condenser_stray_sun,
+    }
+
+
+def _outer_convection(design: PassiveBox, site_pressure: float) -> dict[str, float]:
+    """Give the condenser's surfaces, and convection to the site's air from all outer ones."""
+    glazing_hot, glazing_cold = free_convection_constants(design.tilt, True)
+    condenser_hot, condenser_cold = free_convection_constants(
+        _rear_inclination(design) if design.condenser_position == "beside" else design.tilt,
+        design.condenser_position != "below",
+    )
+    by_wind, by_buoyancy = thin_air_factors(site_pressure)
+    return {
+        "condenser_inner": design.condenser_inner_area,
+        "condenser_outer": design.condenser_outer_area * design.condenser_fin_efficiency,
+        "wind_constant": design.wind_constant * by_buoyancy,
+        "wind_slope": design.wind_slope * by_wind,
+        "glazing_hot": glazing_hot * by_buoyancy**3,
+        "glazing_cold": glazing_cold * by_buoyancy**3,
+        "bed_free": glazing_hot * by_buoyancy**3,
+        "condenser_hot": condenser_hot * by_buoyancy**3,
+        "condenser_cold": condenser_cold * by_buoyancy**3,
+    }
 
 
 def passive_box(T_g, T_b, T_s, T_c, w, m_l, m_g, m_c, p_s, p_v, air, mode, box, row):

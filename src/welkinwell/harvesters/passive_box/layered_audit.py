@@ -1,8 +1,7 @@
 """The audit of the layered box: flows and stocks worked out again from what the march left behind.
 
 Written from docs/theory/layered_bed.md for whole arrays of states; the box around the layer is that of the
-lumped box's audit. It shares no function with the march but the saturation curves and the enclosure
-correlation.
+lumped box's audit. It shares no function with the march but the saturation curves.
 """
 
 from __future__ import annotations

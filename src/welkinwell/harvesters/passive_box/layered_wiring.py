@@ -7,6 +7,8 @@ pore vapour as a block of two, which touch the next cell and the carrier; what r
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from welkinwell.compiled import njit
 from welkinwell.harvesters.harvester import Flow, incidence_of
 from welkinwell.harvesters.passive_box.flows import POOL_ENTHALPY, PS, TB
@@ -29,8 +31,15 @@ def layered_wiring(
     """
     incidence, pattern = incidence_of(of_box)
     box = make_wiring(IN_BOX, OF_BOX, incidence, pattern, "layered_box", stock_pattern)
-    box_gather, box_add, box_carry, box_assemble = box.gather, box.add_flows, box.carry, box.assemble
-    box_factorise, box_substitute = box.factorise, box.substitute
+    texts = (*_sums(box), *_elimination(box))
+    unknowns = PER_CELL * (cells - 1) + IN_BOX
+    flows = OF_BOX + 1 + PER_CELL * (cells - 1)
+    return Wiring(unknowns, flows, *(njit(error_model="numpy")(each) for each in texts))
+
+
+def _sums(box: Wiring) -> tuple[Callable, ...]:
+    """Write the sums over flows: what they bring to the stocks, and how they change in a step."""
+    box_gather, box_add, box_carry = box.gather, box.add_flows, box.carry
 
     def gather_layers(phi, total):
         b = total.shape[0] - IN_BOX
@@ -85,6 +94,13 @@ def layered_wiring(
                 carried[stage, g] = half * (phi[g] + rise)
             f += PER_CELL
 
+    return gather_layers, add_flows_layers, carry_layers
+
+
+def _elimination(box: Wiring) -> tuple[Callable, ...]:
+    """Write the linear system of a step: its matrix, the elimination, and the solution."""
+    box_assemble, box_factorise, box_substitute = box.assemble, box.factorise, box.substitute
+
     def assemble_layers(S, slopes, half, M):
         per = 1.0 / half
         b = M.shape[0] - IN_BOX
@@ -114,17 +130,7 @@ def layered_wiring(
         box_substitute(M[b:, b:], x[b:])
         _up_the_cells(M, x)
 
-    sums = (
-        gather_layers,
-        add_flows_layers,
-        carry_layers,
-        assemble_layers,
-        factorise_layers,
-        substitute_layers,
-    )
-    unknowns = PER_CELL * (cells - 1) + IN_BOX
-    flows = OF_BOX + 1 + PER_CELL * (cells - 1)
-    return Wiring(unknowns, flows, *(njit(error_model="numpy")(each) for each in sums))
+    return assemble_layers, factorise_layers, substitute_layers
 
 
 @njit(cache=True, error_model="numpy")

@@ -209,10 +209,6 @@ def two_stage_numbers(design: TwoStageBox, sorbent: Any, pressure: float) -> Two
         )
 
     cosine, damping = tilt_factors(d.tilt)
-    hot, cold = free_convection_constants(d.tilt, True)
-    under_hot, under_cold = free_convection_constants(d.tilt, False)
-    by_wind, by_buoyancy = thin_air_factors(pressure)
-    thin = by_buoyancy**3
     return TwoStageNumbers(
         first=stage(1.0 - d.second_share, d.bed_metal, d.first_gap),
         second=stage(d.second_share, d.plate_metal, d.second_gap),
@@ -243,14 +239,25 @@ def two_stage_numbers(design: TwoStageBox, sorbent: Any, pressure: float) -> Two
         vent=d.vent_air_changes,
         vent_temperature=d.vent_temperature,
         ventilation=d.open_ventilation,
-        wind_constant=d.wind_constant * by_buoyancy,
-        wind_slope=d.wind_slope * by_wind,
-        upper_hot=hot * thin,
-        upper_cold=cold * thin,
-        bed_free=hot * thin,
-        condenser_hot=under_hot * thin,
-        condenser_cold=under_cold * thin,
+        **_outer_convection(d, pressure),
     )
+
+
+def _outer_convection(design: TwoStageBox, pressure: float) -> dict[str, float]:
+    """Give the constants of wind and of free convection in the site's air."""
+    hot, cold = free_convection_constants(design.tilt, True)
+    under_hot, under_cold = free_convection_constants(design.tilt, False)
+    by_wind, by_buoyancy = thin_air_factors(pressure)
+    thin = by_buoyancy**3
+    return {
+        "wind_constant": design.wind_constant * by_buoyancy,
+        "wind_slope": design.wind_slope * by_wind,
+        "upper_hot": hot * thin,
+        "upper_cold": cold * thin,
+        "bed_free": hot * thin,
+        "condenser_hot": under_hot * thin,
+        "condenser_cold": under_cold * thin,
+    }
 
 
 @written_out
