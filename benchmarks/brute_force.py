@@ -28,7 +28,9 @@ from typing import Any, Final
 import numpy as np
 
 from welkinwell.case import read_case
-from welkinwell.decide import Asked, asked, own_figures
+from welkinwell.plants.one_plant import plant_of
+from welkinwell.plants.plant import Plant
+from welkinwell.plants.prices import own_figures
 from welkinwell.studies.optimise import FINALISTS, Limits, Search, Tried, best_design
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.variables import variables_of
@@ -128,7 +130,7 @@ def _cost(tried: Tried) -> float:
 
 
 def search_of(
-    about: Asked, keys: Sequence[str] = (), limits: Limits | None = None, record: Path | None = None
+    about: Plant, keys: Sequence[str] = (), limits: Limits | None = None, record: Path | None = None
 ) -> Search:
     """Search in the case's box with its own sorbent, over all sizes of the kind or those that are named."""
     design = about.entry.design
@@ -185,7 +187,7 @@ def held_against_it(brute: Search, truth: Found, again: Search) -> dict[str, Any
 
 
 def compared(
-    about: Asked,
+    about: Plant,
     keys: Sequence[str],
     levels: int,
     halvings: int,
@@ -215,7 +217,7 @@ def machine() -> str:
 def main(arguments: list[str]) -> None:
     """Print what was found; write it unless asked to be quick."""
     quick = "--quick" in arguments
-    about = asked(read_case(CASE))
+    about = plant_of(read_case(CASE))
     begun = time.perf_counter()
 
     def say(line: str) -> None:

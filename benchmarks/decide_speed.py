@@ -22,7 +22,11 @@ from pathlib import Path
 from typing import Any, Final
 
 from welkinwell.case import read_case
-from welkinwell.decide import Asked, asked, best_of, doubts_of_case, losses_of
+from welkinwell.plants.best_design import best_of
+from welkinwell.plants.losses import losses_of
+from welkinwell.plants.one_plant import plant_of
+from welkinwell.plants.plant import Plant
+from welkinwell.plants.uncertainty import uncertainty_of
 from welkinwell.sorbents.sorbent import sheet_names
 from welkinwell.studies.optimise import Search, best_design
 from welkinwell.studies.variables import variables_of
@@ -46,23 +50,23 @@ def timed(job: Callable[[], Any]) -> tuple[Any, dict[str, float]]:
     }
 
 
-def layered(about: Asked) -> dict[str, Any]:
+def layered(about: Plant) -> dict[str, Any]:
     """The same draws with the bed in layers."""
     deep = replace(about.entry, design=replace(about.entry.design, depth="layered"))
-    return uncertainty(asked(replace(about.case, harvesters=(deep,))))
+    return uncertainty(plant_of(replace(about.case, harvesters=(deep,))))
 
 
-def losses(about: Asked) -> dict[str, Any]:
+def losses(about: Plant) -> dict[str, Any]:
     """The whole loss ladder, every set of losses through the year."""
     losses_of(about)  # warm
     found, spent = timed(lambda: losses_of(about))
     return {**spent, "losses": len(found.steps), "ideal": found.ideal, "collected": found.collected}
 
 
-def uncertainty(about: Asked) -> dict[str, Any]:
+def uncertainty(about: Plant) -> dict[str, Any]:
     """1,000 draws with everything that the command shows of them."""
-    doubts_of_case(about, 16)  # warm
-    found, spent = timed(lambda: doubts_of_case(about, DRAWS))
+    uncertainty_of(about, 16)  # warm
+    found, spent = timed(lambda: uncertainty_of(about, DRAWS))
     return {
         **spent,
         "draws": DRAWS,
@@ -71,7 +75,7 @@ def uncertainty(about: Asked) -> dict[str, Any]:
     }
 
 
-def grid(about: Asked) -> dict[str, Any]:
+def grid(about: Plant) -> dict[str, Any]:
     """Two sizes: a grid of years by brute force, and the search in the same box."""
     design, material = about.entry.design, about.entry.sorbent
     variables = [v for v in variables_of(design) if v.key in GRID]
@@ -91,7 +95,7 @@ def grid(about: Asked) -> dict[str, Any]:
     }
 
 
-def optimise(about: Asked) -> dict[str, Any]:
+def optimise(about: Plant) -> dict[str, Any]:
     """All six sizes and all data sheets."""
     found, spent = timed(lambda: best_of(about, sorbents=["all"]))
     best = found.best.best
@@ -117,7 +121,7 @@ def main(arguments: list[str]) -> None:
     """Measure the parts that are asked for, all without a name, and write them beside those known."""
     if unknown := [name for name in arguments if name not in PARTS]:
         raise SystemExit(f"{', '.join(unknown)}: expected {', '.join(PARTS)}")
-    about = asked(read_case(CASE))
+    about = plant_of(read_case(CASE))
     known = json.loads(RESULTS.read_text()) if RESULTS.is_file() else {}
     for name in arguments or list(PARTS):
         known[name] = {"date": f"{datetime.now(UTC):%Y-%m-%d}", **PARTS[name](about)}

@@ -14,8 +14,9 @@ from box_cases import WEATHER
 from welkinwell.answer import answer_case, answer_site
 from welkinwell.case import read_case
 from welkinwell.climate import read_climate
-from welkinwell.decide import asked, comparison_of
 from welkinwell.errors import InputError
+from welkinwell.plants.comparison import comparison_of
+from welkinwell.plants.one_plant import plant_of
 from welkinwell.site_weather import case_climate, further_climate
 from welkinwell.supply.tank import tank_year
 from welkinwell.year import daily, figures
@@ -161,7 +162,7 @@ def test_rows_shade_each_other_in_the_simulation(tmp_path, coast):
     assert 1.0 - light == pytest.approx(shade.total, abs=0.02)
     # the other commands meet the same sun
     litres = found.figures["litres_per_m2_day"]
-    assert figures(asked(read_case(path)).year)["litres_per_m2_day"] == pytest.approx(litres, rel=1e-9)
+    assert figures(plant_of(read_case(path)).year)["litres_per_m2_day"] == pytest.approx(litres, rel=1e-9)
     compared = comparison_of([read_case(path)], draws=0)
     assert compared.entries[0].figures["litres_per_m2_day"] == pytest.approx(litres, rel=1e-9)
 

@@ -10,13 +10,13 @@ from typing import Any, Final
 
 import xarray as xr
 
-from welkinwell.answer import MONTHS
 from welkinwell.case import read_case
 from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.errors import CaseError, InputError, Problem
 from welkinwell.harvesters.air import surroundings
 from welkinwell.harvesters.kinds import PLAIN, plain_design
 from welkinwell.moist_air import saturation_pressure
+from welkinwell.plants.summary import MONTHS
 from welkinwell.site_weather import case_climate, descriptions_for, place_climate
 from welkinwell.sorbents.sorbent import Sorbent, sheet_names, sorbent
 from welkinwell.studies.effort import (

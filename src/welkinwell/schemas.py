@@ -12,12 +12,12 @@ from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 from welkinwell import case as cases
-from welkinwell.answer import MONTHS
 from welkinwell.climate.column_map import DeviceColumns, LogCorrection, WeatherColumns
 from welkinwell.declare import Declared, declared_fields
 from welkinwell.errors import InputError, Problem, nearest_name
 from welkinwell.harvesters.kinds import ListedKind
 from welkinwell.harvesters.power_cuts import PowerCuts
+from welkinwell.plants.summary import MONTHS
 from welkinwell.quantities import as_text, variables
 from welkinwell.sorbents import sheet as sheets
 from welkinwell.sorbents.brine import SALTS

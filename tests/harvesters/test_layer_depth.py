@@ -5,7 +5,6 @@ from dataclasses import replace
 import pytest
 
 from box_cases import SILICA, box, site_of
-from welkinwell.answer import _in_cells, layered_litres
 from welkinwell.case import HarvesterCase, bed_notes
 from welkinwell.harvesters.active_bed.design import ActiveBed
 from welkinwell.harvesters.desiccant_wheel.design import DesiccantWheel
@@ -21,6 +20,7 @@ from welkinwell.harvesters.layer_depth import (
     uptake_time,
 )
 from welkinwell.harvesters.passive_box.design import PassiveBox
+from welkinwell.plants.answered import _in_cells, layered_litres
 from welkinwell.sorbents.sorbent import sorbent
 
 GEL = sorbent(SILICA)

@@ -328,9 +328,9 @@ def test_charts_keep_to_the_schema_and_come_out_the_same(answer, folder, tmp_pat
 def test_several_harvesters_without_a_tank(answer, tmp_path):
     """The same simulated year under two names that make one file name, and a case without a tank."""
     one = answer.harvesters[0]
-    twin = replace(one, case=replace(one.case, name="Gel-box <2>"))
+    twin = replace(one, plant=replace(one.plant, entry=replace(one.case, name="Gel-box <2>")))
     rename = replace(answer, harvesters=[one, twin], case=replace(answer.case, tank=None))
-    third = replace(one, case=replace(one.case, name="gel BOX"))
+    third = replace(one, plant=replace(one.plant, entry=replace(one.case, name="gel BOX")))
     write_report(replace(rename, harvesters=[one, twin, third]), tmp_path)
     assert sorted(path.name for path in tmp_path.glob("*.nc")) == [
         "year_gel_box.nc",

@@ -81,4 +81,6 @@ def test_a_note_of_the_figures_has_its_row(answer):
 
 
 def dry(one):
-    return replace(one, safety=replace(one.safety, tank_water=np.array([])))
+    other = replace(one)
+    vars(other)["safety"] = replace(one.safety, tank_water=np.array([]))
+    return other

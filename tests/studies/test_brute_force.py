@@ -9,14 +9,14 @@ import pytest
 from benchmarks.brute_force import CASE, QUICK, RESULTS, BruteForce, compared, search_of
 
 from welkinwell.case import read_case
-from welkinwell.decide import asked
+from welkinwell.plants.one_plant import plant_of
 from welkinwell.studies import optimise
 from welkinwell.studies.optimise import Limits
 
 
 @pytest.fixture(scope="module")
 def about():
-    return asked(read_case(CASE))
+    return plant_of(read_case(CASE))
 
 
 def test_the_search_finds_what_brute_force_finds(about, monkeypatch):

@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 from benchmarks.monitor_trials import BOX, STRANGE, TRIALS, place, right, trial, truth, written_log
 
-from welkinwell import decide
 from welkinwell.case import read_case
 from welkinwell.harvesters.harvester import Bucketed
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.power_cuts import VARIABLE as POWER_OFF
 from welkinwell.moist_air import saturation_pressure
+from welkinwell.plants import monitoring
+from welkinwell.plants.one_plant import plant_of
 from welkinwell.simulation import TOLERANCES, march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import acceptance as test_of
@@ -282,15 +283,15 @@ def met_under_the_log(about, folder, monkeypatch, **columns):
         seen.append(site)
         raise KeyError
 
-    monkeypatch.setattr(decide, "monitor", kept)
+    monkeypatch.setattr(monitoring, "monitor", kept)
     with pytest.raises(KeyError):
-        decide.watched(about, file)
+        monitoring.monitored(about, file)
     return seen[0]
 
 
 def test_hours_without_own_electricity_stay_under_the_logs_weather(tmp_path, monkeypatch):
     """A log of the filed weather itself expects what the plant gave with its own cells and battery."""
-    about = decide.asked(read_case(EXAMPLES / "tern_hollow" / "off_grid.toml"), "Small machine")
+    about = plant_of(read_case(EXAMPLES / "tern_hollow" / "off_grid.toml"), "Small machine")
     climate = about.site.climate
     assert climate[POWER_OFF].values[LOGGED].sum() > 0.0
     warm = climate["temperature"].values[LOGGED]
@@ -308,7 +309,7 @@ def test_hours_without_own_electricity_stay_under_the_logs_weather(tmp_path, mon
 def test_the_sun_of_a_log_is_shaded_by_the_rows(tmp_path, monkeypatch):
     """A log of the filed sun itself meets what the rows leave of that sun."""
     case = read_case(EXAMPLES / "tern_hollow" / "case.toml")
-    about = decide.asked(replace(case, field=replace(case.field, arranged="rows", rows=5)))
+    about = plant_of(replace(case, field=replace(case.field, arranged="rows", rows=5)))
     sun = about.climate["ghi"].values[LOGGED]
     met = met_under_the_log(about, tmp_path, monkeypatch, **{"sun [W/m2]": sun})
     shaded, filed = (one.climate["ghi"].values[LOGGED].sum() for one in (met, about.site))

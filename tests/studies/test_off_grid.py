@@ -9,12 +9,13 @@ import pvlib
 import pytest
 
 from box_cases import WEATHER
-from welkinwell.answer import decision_of, supply_of
 from welkinwell.case import case_from_text, explained
 from welkinwell.climate import read_climate
-from welkinwell.decide import asked, own_figures
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import surroundings
+from welkinwell.plants.one_plant import plant_of
+from welkinwell.plants.plant import Plant
+from welkinwell.plants.prices import own_figures
 from welkinwell.simulation import simulate
 from welkinwell.studies.off_grid import (
     cost_off_grid,
@@ -129,15 +130,13 @@ def test_electricity_is_never_paid_twice():
     drawn = ["[power]", 'pv_area = "40 m2"', 'battery = "20 kWh"']
     case = case_with(*drawn)
     plant = off_grid(case, case.harvesters[0], machine_year(), site())
-    supply = supply_of(case, machine_year())
-    entry = case.harvesters[0]
-    found = figures(machine_year())
-    decided = decision_of(case, entry, machine_year(), found, supply, None, plant)
+    entry, place = case.harvesters[0], site()
+    decided = Plant(case, entry, place.climate, place, machine_year(), plant).decision
     own = decided.cost
     assert own.central.parts["electricity"] == 0.0 and own.central.parts["battery"] > 0.0
     assert {part.name for part in decided.parts} >= {"Solar modules", "Battery", "Inverter"}
     told = case_with(*drawn, "[cost]", 'electricity_price = "0.3 USD/kWh"')
-    bought = decision_of(told, entry, machine_year(), found, supply, None, plant).cost
+    bought = Plant(told, entry, place.climate, place, machine_year(), plant).decision.cost
     assert bought.central.parts["electricity"] > 0.0 and bought.central.parts["battery"] == 0.0
     assert own.central.capital - bought.central.capital == pytest.approx(plant.found.capital)
     assert any("not in it" in words for words in off_grid_warnings(plant, told.cost))
@@ -147,7 +146,7 @@ def test_electricity_is_never_paid_twice():
 def test_the_search_s_budget_holds_modules_and_battery():
     """A design that uses the case's own electricity pays for the same plant, one with half of it for half."""
     case = case_with("[power]", 'pv_area = "40 m2"', 'battery = "20 kWh"')
-    about = asked(case)
+    about = plant_of(case)
     own, without = own_figures(about), own_figures(replace(about, case=replace(case, power=None), power=None))
     design, now = about.entry.design, figures(about.year)
     litres, used = now["litres_per_m2_day"], now["electricity_kwh_per_litre"]

@@ -10,9 +10,10 @@ import pytest
 
 from box_cases import WEATHER
 from welkinwell.case import case_from_text
-from welkinwell.decide import Asked, own_figures
 from welkinwell.errors import InputError
 from welkinwell.harvesters.kinds import KINDS
+from welkinwell.plants.plant import Plant
+from welkinwell.plants.prices import own_figures
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.optimise import Limits, Search, best_design
 from welkinwell.studies.sound import noises, running_level, sound_of
@@ -159,7 +160,7 @@ def test_a_tighter_limit_gives_slower_air_and_the_tightest_none():
     site = SimpleNamespace(climate=SimpleNamespace(attrs={"content_hash": ""}))
     case = case_from_text(CASE, PLACE.parent / "case.toml")
     entry = case.harvesters[0]
-    about = Asked(case, entry, None, site, None, None)
+    about = Plant(case, entry, None, site, None)
 
     def best(most):
         variables = [field(entry.design, "face_velocity", 0.8, 2.2)]

@@ -44,7 +44,7 @@ def compare(
         require_file(file, "an hourly weather file")
     folder = output_folder(out) if out is not None else None
 
-    from welkinwell.decide import comparison_of
+    from welkinwell.plants.comparison import comparison_of
 
     say_what_compiles_for(*checked)
     with progress_bar() as progress:

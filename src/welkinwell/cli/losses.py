@@ -34,13 +34,14 @@ def losses(
     checked = read_case(case)
     folder = output_folder(out) if out is not None else None
 
-    from welkinwell.decide import asked, asked_then, limiting_of, losses_of, years_of_losses
+    from welkinwell.plants.losses import limiting_of, losses_of, years_of_losses
+    from welkinwell.plants.one_plant import plant_of, plant_then
     from welkinwell.quantities import litres_on
 
     say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
-        first, rest = asked_then(progress, checked, harvester, years_of_losses)
-        about = asked(checked, harvester, first)
+        first, rest = plant_then(progress, checked, harvester, years_of_losses)
+        about = plant_of(checked, harvester, first)
         ladder = losses_of(about, rest)
         months = limiting_of(about)
         page = None

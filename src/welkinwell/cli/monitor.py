@@ -90,17 +90,18 @@ def monitor(
         read_device_log(log, 0.0, described)  # what is wrong with it is said before anything is simulated
     folder = output_folder(out) if out is not None else None
 
-    from welkinwell.decide import asked, asked_then, planned_test, watched
+    from welkinwell.plants.monitoring import monitored, planned_test
+    from welkinwell.plants.one_plant import plant_of, plant_then
 
     say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
-        first, rest = asked_then(progress, checked, harvester, lambda one: ABOUT_SO_MANY_YEARS)
-        about = asked(checked, harvester, first)
+        first, rest = plant_then(progress, checked, harvester, lambda one: ABOUT_SO_MANY_YEARS)
+        about = plant_of(checked, harvester, first)
         if log is None:
             found = planned_test(about, first_day, promised, meter, rest)
         else:
             asked_share = promised if acceptance else None
-            found = watched(
+            found = monitored(
                 about,
                 log,
                 weeks=weeks,
@@ -112,9 +113,9 @@ def monitor(
             )
         page = None
         if folder is not None:
-            from welkinwell.report.monitor_page import write_watched
+            from welkinwell.report.monitor_page import write_monitoring
 
-            page = write_watched(found, folder)
+            page = write_monitoring(found, folder)
     if as_json:
         typer.echo(json.dumps(found.as_data(), indent=2, allow_nan=False))
         return

@@ -90,7 +90,8 @@ def optimise(
     checked = read_case(case)
     folder = output_folder(out)
 
-    from welkinwell.decide import asked, asked_then, best_of
+    from welkinwell.plants.best_design import best_of
+    from welkinwell.plants.one_plant import plant_of, plant_then
     from welkinwell.report.decision_pages import write_best
     from welkinwell.studies.optimise import Limits
 
@@ -114,9 +115,9 @@ def optimise(
     )
     say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
-        first, rest = asked_then(progress, checked, harvester, lambda one: ABOUT_SO_MANY_YEARS)
+        first, rest = plant_then(progress, checked, harvester, lambda one: ABOUT_SO_MANY_YEARS)
         found = best_of(
-            asked(checked, harvester, first),
+            plant_of(checked, harvester, first),
             vary=vary or [],
             sorbents=sorbent or [],
             limits=limits,

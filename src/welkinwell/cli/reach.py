@@ -91,13 +91,14 @@ def reach(
     air = air_state(humidity=_share(humidity), night=night, day=day, sun=sun)
     folder = output_folder(out) if out is not None else None
 
-    from welkinwell.decide import asked, asked_then, reach_of
+    from welkinwell.plants.one_plant import plant_of, plant_then
+    from welkinwell.plants.target import reach_of
     from welkinwell.quantities import plain
 
     say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
-        first, rest = asked_then(progress, checked, harvester, lambda one: ABOUT_SO_MANY_YEARS)
-        about = asked(checked, harvester, first, air)
+        first, rest = plant_then(progress, checked, harvester, lambda one: ABOUT_SO_MANY_YEARS)
+        about = plant_of(checked, harvester, first, air)
         sheets = ["all"] if not sorbent else [name for name in sorbent if name != "own"]
         found = reach_of(about, target, of=of, vary=vary or [], sorbents=sheets, progress=rest)
         page = None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -55,7 +56,7 @@ def run(
     folder = output_folder(out, ROOM_FOR_A_YEAR * len(checked.harvesters))
 
     from welkinwell.answer import answer_case, answer_effort
-    from welkinwell.decide import studied, studies_effort
+    from welkinwell.plants.full_study import full_studies, studies_effort
     from welkinwell.report.document import write_report
     from welkinwell.studies.effort import DRAWING, stages
 
@@ -70,8 +71,9 @@ def run(
         report = write_report(answer, folder, progress=writing)
         if full:
             typer.echo(f"{report} is there; doubts and losses follow, and will stand in it.", err=True)
-            found = studied(answer, draws, more)
-            report = write_report(answer, folder, found, again)
+            studies = full_studies([one.plant for one in answer.harvesters], draws, more)
+            answer = replace(answer, studies=tuple(studies))
+            report = write_report(answer, folder, again)
     if as_json:
         typer.echo(json.dumps(answer.summary, indent=2, allow_nan=False))
         return

@@ -41,18 +41,19 @@ def uncertainty(
     checked = read_case(case)
     folder = output_folder(out) if out is not None else None
 
-    from welkinwell.decide import asked, asked_then, doubts_of_case, years_of_doubts
+    from welkinwell.plants.one_plant import plant_of, plant_then
+    from welkinwell.plants.uncertainty import uncertainty_of, years_of_uncertainty
     from welkinwell.quantities import litres_on, plain
 
     say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
-        first, rest = asked_then(progress, checked, harvester, lambda one: years_of_doubts(one, draws))
-        found = doubts_of_case(asked(checked, harvester, first), draws, seed, rest, weather or [])
+        first, rest = plant_then(progress, checked, harvester, lambda one: years_of_uncertainty(one, draws))
+        found = uncertainty_of(plant_of(checked, harvester, first), draws, seed, rest, weather or [])
         page = None
         if folder is not None:
-            from welkinwell.report.decision_pages import write_doubts
+            from welkinwell.report.decision_pages import write_uncertainty
 
-            page = write_doubts(found, folder)
+            page = write_uncertainty(found, folder)
     if as_json:
         typer.echo(json.dumps(found.as_data(), indent=2, allow_nan=False))
         return
@@ -62,7 +63,7 @@ def uncertainty(
             said = ", ".join(plain(x, 3) for x in by_share.values())
             typer.echo(f"{name}: {said} {unit} are exceeded in 90, 50 and 10 % of the draws.")
     typer.echo(found.caution)
-    unit = litres_on(found.asked.basis)
+    unit = litres_on(found.about.basis)
     for name, by_share in found.by_year():
         said = ", ".join("none" if x is None else f"{x:.2f}" for x in by_share.values())
         typer.echo(f"{name}: {said} {unit} are exceeded in 90, 50 and 10 % of the draws of that year")

@@ -10,8 +10,10 @@ from typing import Any
 
 import numpy as np
 
-from welkinwell.decide import Asked, Doubtful, Optimised
 from welkinwell.harvesters.kinds import KINDS
+from welkinwell.plants.best_design import BestDesign
+from welkinwell.plants.plant import Plant
+from welkinwell.plants.uncertainty import PlantUncertainty
 from welkinwell.quantities import litres_on, plain
 from welkinwell.report import charts
 from welkinwell.report import decision_charts as drawn
@@ -32,7 +34,7 @@ from welkinwell.year import DAYS_IN_MONTH, monthly
 
 
 @together()
-def write_losses(about: Asked, ladder: LossLadder, months: Sequence[tuple[str, float]], folder: Path) -> Path:
+def write_losses(about: Plant, ladder: LossLadder, months: Sequence[tuple[str, float]], folder: Path) -> Path:
     """Write losses.html, summary.json and charts; returns the page's path.
 
     months: what limits each month, its key and the gain over the month's litres.
@@ -62,7 +64,7 @@ def write_losses(about: Asked, ladder: LossLadder, months: Sequence[tuple[str, f
                  summary, folder, "losses.html", ("Shapley1953",))  # fmt: skip
 
 
-def _bounds_above(about: Asked, ladder: LossLadder) -> Table:
+def _bounds_above(about: Plant, ladder: LossLadder) -> Table:
     """Bounds of the place and of the design, each with the lowest of those so far that bind the kind."""
     kind, of_place = about.entry.kind, {name for name, _, _ in ladder.bounds}
     own = [b for b in about.bounds.bounds if b.name not in of_place]
@@ -103,9 +105,9 @@ def _loss_table(ladder: LossLadder, basis: str) -> Table:
 
 
 @together()
-def write_doubts(found: Doubtful, folder: Path) -> Path:
+def write_uncertainty(found: PlantUncertainty, folder: Path) -> Path:
     """Write uncertainty.html, summary.json and charts; returns the page's path."""
-    about, draws = found.asked, found.draws
+    about, draws = found.about, found.draws
     draw = Drawer(folder / "charts")
     now = monthly(about.year, "water_collected") / np.array(DAYS_IN_MONTH)
     parts = _doubt_parts(found, "", draw)
@@ -131,7 +133,7 @@ def write_doubts(found: Doubtful, folder: Path) -> Path:
         {"heading": "What published tests say", "parts": _carried(found, draw), "words": found.cautions},
         {"heading": "What the doubt is made of", "parts": parts, "words": words},
     ]
-    litres_now = float(found.asked.head["litres_per_m2_day"])
+    litres_now = float(found.about.head["litres_per_m2_day"])
     lead = [
         draw(drawn.exceedance(draws, litres_now, about.basis)),
         draw(drawn.draws_by_month(draws, now, about.basis)),
@@ -140,7 +142,7 @@ def write_doubts(found: Doubtful, folder: Path) -> Path:
                  "uncertainty.html", _sources_of_shares(found))  # fmt: skip
 
 
-def _interval_table(found: Doubtful) -> Table:
+def _interval_table(found: PlantUncertainty) -> Table:
     """Every figure that was drawn, as simulated and as exceeded in 90, 50 and 10 % of the draws."""
 
     def written(value: float | None, unit: str) -> str:
@@ -159,18 +161,18 @@ def _interval_table(found: Doubtful) -> Table:
     )  # fmt: skip
 
 
-def _carried(found: Doubtful, draw: Drawer, key: str = "") -> list[Any]:
+def _carried(found: PlantUncertainty, draw: Drawer, key: str = "") -> list[Any]:
     """The interval of the draws, and under it the one with published misses as one more doubt."""
     if found.carried is None:
         return []
     low, _, high = found.draws.exceeded().values()
     if low is None or high is None:
         return []
-    now = float(found.asked.head["litres_per_m2_day"])
-    return [draw(_keyed(drawn.two_intervals((low, high), found.carried, now, found.asked.basis), key))]
+    now = float(found.about.head["litres_per_m2_day"])
+    return [draw(_keyed(drawn.two_intervals((low, high), found.carried, now, found.about.basis), key))]
 
 
-def _sources_of_shares(found: Doubtful) -> tuple[str, ...]:
+def _sources_of_shares(found: PlantUncertainty) -> tuple[str, ...]:
     if found.shares is None:
         return ()
     other = (
@@ -181,19 +183,19 @@ def _sources_of_shares(found: Doubtful) -> tuple[str, ...]:
     return ("MacKinnon1985", *other)
 
 
-def _years(found: Doubtful) -> list[str]:
+def _years(found: PlantUncertainty) -> list[str]:
     """What each of several weather years gives."""
     return [
         f"In {name}: " + ", ".join(number(x) for x in by_share.values())
-        + f" {litres_on(found.asked.basis, '²')} are exceeded in 90, 50 and 10 % of the draws of that year."
+        + f" {litres_on(found.about.basis, '²')} are exceeded in 90, 50 and 10 % of the draws of that year."
         for name, by_share in found.by_year()
     ]  # fmt: skip
 
 
-def doubts_in_a_report(found: Doubtful, key: str, draw: Drawer) -> dict[str, Any]:
+def doubts_in_a_report(found: PlantUncertainty, key: str, draw: Drawer) -> dict[str, Any]:
     """What a report shows of a harvester's doubts: the curve of the draws and what the doubt is made of."""
-    now = float(found.asked.head["litres_per_m2_day"])
-    curve = draw(_keyed(drawn.exceedance(found.draws, now, found.asked.basis), key))
+    now = float(found.about.head["litres_per_m2_day"])
+    curve = draw(_keyed(drawn.exceedance(found.draws, now, found.about.basis), key))
     said = " ".join([found.headline, *found.plant.words(), found.caution])
     parts = [curve, _interval_table(found), *_carried(found, draw, key), *_doubt_parts(found, key, draw)]
     return {"headline": said, "parts": parts}
@@ -209,7 +211,7 @@ def _keyed(figure: charts.Figure, key: str) -> charts.Figure:
     return replace(figure, key=f"{key}_{figure.key}") if key else figure
 
 
-def _doubt_parts(found: Doubtful, key: str, draw: Drawer) -> list[Any]:
+def _doubt_parts(found: PlantUncertainty, key: str, draw: Drawer) -> list[Any]:
     """Bars of what the doubt is made of, and the table of all doubts."""
     draws = found.draws
     slopes = {doubt.key: slope for doubt, slope in found.slopes}
@@ -371,32 +373,32 @@ def write_comparison(names: Sequence[str], notes: Sequence[str], found: Comparis
     return write_page("study.html.jinja", context, folder / "compare.html")
 
 
-def _of_case(words: str, about: Asked) -> str:
+def _of_case(words: str, about: Plant) -> str:
     """Name the currency and the area in the words of a figure."""
     named = words.replace("money", about.case.cost.currency).replace("its area", about.basis)
     return named.replace("m2", "m²")
 
 
 @together()
-def write_best(found: Optimised, folder: Path) -> Path:
+def write_best(found: BestDesign, folder: Path) -> Path:
     """Write optimise.html, summary.json, charts and the best design as lines for a case; returns the page's path."""
     draw = Drawer(folder / "charts")
     search, best = found.search, found.best
-    currency = found.asked.case.cost.currency
+    currency = found.about.case.cost.currency
     values = Table(
         "The best design found",
         ("What", "Value", "Range searched"),
         [(v.name, v.text(x), f"{v.text(v.low)} to {v.text(v.high)}")
          for v, x in zip(search.variables, best.best.values, strict=True)]
         + [("Sorbent", best.best.sorbent or "none", ", ".join(n or "none" for n in search.sorbents))]
-        + [(_of_case(words, found.asked), number(best.best.numbers.get(key)), "") for key, words in FIGURES.items()],
+        + [(_of_case(words, found.about), number(best.best.numbers.get(key)), "") for key, words in FIGURES.items()],
         frozenset({0, 1, 2}),
     )  # fmt: skip
     order = Table(
         "The sorbents at the same scattered designs, best of each",
         (
             "Sorbent",
-            f"{litres_on(found.asked.basis, '²')}, less what breaks the limits"
+            f"{litres_on(found.about.basis, '²')}, less what breaks the limits"
             if search.objective == "litres"
             else f"{currency} per litre",
         ),
@@ -414,10 +416,10 @@ def write_best(found: Optimised, folder: Path) -> Path:
     days = [t for t in best.tried if not t.whole]
     chart = drawn.front_chart(
         days or best.tried, found.front, found.against, best.best, search.limits,
-        _of_case(FIGURES[found.against], found.asked), found.asked.basis,
+        _of_case(FIGURES[found.against], found.about), found.about.basis,
     )  # fmt: skip
     binding = [
-        f"It stands at the limit of {number(end)} {_of_case(FIGURES[key], found.asked)}: with a wider one more may be had."
+        f"It stands at the limit of {number(end)} {_of_case(FIGURES[key], found.about)}: with a wider one more may be had."
         for key, end in search.limits.binding(best.best.numbers)
     ]
     at_an_end = [
@@ -434,12 +436,12 @@ def write_best(found: Optimised, folder: Path) -> Path:
     ]  # fmt: skip
     if len(best.order) > 1:
         sections.append({"heading": "Sorbents", "parts": [order], "words": []})
-    return _page(found.asked, "The best design found", found.headline, [draw(chart)], sections, found.as_data(),
+    return _page(found.about, "The best design found", found.headline, [draw(chart)], sections, found.as_data(),
                  folder, "optimise.html", ())  # fmt: skip
 
 
 @together()
-def write_reach(about: Asked, found: Reach, folder: Path) -> Path:
+def write_reach(about: Plant, found: Reach, folder: Path) -> Path:
     """Write reach.html, summary.json and the chart; returns the page's path."""
     draw = Drawer(folder / "charts")
     aim = found.aim
@@ -483,7 +485,7 @@ def write_reach(about: Asked, found: Reach, folder: Path) -> Path:
 
 
 def _page(
-    about: Asked,
+    about: Plant,
     title: str,
     headline: str,
     lead: list[Any],

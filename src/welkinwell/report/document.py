@@ -11,10 +11,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from welkinwell.answer import Answer, HarvesterAnswer, SiteAnswer, sun_plane
+from welkinwell.answer import Answer, SiteAnswer, sun_plane
 from welkinwell.case import explained
-from welkinwell.decide import Studied
 from welkinwell.harvesters.kinds import KINDS, harvester_of
+from welkinwell.plants.answered import HarvesterAnswer
+from welkinwell.plants.full_study import FullStudy
 from welkinwell.report import charts, tables
 from welkinwell.report.accounts import heat_of, sun_on_aperture, water_ways
 from welkinwell.report.citations import References
@@ -33,20 +34,14 @@ Floats = NDArray[np.float64]
 def write_report(
     answer: Answer,
     folder: Path,
-    studies: Sequence[Studied] | None = None,
     progress: Progress | None = None,
 ) -> Path:
-    """Write report.html, summary.json, the years as netCDF and the charts; returns the report's path.
-
-    studies: doubts and losses of each harvester (`decide.studied`), shown where they are given.
-    """
+    """Write report.html, summary.json, the years as netCDF and the charts; returns the report's path."""
     with charts.quick_charts():
-        return _write_report(answer, Path(folder), studies, progress)
+        return _write_report(answer, Path(folder), progress)
 
 
-def _write_report(
-    answer: Answer, folder: Path, studies: Sequence[Studied] | None, progress: Progress | None
-) -> Path:
+def _write_report(answer: Answer, folder: Path, progress: Progress | None) -> Path:
     from welkinwell.report.safeguards_section import section_context, write_safeguards
     from welkinwell.report.supply_section import assumptions_context, verdict_context
 
@@ -54,7 +49,7 @@ def _write_report(
     references = References()
     references.numbers(answer.summary["citations"])
     keys = unique_keys([one.case.name for one in answer.harvesters])
-    of_each: list[Studied | None] = [*studies] if studies else [None] * len(keys)
+    of_each: Sequence[FullStudy | None] = answer.studies or [None] * len(keys)
     *drawing, others = stages(progress, *[1.0] * len(keys), 1.0)
     context = {
         "case": answer.case,
@@ -67,7 +62,7 @@ def _write_report(
             }
             for one, key, study, tell in zip(answer.harvesters, keys, of_each, drawing, strict=True)
         ],
-        "interval": _interval(answer, studies),
+        "interval": _interval(answer),
         "left_out": answer.left_out,
         "comparison": tables.comparison(answer),
         "months_chart": drawer(_months_chart(answer)),
@@ -125,25 +120,25 @@ def _write_site_report(answer: SiteAnswer, folder: Path) -> Path:
     return write_page("site.html.jinja", context, folder / "site.html")
 
 
-def _studied(study: Studied | None, key: str, drawer: Drawer) -> dict[str, Any] | None:
+def _studied(study: FullStudy | None, key: str, drawer: Drawer) -> dict[str, Any] | None:
     """Doubts and losses of one harvester, as its section shows them."""
     if study is None:
         return None
     from welkinwell.report.decision_pages import doubts_in_a_report, losses_in_a_report
 
     return {
-        "doubts": doubts_in_a_report(study.doubts, key, drawer),
-        "losses": losses_in_a_report(study.losses, study.doubts.asked.basis, key, drawer),
+        "doubts": doubts_in_a_report(study.uncertainty, key, drawer),
+        "losses": losses_in_a_report(study.losses, study.uncertainty.about.basis, key, drawer),
     }
 
 
-def _interval(answer: Answer, studies: Sequence[Studied] | None) -> str:
+def _interval(answer: Answer) -> str:
     """The spread of the best harvester's litres in words; empty where the doubts were not drawn."""
-    if not studies:
+    if not answer.studies:
         return ""
     number = next(i for i, one in enumerate(answer.harvesters) if one is answer.best)
     area = answer.best.year.attrs["basis_area"] * answer.best.year.attrs["modules"]
-    found = studies[number].doubts.draws.exceeded()
+    found = answer.studies[number].uncertainty.draws.exceeded()
     low, middle, high = (tables.litres((found[share] or 0.0) * area) for share in ("90 %", "50 %", "10 %"))
     return (
         f"With everything in doubt drawn at once, {low} L/day are exceeded in 90 % of the draws, {middle} in half of "

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from welkinwell.decide import Watched
 from welkinwell.harvesters.uncertain_parameters import SHIFT
+from welkinwell.plants.monitoring import MonitoredPlant
 from welkinwell.report import monitor_charts as drawn
 from welkinwell.report.acceptance_section import acceptance_section
 from welkinwell.report.decision_pages import _page
@@ -19,10 +19,10 @@ SOURCES = ("KassRaftery1995", "Fritsch1980", "Broyden1965")
 
 
 @together()
-def write_watched(watched: Watched, folder: Path) -> Path:
+def write_monitoring(plant: MonitoredPlant, folder: Path) -> Path:
     """Write monitor.html, summary.json and charts; returns the page's path."""
     draw = Drawer(folder / "charts")
-    found, test = watched.found, watched.test
+    found, test = plant.found, plant.test
     lead: list[Any] = []
     sections: list[dict[str, Any]] = []
     sources: list[str] = []
@@ -47,12 +47,12 @@ def write_watched(watched: Watched, folder: Path) -> Path:
         sources.append("JCGM106")
     title = "The device against its model" if found is not None else "A test for the new plant"
     return _page(
-        watched.asked,
+        plant.about,
         title,
-        watched.headline,
+        plant.headline,
         lead,
         sections,
-        watched.as_data(),
+        plant.as_data(),
         folder,
         "monitor.html",
         sources,

@@ -21,7 +21,8 @@ from welkinwell.supply.verdict import money
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from welkinwell.answer import Answer, HarvesterAnswer
+    from welkinwell.answer import Answer
+    from welkinwell.plants.answered import HarvesterAnswer
     from welkinwell.report.citations import References
     from welkinwell.supply.money import Assumption
     from welkinwell.supply.tank import WeatherYears

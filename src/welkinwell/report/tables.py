@@ -12,9 +12,10 @@ from typing import Any, Final
 import numpy as np
 import xarray as xr
 
-from welkinwell.answer import Answer, HarvesterAnswer
+from welkinwell.answer import Answer
 from welkinwell.declare import declared_fields
 from welkinwell.harvesters.study import study_of
+from welkinwell.plants.answered import HarvesterAnswer
 from welkinwell.quantities import NONE, as_text, from_si, litres_on, number, plain
 from welkinwell.report.accounts import HeatAccount, water_ways
 from welkinwell.report.charts import MONTHS
