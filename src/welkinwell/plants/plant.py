@@ -15,7 +15,7 @@ from welkinwell.case import Case, HarvesterCase
 from welkinwell.climate.hourly import site_entry, weather_entry
 from welkinwell.constants import WATER_GAS_CONSTANT
 from welkinwell.harvesters.air import Surroundings, surroundings
-from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.kinds import KINDS, harvester_of
 from welkinwell.simulation import simulate
 from welkinwell.sky.sun import climate_sun_path
 from welkinwell.sorbents.sorbent import Sorbent
@@ -67,6 +67,11 @@ class Plant:
     def design(self) -> Any:
         """The design as the case declares it."""
         return self.entry.design
+
+    @cached_property
+    def simulated_design(self) -> Any:
+        """The design as it was simulated, with what the case leaves open worked out."""
+        return harvester_of(self.design).fitted(self.design, self.sorbent)[0]
 
     @property
     def sorbent(self) -> Sorbent | None:
@@ -129,7 +134,7 @@ class Plant:
         return decision(
             self.supply,
             case.demand,
-            asdict(self.design),
+            asdict(self.simulated_design),
             area,
             modules,
             self.sorbent,

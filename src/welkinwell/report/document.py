@@ -340,14 +340,12 @@ def _layer(one: HarvesterAnswer, key: str, drawer: Drawer) -> dict[str, Any] | N
     profile = json.loads(one.year.attrs.get("layer_profile", "{}"))
     if not profile:
         return None
-    design = json.loads(one.year.attrs["design"])
+    design = one.plant.simulated_design
     swing = np.array(profile["fullest"]) - np.array(profile["emptiest"])
     outer = swing[swing.size // 2 :].sum()
     return {
         "figure": drawer(
-            charts.loading_through_the_layer(
-                key, profile, 1e3 * design["layer_thickness"] / design["open_faces"]
-            )
+            charts.loading_through_the_layer(key, profile, 1e3 * design.layer_thickness / design.open_faces)
         ),
         "cells": swing.size,
         "outer": float(outer / swing.sum()) if swing.sum() > 0.0 else None,

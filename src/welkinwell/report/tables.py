@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import re
 from collections.abc import Collection, Mapping, Sequence
@@ -383,12 +382,12 @@ def _names(answer: Answer) -> tuple[str, ...]:
 def design_table(answer: Answer, kind: str) -> Table:
     """Every field of a kind with the value that each harvester has; says whether the case set it."""
     ours = [one for one in answer.harvesters if one.case.kind == kind]
-    used = [json.loads(one.year.attrs["design"]) for one in ours]
+    used = [one.plant.simulated_design for one in ours]
     rows = []
     for name, entry in declared_fields(type(ours[0].case.design)).items():
         cells = []
         for one, design in zip(ours, used, strict=True):
-            value = design[name]
+            value = getattr(design, name)
             if value is None:
                 cells.append("none (default)")
                 continue
