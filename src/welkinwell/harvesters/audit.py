@@ -17,7 +17,9 @@ from welkinwell.constants import (
     FREEZING_POINT,
     FUSION_HEAT,
     GAS_CONSTANT,
+    LATENT_HEAT_AT_FREEZING,
     LIQUID_SPECIFIC_HEAT,
+    VAPOUR_SPECIFIC_HEAT,
     WATER_MOLAR_MASS,
 )
 from welkinwell.moist_air import ice_saturation_pressure, saturation_pressure
@@ -31,6 +33,8 @@ DRAIN_TIME: Final = 120.0  # s
 # Break points about a step, in widths of it: twelve points between two of them are exact to round-off
 TOWARDS_A_STEP: Final = np.concatenate([np.arange(-12.0, 12.5, 2.0), [-40.0, -28.0, -18.0, 18.0, 28.0, 40.0]])
 REFERENCE: Final = 298.15  # K, where the potentials of Sips terms are stated
+BOOKING_TEMPERATURE: Final = 313.15  # K, at which vapour in small air spaces is booked
+BOOKED_HEAT: Final = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (BOOKING_TEMPERATURE - FREEZING_POINT)
 
 
 def integral_enthalpy(sorbent: Any, loading: float, temperature: float) -> float:
@@ -48,6 +52,27 @@ def integral_enthalpy(sorbent: Any, loading: float, temperature: float) -> float
     if int(sorbent.row[slot.SLOT_FORM]) == slot.FORM_SIPS_TERMS:
         return _sips_enthalpy(_sips_terms(sorbent), loading, temperature)
     return integrated_enthalpy(sorbent, loading, temperature)
+
+
+def integral_enthalpies(sorbent: Any, loading: Array, temperature: Array) -> Array:
+    """Integral enthalpy of many states [J/kg dry], each different one worked out once.
+
+    loading: (k,) [kg/kg]; temperature: (k,) [K]
+    """
+    pairs, place = np.unique(np.stack([loading, temperature]), axis=1, return_inverse=True)
+    found = [integral_enthalpy(sorbent, w, T) for w, T in pairs.T.tolist()]
+    return np.array(found)[place.ravel()]
+
+
+def held_in_all(stocks: Array, water_from: int, vapour_from: int | None = None) -> dict[str, float]:
+    """Add the stocks of all rows up: rows of heat, then rows of water, the last of them vapour.
+
+    stocks: one state's, (n,) [J/m2 and kg/m2]; water_from, vapour_from: first row of each
+    returns: water [kg/m2] and energy [J/m2], vapour with the heat at which it is booked
+    """
+    vapour = 0.0 if vapour_from is None else float(stocks[vapour_from:].sum())
+    energy = float(stocks[:water_from].sum()) + BOOKED_HEAT * vapour
+    return {"water": float(stocks[water_from:].sum()), "energy": energy}
 
 
 def uptake_rate(sorbent: Any, T: Array, humidity: Array, w: Array) -> Array:

@@ -15,17 +15,19 @@ from welkinwell.constants import (
     DRY_AIR_GAS_CONSTANT,
     DRY_AIR_SPECIFIC_HEAT,
     FREEZING_POINT,
-    LATENT_HEAT_AT_FREEZING,
     LIQUID_SPECIFIC_HEAT,
     MOLAR_MASS_RATIO,
     VAPOUR_SPECIFIC_HEAT,
     WATER_GAS_CONSTANT,
 )
 from welkinwell.harvesters.audit import (
+    BOOKED_HEAT,
+    BOOKING_TEMPERATURE,
     film_enthalpy,
     film_pressure,
+    held_in_all,
     ice_share,
-    integral_enthalpy,
+    integral_enthalpies,
     overflow,
     smooth_step,
     uptake_rate,
@@ -53,8 +55,6 @@ FLOWS: Final = (
     ),
     *("collector_sun", "bed_to_air"),
 )
-BOOKING_TEMPERATURE: Final = 313.15  # K
-BOOKED_HEAT: Final = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (BOOKING_TEMPERATURE - FREEZING_POINT)
 # shape of a channel: friction factor times Reynolds number, Nusselt number
 CHANNELS: Final = {
     "plates": (96.0, 7.541),
@@ -93,28 +93,38 @@ def audited_flows(
     return np.array([flow[name] for name in FLOWS])
 
 
-def audited_stocks(state: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
-    """Work out the water and the energy that the device holds.
+def stocks_by_row(states: ArrayLike, design: Any, sorbent: Any) -> Array:
+    """Work out the stock of every row.
 
-    state: (6,) in the order of the theory page [K, K, kg/kg, kg/m2, Pa, Pa]
+    states: (6, k) in the order of the theory page [K, K, kg/kg, kg/m2, Pa, Pa]
     design: an ActiveBed
     sorbent: a Sorbent
-    returns: water [kg/m2] and energy [J/m2], per face; energies count from liquid water, dry solid and metal
-        at 0 degC
+    returns: (6, k), heat rows [J/m2], water rows [kg/m2], per face; energies count from liquid
+        water, dry solid and metal at 0 degC
     source: docs/theory/active_bed.md, section 1
     """
-    Tb, Tc, w, film, ps, pl = (float(x) for x in np.asarray(state))
+    Tb, Tc, w, film, ps, pl = np.asarray(states, float)
     d = design
-    vapour = (d.bed_air_volume * ps + d.loop_air_volume * pl) / (WATER_GAS_CONSTANT * BOOKING_TEMPERATURE)
     solid = d.sorbent_mass * sorbent.dry_specific_heat + d.bed_metal * d.bed_metal_specific_heat
     bed = (solid + d.sorbent_mass * w * LIQUID_SPECIFIC_HEAT) * (Tb - FREEZING_POINT)
-    bed += d.sorbent_mass * integral_enthalpy(sorbent, w, Tb)
+    bed = bed + d.sorbent_mass * integral_enthalpies(sorbent, w, Tb)
     condenser = d.condenser_mass * d.condenser_specific_heat * (Tc - FREEZING_POINT)
-    condenser += film * float(film_enthalpy(np.array(Tc)))
-    return {
-        "water": d.sorbent_mass * w + film + vapour,
-        "energy": bed + condenser + BOOKED_HEAT * vapour,
-    }
+    mole = 1.0 / (WATER_GAS_CONSTANT * BOOKING_TEMPERATURE)
+    return np.array(
+        [
+            bed,
+            condenser + film * film_enthalpy(Tc),
+            d.sorbent_mass * w,
+            film,
+            mole * d.bed_air_volume * ps,
+            mole * d.loop_air_volume * pl,
+        ]
+    )
+
+
+def audited_stocks(state: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
+    """Work out the water [kg/m2] and the energy [J/m2] that it holds in one state, as in stocks_by_row."""
+    return held_in_all(stocks_by_row(np.asarray(state)[:, None], design, sorbent)[:, 0], 2, 4)
 
 
 def boundary() -> tuple[Array, Array]:

@@ -21,6 +21,7 @@ from welkinwell.constants import (
     MOLAR_MASS_RATIO,
     VAPOUR_SPECIFIC_HEAT,
 )
+from welkinwell.harvesters.audit import held_in_all
 from welkinwell.moist_air import dew_point_from_pressure, ice_saturation_pressure, saturation_pressure
 
 Array = NDArray[np.float64]
@@ -57,14 +58,30 @@ def audited_flows(
     return np.array([np.broadcast_to(flow[name], seen.Tc.shape) for name in FLOWS])
 
 
-def audited_stocks(states: ArrayLike, design: Any, _: Any) -> dict[str, float]:
-    """Work out water [kg/m2] and energy [J/m2, from metal and liquid water at 0 degC] that it holds."""
-    Te, Tc, Tk, film = (float(x) for x in np.asarray(states))
+def stocks_by_row(states: ArrayLike, design: Any, _: Any = None) -> Array:
+    """Work out the stock of every row.
+
+    states: (4, k) in the order of the theory page [K, K, K, kg/m2]
+    design: a CoolingCoil
+    returns: (4, k), heat rows [J/m2] from metal and liquid water at 0 degC, water [kg/m2]
+    source: docs/theory/cooling_coil.md, section 1
+    """
+    Te, Tc, Tk, film = np.asarray(states, float)
     theta = Tc - FREEZING_POINT
     ice = 0.5 * (1.0 - np.tanh((theta + 0.25) / 0.25))
-    energy = design.evaporator_heat * (Te - FREEZING_POINT) + design.condenser_heat * (Tk - FREEZING_POINT)
-    energy += design.fin_heat * theta + film * (LIQUID_SPECIFIC_HEAT * theta - ice * FUSION_HEAT)
-    return {"water": film, "energy": float(energy)}
+    return np.array(
+        [
+            design.evaporator_heat * (Te - FREEZING_POINT),
+            design.fin_heat * theta + film * (LIQUID_SPECIFIC_HEAT * theta - ice * FUSION_HEAT),
+            design.condenser_heat * (Tk - FREEZING_POINT),
+            film,
+        ]
+    )
+
+
+def audited_stocks(state: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
+    """Work out the water [kg/m2] and the energy [J/m2] that it holds in one state, as in stocks_by_row."""
+    return held_in_all(stocks_by_row(np.asarray(state)[:, None], design, sorbent)[:, 0], 3)
 
 
 def boundary() -> tuple[Array, Array]:

@@ -15,17 +15,19 @@ from welkinwell.constants import (
     DRY_AIR_GAS_CONSTANT,
     DRY_AIR_SPECIFIC_HEAT,
     FREEZING_POINT,
-    LATENT_HEAT_AT_FREEZING,
     LIQUID_SPECIFIC_HEAT,
     MOLAR_MASS_RATIO,
     VAPOUR_SPECIFIC_HEAT,
     WATER_GAS_CONSTANT,
 )
 from welkinwell.harvesters.audit import (
+    BOOKED_HEAT,
+    BOOKING_TEMPERATURE,
     film_enthalpy,
     film_pressure,
+    held_in_all,
     ice_share,
-    integral_enthalpy,
+    integral_enthalpies,
     last_sorbed_heat,
     overflow,
     smooth_step,
@@ -63,8 +65,6 @@ FLOWS: Final = (
     *("source_heat", "loop_fan_heat", "wheel_fan_power", "cooling_fan_power", "heater_power"),
     "wheel_control_power",
 )
-BOOKING_TEMPERATURE: Final = 313.15  # K
-BOOKED_HEAT: Final = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (BOOKING_TEMPERATURE - FREEZING_POINT)
 # shape of a channel: friction factor times Reynolds number, Nusselt number
 CHANNELS: Final = {
     "plates": (96.0, 7.541),
@@ -113,33 +113,41 @@ def audited_flows(
     return np.array([flow[name] for name in FLOWS])
 
 
-def audited_stocks(state: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
-    """Work out the water and the energy that the device holds.
+def stocks_by_row(states: ArrayLike, design: Any, sorbent: Any) -> Array:
+    """Work out the stock of every row.
 
-    state: (21,) in the order of the theory page [K, kg/kg, kg/m2, Pa]
+    states: (21, k) in the order of the theory page [K, kg/kg, kg/m2, Pa]
     design: a DesiccantWheel
     sorbent: a Sorbent
-    returns: water [kg/m2] and energy [J/m2], per face; energies count from liquid water, dry solid and metal
-        at 0 degC
+    returns: (21, k), heat rows [J/m2], water rows [kg/m2], per face; energies count from liquid
+        water, dry solid and metal at 0 degC
     source: docs/theory/desiccant_wheel.md, section 1
     """
-    y = [float(x) for x in np.asarray(state)]
-    d, share = design, design.process_share
+    y = np.asarray(states, float)
+    d = design
     Tc, film = y[6], y[13]
-    parts = [share / CELLS] * CELLS + [(1.0 - share) / CELLS] * CELLS
-    pores = d.channel_share * d.wheel_depth
-    vapour = pores * sum(part * p for part, p in zip(parts, y[14:20], strict=True))
-    vapour += d.loop_air_volume * y[20]
-    vapour /= WATER_GAS_CONSTANT * BOOKING_TEMPERATURE
+    parts = np.repeat([d.process_share, 1.0 - d.process_share], CELLS)[:, None] / CELLS
+    mole = 1.0 / (WATER_GAS_CONSTANT * BOOKING_TEMPERATURE)
     solid = d.sorbent_mass * sorbent.dry_specific_heat + d.wheel_substrate * d.substrate_specific_heat
-    energy = d.condenser_mass * d.condenser_specific_heat * (Tc - FREEZING_POINT)
-    energy += film * float(film_enthalpy(np.array(Tc))) + BOOKED_HEAT * vapour
-    water = film + vapour
-    for part, T, w in zip(parts, y[:6], y[7:13], strict=True):
-        water += part * d.sorbent_mass * w
-        energy += part * (solid + d.sorbent_mass * w * LIQUID_SPECIFIC_HEAT) * (T - FREEZING_POINT)
-        energy += part * d.sorbent_mass * integral_enthalpy(sorbent, w, T)
-    return {"water": water, "energy": energy}
+    T, w = y[:6], y[7:13]
+    sorbed = np.array([integral_enthalpies(sorbent, *each) for each in zip(w, T, strict=True)])
+    heat = (solid + d.sorbent_mass * w * LIQUID_SPECIFIC_HEAT) * (T - FREEZING_POINT)
+    condenser = d.condenser_mass * d.condenser_specific_heat * (Tc - FREEZING_POINT)
+    return np.concatenate(
+        [
+            parts * (heat + d.sorbent_mass * sorbed),
+            [condenser + film * film_enthalpy(Tc)],
+            parts * d.sorbent_mass * w,
+            [film],
+            mole * parts * d.channel_share * d.wheel_depth * y[14:20],
+            [mole * d.loop_air_volume * y[20]],
+        ]
+    )
+
+
+def audited_stocks(state: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
+    """Work out the water [kg/m2] and the energy [J/m2] that it holds in one state, as in stocks_by_row."""
+    return held_in_all(stocks_by_row(np.asarray(state)[:, None], design, sorbent)[:, 0], 7, 14)
 
 
 def boundary() -> tuple[Array, Array]:

@@ -23,6 +23,7 @@ from welkinwell.constants import (
     VAPOUR_SPECIFIC_HEAT,
     WATER_GAS_CONSTANT,
 )
+from welkinwell.harvesters.audit import held_in_all
 from welkinwell.moist_air import ice_saturation_pressure, saturation_pressure
 
 Array = NDArray[np.float64]
@@ -77,17 +78,24 @@ def audited_flows(
     return np.array([np.broadcast_to(flow[name], T.shape) for name in FLOWS])
 
 
-def audited_stocks(states: ArrayLike, design: Any, _: Any) -> dict[str, float]:
-    """Work out the water [kg/m2] and the energy [J/m2] that the sheet holds.
+def stocks_by_row(states: ArrayLike, design: Any, _: Any = None) -> Array:
+    """Work out the stock of every row.
 
-    Energies count from liquid water and sheet at 0 degC; source: docs/theory/dew_condenser.md.
+    states: (2, k) in the order of the theory page [K, kg/m2]
+    design: a DewCondenser
+    returns: (2, k), heat [J/m2] from liquid water and sheet at 0 degC, water [kg/m2]
+    source: docs/theory/dew_condenser.md, section 1
     """
-    T, film = (float(x) for x in np.asarray(states))
+    T, film = np.asarray(states, float)
     theta = T - FREEZING_POINT
     ice = 0.5 * (1.0 - np.tanh((theta + 0.25) / 0.25))
-    energy = design.sheet_mass * design.sheet_specific_heat * theta
-    energy += film * (LIQUID_SPECIFIC_HEAT * theta - ice * FUSION_HEAT)
-    return {"water": film, "energy": float(energy)}
+    heat = design.sheet_mass * design.sheet_specific_heat * theta
+    return np.array([heat + film * (LIQUID_SPECIFIC_HEAT * theta - ice * FUSION_HEAT), film])
+
+
+def audited_stocks(state: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
+    """Work out the water [kg/m2] and the energy [J/m2] that it holds in one state, as in stocks_by_row."""
+    return held_in_all(stocks_by_row(np.asarray(state)[:, None], design, sorbent)[:, 0], 1)
 
 
 def boundary() -> tuple[Array, Array]:

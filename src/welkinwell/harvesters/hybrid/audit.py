@@ -25,11 +25,14 @@ from welkinwell.constants import (
     WATER_MOLAR_MASS,
 )
 from welkinwell.harvesters.audit import (
+    BOOKED_HEAT,
+    BOOKING_TEMPERATURE,
     Array,
     film_enthalpy,
     film_pressure,
+    held_in_all,
     ice_share,
-    integral_enthalpy,
+    integral_enthalpies,
     overflow,
     smooth_step,
     uptake_rate,
@@ -50,8 +53,6 @@ FLOWS: Final = (
     *("radiator_from_bed", "radiator_from_condenser", "radiator_longwave", "radiator_convection"),
     *("heat_pumped", "top_up_work", "collected_heat", "fan_work", "control_work"),
 )
-BOOKING_TEMPERATURE: Final = 313.15  # K
-BOOKED_HEAT: Final = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (BOOKING_TEMPERATURE - FREEZING_POINT)
 MOLE: Final = 1.0 / (WATER_GAS_CONSTANT * BOOKING_TEMPERATURE)
 LEWIS: Final = 0.905
 
@@ -197,25 +198,36 @@ def _surfaces(flow: dict[str, Array], d: Any, site_pressure: float, at: Any, see
     flow["radiator_from_condenser"] = np.where(night, 0.0, daily * one_way(Tc - Tr))
 
 
-def audited_stocks(states: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
-    """Work out the water and the energy that the device holds.
+def stocks_by_row(states: ArrayLike, design: Any, sorbent: Any) -> Array:
+    """Work out the stock of every row.
 
-    states: (7,) in the order of the theory page [K, kg/kg, kg/m2, Pa]
+    states: (7, k) in the order of the theory page [K, kg/kg, kg/m2, Pa]
     design: a Hybrid
     sorbent: a Sorbent
-    returns: water [kg/m2] and energy [J/m2]
+    returns: (7, k), heat rows [J/m2], water rows [kg/m2]; energies count from liquid
+        water, dry solid and metal at 0 degC
     source: docs/theory/hybrid.md, section 1
     """
-    Tg, Tb, Tc, Tr, w, mc, pb = (float(x) for x in np.asarray(states))
+    Tg, Tb, Tc, Tr, w, mc, pb = np.asarray(states, float)
     d = design
-    vapour = MOLE * d.bed_air_volume * pb
     solid = d.sorbent_mass * (sorbent.dry_specific_heat + w * LIQUID_SPECIFIC_HEAT)
-    solid += d.bed_metal * d.bed_metal_specific_heat
-    energy = solid * (Tb - FREEZING_POINT) + d.sorbent_mass * integral_enthalpy(sorbent, w, Tb)
-    energy += 2500.0 * 720.0 * d.glazing_thickness * (Tg - FREEZING_POINT)
-    energy += d.radiator_heat * d.radiator_area * (Tr - FREEZING_POINT)
-    energy += d.condenser_heat * (Tc - FREEZING_POINT) + mc * float(film_enthalpy(np.array(Tc)))
-    return {"water": d.sorbent_mass * w + mc + vapour, "energy": energy + BOOKED_HEAT * vapour}
+    solid = solid + d.bed_metal * d.bed_metal_specific_heat
+    return np.array(
+        [
+            2500.0 * 720.0 * d.glazing_thickness * (Tg - FREEZING_POINT),
+            solid * (Tb - FREEZING_POINT) + d.sorbent_mass * integral_enthalpies(sorbent, w, Tb),
+            d.condenser_heat * (Tc - FREEZING_POINT) + mc * film_enthalpy(Tc),
+            d.radiator_heat * d.radiator_area * (Tr - FREEZING_POINT),
+            d.sorbent_mass * w,
+            mc,
+            MOLE * d.bed_air_volume * pb,
+        ]
+    )
+
+
+def audited_stocks(state: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
+    """Work out the water [kg/m2] and the energy [J/m2] that it holds in one state, as in stocks_by_row."""
+    return held_in_all(stocks_by_row(np.asarray(state)[:, None], design, sorbent)[:, 0], 4, 6)
 
 
 def boundary() -> tuple[Array, Array]:

@@ -17,7 +17,6 @@ from welkinwell.constants import (
     FREEZING_POINT,
     GAS_CONSTANT,
     GRAVITY,
-    LATENT_HEAT_AT_FREEZING,
     LIQUID_SPECIFIC_HEAT,
     STANDARD_PRESSURE,
     STEFAN_BOLTZMANN,
@@ -26,13 +25,16 @@ from welkinwell.constants import (
     WATER_MOLAR_MASS,
 )
 from welkinwell.harvesters.audit import (
+    BOOKED_HEAT,
+    BOOKING_TEMPERATURE,
     Array,
     _logistic,
     _sips_terms,
     film_enthalpy,
     film_pressure,
+    held_in_all,
     ice_share,
-    integral_enthalpy,
+    integral_enthalpies,
     overflow,
     smooth_step,
     wetted,
@@ -63,8 +65,6 @@ FLOWS: Final = (
         "fan_work",
     ),
 )
-BOOKING_TEMPERATURE: Final = 313.15  # K
-BOOKED_HEAT: Final = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (BOOKING_TEMPERATURE - FREEZING_POINT)
 MOLE: Final = 1.0 / (WATER_GAS_CONSTANT * BOOKING_TEMPERATURE)
 LEWIS: Final = 0.905
 TURN: Final = 20.0  # Pa, over which uptake turns into release
@@ -96,30 +96,42 @@ def audited_flows(
     return np.array([np.broadcast_to(flow[name], seen.Ts.shape) for name in FLOWS])
 
 
-def audited_stocks(states: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
-    """Work out the water and the energy that the device holds.
+def stocks_by_row(states: ArrayLike, design: Any, sorbent: Any) -> Array:
+    """Work out the stock of every row.
 
-    states: (9,) in the order of the theory page [K, kg/kg, kg/m2, Pa]
+    states: (9, k) in the order of the theory page [K, kg/kg, kg/m2, Pa]
     design: a LiquidDesiccant
     sorbent: a brine
-    returns: water [kg/m2] and energy [J/m2]
+    returns: (9, k), heat rows [J/m2], water rows [kg/m2]; energies count from liquid
+        water, dry solid and metal at 0 degC
     source: docs/theory/liquid_desiccant.md, section 1
     """
-    Tg, Ts, Ta, Tc, ws, wa, mg, mc, pv = (float(x) for x in np.asarray(states))
+    Tg, Ts, Ta, Tc, ws, wa, mg, mc, pv = np.asarray(states, float)
     d = design
-    vapour = MOLE * d.still_gap * pv
-    energy = BOOKED_HEAT * vapour
-    for T, w, salt, metal in (
-        (Ts, ws, d.still_salt, d.still_heat),
-        (Ta, wa, d.salt_mass - d.still_salt, d.absorber_heat),
-    ):
-        warmth = T - FREEZING_POINT
-        energy += (metal + salt * (sorbent.dry_specific_heat + w * LIQUID_SPECIFIC_HEAT)) * warmth
-        energy += salt * integral_enthalpy(sorbent, w, T)
-    for T, film, metal in ((Tg, mg, 2500.0 * 720.0 * d.glazing_thickness), (Tc, mc, d.condenser_heat)):
-        energy += metal * (T - FREEZING_POINT) + film * float(film_enthalpy(np.array(T)))
-    water = d.still_salt * ws + (d.salt_mass - d.still_salt) * wa + mg + mc + vapour
-    return {"water": water, "energy": energy}
+
+    def solution(T: Array, w: Array, salt: float, metal: float) -> Array:
+        heat = metal + salt * (sorbent.dry_specific_heat + w * LIQUID_SPECIFIC_HEAT)
+        return heat * (T - FREEZING_POINT) + salt * integral_enthalpies(sorbent, w, T)
+
+    kept = d.salt_mass - d.still_salt
+    return np.array(
+        [
+            2500.0 * 720.0 * d.glazing_thickness * (Tg - FREEZING_POINT) + mg * film_enthalpy(Tg),
+            solution(Ts, ws, d.still_salt, d.still_heat),
+            solution(Ta, wa, kept, d.absorber_heat),
+            d.condenser_heat * (Tc - FREEZING_POINT) + mc * film_enthalpy(Tc),
+            d.still_salt * ws,
+            kept * wa,
+            mg,
+            mc,
+            MOLE * d.still_gap * pv,
+        ]
+    )
+
+
+def audited_stocks(state: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
+    """Work out the water [kg/m2] and the energy [J/m2] that it holds in one state, as in stocks_by_row."""
+    return held_in_all(stocks_by_row(np.asarray(state)[:, None], design, sorbent)[:, 0], 4, 8)
 
 
 class _Seen:
@@ -194,9 +206,7 @@ class _Solution:
         full = saturation_pressure(self.T)
         up, down = (sorbent.loading(self.T, self.pressure * f / full) for f in (1.0001, 0.9999))
         self.by_pressure = (up - down) / (0.0002 * self.pressure)
-        self.excess = np.array(
-            [integral_enthalpy(sorbent, w, T) for w, T in zip(self.w, self.T, strict=True)]
-        )
+        self.excess = integral_enthalpies(sorbent, self.w, self.T)
 
 
 def _crystal_parabola(sorbent: Any) -> Array:

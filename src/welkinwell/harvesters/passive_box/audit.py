@@ -25,10 +25,13 @@ from welkinwell.constants import (
     WATER_GAS_CONSTANT,
 )
 from welkinwell.harvesters.audit import (
+    BOOKED_HEAT,
+    BOOKING_TEMPERATURE,
     film_enthalpy,
     film_pressure,
+    held_in_all,
     ice_share,
-    integral_enthalpy,
+    integral_enthalpies,
     overflow,
     smooth_step,
     uptake_rate,
@@ -56,11 +59,9 @@ FLOWS: Final = (
     *("air_vapour_to_bed", "air_vapour_to_condenser", "air_vapour_to_glazing"),
 )
 
-BOOKING_TEMPERATURE: Final = 313.15  # K, at which vapour in the two air spaces is booked
 LEWIS_FACTOR: Final = 0.905
 NEARLY_DRY: Final = 1.0  # Pa, rounds the isotherm's corner at no vapour
 MOLE: Final = 1.0 / (WATER_GAS_CONSTANT * BOOKING_TEMPERATURE)  # kg of vapour per m3 and Pa, as booked
-BOOKED_HEAT: Final = LATENT_HEAT_AT_FREEZING + VAPOUR_SPECIFIC_HEAT * (BOOKING_TEMPERATURE - FREEZING_POINT)
 
 
 def audited_flows(
@@ -101,40 +102,51 @@ def flows_of_the_box(
     return flow
 
 
-def audited_stocks(states: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
-    """Work out the water and the energy that the box holds.
+def stocks_by_row(states: ArrayLike, design: Any, sorbent: Any) -> Array:
+    """Work out the stock of every row.
 
-    states: (9,) in the order of the theory page [K, kg/kg, kg/m2, Pa]
+    states: (9, k) in the order of the theory page [K, kg/kg, kg/m2, Pa]
     design: a PassiveBox
     sorbent: a Sorbent
-    returns: water [kg/m2] and energy [J/m2], per aperture; energies count from liquid water, dry solid and
-        metal at 0 degC
+    returns: (9, k), heat rows [J/m2], water rows [kg/m2], per aperture; energies count from liquid
+        water, dry solid and metal at 0 degC
     source: docs/theory/passive_box.md, section 1
     """
-    Tg, Tb, Tc, w, ml, mg, mc, ps, pv = (float(x) for x in np.asarray(states))
+    Tg, Tb, Tc, w, ml, mg, mc, ps, pv = np.asarray(states, float)
     d = design
-    vapour = MOLE * (_pore_volume(d, sorbent) * ps + d.gap_air_volume * pv)
     solid = d.sorbent_mass * sorbent.dry_specific_heat + d.bed_metal * d.bed_metal_specific_heat
-    liquid = LIQUID_SPECIFIC_HEAT * (Tb - FREEZING_POINT)
-    bed = solid * (Tb - FREEZING_POINT) + (d.sorbent_mass * w + ml) * liquid
-    bed += d.sorbent_mass * integral_enthalpy(sorbent, w, Tb)
-    around = energy_of_glass(d, Tg, mg) + energy_of_condenser(d, Tc, mc)
-    return {
-        "water": d.sorbent_mass * w + ml + mg + mc + vapour,
-        "energy": bed + around + BOOKED_HEAT * vapour,
-    }
+    wet = (d.sorbent_mass * w + ml) * LIQUID_SPECIFIC_HEAT
+    bed = (solid + wet) * (Tb - FREEZING_POINT) + d.sorbent_mass * integral_enthalpies(sorbent, w, Tb)
+    return np.array(
+        [
+            energy_of_glass(d, Tg, mg),
+            bed,
+            energy_of_condenser(d, Tc, mc),
+            d.sorbent_mass * w,
+            ml,
+            mg,
+            mc,
+            MOLE * _pore_volume(d, sorbent) * ps,
+            MOLE * d.gap_air_volume * pv,
+        ]
+    )
 
 
-def energy_of_glass(design: Any, T: float, film: float) -> float:
+def audited_stocks(state: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
+    """Work out the water [kg/m2] and the energy [J/m2] that it holds in one state, as in stocks_by_row."""
+    return held_in_all(stocks_by_row(np.asarray(state)[:, None], design, sorbent)[:, 0], 3, 7)
+
+
+def energy_of_glass(design: Any, T: Array, film: Array) -> Array:
     """Energy of the glazing and its film over 0 degC [J/m2]."""
     glass = 2500.0 * 720.0 * design.glazing_thickness
-    return float(glass * (T - FREEZING_POINT) + film * float(film_enthalpy(np.array(T))))
+    return glass * (T - FREEZING_POINT) + film * film_enthalpy(T)
 
 
-def energy_of_condenser(design: Any, T: float, film: float) -> float:
+def energy_of_condenser(design: Any, T: Array, film: Array) -> Array:
     """Energy of the condenser and its film over 0 degC [J/m2]."""
     metal = design.condenser_mass * design.condenser_specific_heat
-    return float(metal * (T - FREEZING_POINT) + film * float(film_enthalpy(np.array(T))))
+    return metal * (T - FREEZING_POINT) + film * film_enthalpy(T)
 
 
 class Seen:

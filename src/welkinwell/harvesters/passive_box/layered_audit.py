@@ -19,7 +19,7 @@ from welkinwell.constants import (
     VAPOUR_SPECIFIC_HEAT,
     WATER_MOLAR_MASS,
 )
-from welkinwell.harvesters.audit import integral_enthalpy, uptake_rate
+from welkinwell.harvesters.audit import integral_enthalpies, uptake_rate
 from welkinwell.harvesters.passive_box import audit as box
 from welkinwell.moist_air import saturation_pressure
 
@@ -72,30 +72,41 @@ def audited_flows(
     return np.array([np.broadcast_to(flow[name], T[0].shape) for name in flow_names(cells)])
 
 
-def audited_stocks(states: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
-    """Work out the water and the energy that the box holds.
+def stocks_by_row(states: ArrayLike, design: Any, sorbent: Any) -> Array:
+    """Work out the stock of every row.
 
-    states: (3 (N - 1) + 10,) in the order of the theory page [K, kg/kg, kg/m2, Pa]
+    states: (3 (N - 1) + 10, k) in the order of the theory page [K, kg/kg, kg/m2, Pa]
     design: a PassiveBox
     sorbent: a Sorbent
-    returns: water [kg/m2] and energy [J/m2], per aperture, as for the lumped box
-    source: docs/theory/layered_bed.md
+    returns: as the states, heat rows [J/m2] and water rows [kg/m2], per aperture, as for the lumped box
+    source: docs/theory/layered_bed.md, section 2
     """
     T, w, p, of_box = _cells(np.asarray(states, float))
-    mass = design.sorbent_mass / len(T)
-    pores = max(sorbent.layer_porosity, 0.05) * design.layer_thickness * design.bed_area / len(T)
-    Tg, Tb, Tc, _, ml, mg, mc, _, pv = (float(x) for x in of_box)
-    vapour = box.MOLE * (pores * float(p.sum()) + design.gap_air_volume * pv)
-    energy = design.bed_metal * design.bed_metal_specific_heat * (Tb - FREEZING_POINT)
-    for T_i, w_i in zip(T.tolist(), w.tolist(), strict=True):
-        heat = sorbent.dry_specific_heat + w_i * LIQUID_SPECIFIC_HEAT
-        energy += mass * (heat * (T_i - FREEZING_POINT) + integral_enthalpy(sorbent, w_i, T_i))
-    energy += ml * LIQUID_SPECIFIC_HEAT * (float(T[-1]) - FREEZING_POINT)
-    energy += box.energy_of_glass(design, Tg, mg) + box.energy_of_condenser(design, Tc, mc)
-    return {
-        "water": mass * float(w.sum()) + ml + mg + mc + vapour,
-        "energy": energy + box.BOOKED_HEAT * vapour,
-    }
+    cells = len(T)
+    mass = design.sorbent_mass / cells
+    pores = max(sorbent.layer_porosity, 0.05) * design.layer_thickness * design.bed_area / cells
+    Tg, Tb, Tc, _, ml, mg, mc, _, pv = of_box
+    sorbed = np.array([integral_enthalpies(sorbent, *each) for each in zip(w, T, strict=True)])
+    heat = sorbent.dry_specific_heat + w * LIQUID_SPECIFIC_HEAT
+    warm = mass * (heat * (T - FREEZING_POINT) + sorbed)
+    water, vapour = mass * w, box.MOLE * pores * p
+    behind = np.stack([warm[:-1], water[:-1], vapour[:-1]], axis=1).reshape(3 * (cells - 1), -1)
+    carrier = design.bed_metal * design.bed_metal_specific_heat * (Tb - FREEZING_POINT)
+    glass, condenser = box.energy_of_glass(design, Tg, mg), box.energy_of_condenser(design, Tc, mc)
+    of_gap = box.MOLE * design.gap_air_volume * pv
+    around = [glass, carrier, condenser, water[-1], ml, mg, mc, vapour[-1], of_gap]
+    face = warm[-1] + ml * LIQUID_SPECIFIC_HEAT * (T[-1] - FREEZING_POINT)
+    return np.concatenate([behind, around, [face]])
+
+
+def audited_stocks(state: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
+    """Work out the water [kg/m2] and the energy [J/m2] that it holds in one state, as in stocks_by_row."""
+    found = stocks_by_row(np.asarray(state)[:, None], design, sorbent)[:, 0]
+    behind, around, face = found[:-10].reshape(-1, 3), found[-10:-1], found[-1]
+    vapour = float(behind[:, 2].sum() + around[7:].sum())
+    energy = float(behind[:, 0].sum() + around[:3].sum() + face)
+    water = float(behind[:, 1].sum() + around[3:7].sum()) + vapour
+    return {"water": water, "energy": energy + box.BOOKED_HEAT * vapour}
 
 
 def boundary(cells: int) -> tuple[Array, Array]:

@@ -25,8 +25,9 @@ from welkinwell.harvesters.audit import (
     Array,
     film_enthalpy,
     film_pressure,
+    held_in_all,
     ice_share,
-    integral_enthalpy,
+    integral_enthalpies,
     overflow,
     smooth_step,
     uptake_rate,
@@ -226,34 +227,49 @@ def _glass_and_condenser(flow: dict[str, Array], seen: _Seen) -> None:
     flow["plate_edge_loss"] = d.second_edge_loss * (seen.Tp - Ta)
 
 
-def audited_stocks(states: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
-    """Work out the water and the energy that the box holds.
+def stocks_by_row(states: ArrayLike, design: Any, sorbent: Any) -> Array:
+    """Work out the stock of every row.
 
-    states: (12,) in the order of the theory page [K, kg/kg, kg/m2, Pa]
+    states: (12, k) in the order of the theory page [K, kg/kg, kg/m2, Pa]
     design: a TwoStageBox
     sorbent: a Sorbent
-    returns: water [kg/m2] and energy [J/m2], per aperture
-    source: docs/theory/two_stage_box.md
+    returns: (12, k), heat rows [J/m2], water rows [kg/m2], per aperture; energies count from liquid
+        water, dry solid and metal at 0 degC
+    source: docs/theory/two_stage_box.md, section 1
     """
     d = design
-    Tg, Tb, Tp, Tc, w, wp, mp, mc, ps, pv, psp, pvp = (float(x) for x in np.asarray(states))
-    pores = max(sorbent.layer_porosity, 0.05) * d.layer_thickness * d.bed_area
-    vapour = MOLE * d.gap_air_volume * (pv + pvp)
-    water = mp + mc
-    energy = 2500.0 * 720.0 * d.glazing_thickness * (Tg - FREEZING_POINT)
-    for share, T, held, lying, p, metal in (
-        (1.0 - d.second_share, Tb, w, 0.0, ps, d.bed_metal),
-        (d.second_share, Tp, wp, mp, psp, d.plate_metal),
-    ):
-        mass = share * d.sorbent_mass
-        vapour += MOLE * share * pores * p
-        water += mass * held
+    Tg, Tb, Tp, Tc, w, wp, mp, mc, ps, pv, psp, pvp = np.asarray(states, float)
+    pores = MOLE * max(sorbent.layer_porosity, 0.05) * d.layer_thickness * d.bed_area
+    gap = MOLE * d.gap_air_volume
+    first, second = (1.0 - d.second_share) * d.sorbent_mass, d.second_share * d.sorbent_mass
+
+    def bed(T: Array, held: Array, lying: Array | float, mass: float, metal: float) -> Array:
         solid = mass * sorbent.dry_specific_heat + metal * d.metal_specific_heat
         wet = (mass * held + lying) * LIQUID_SPECIFIC_HEAT
-        energy += (solid + wet) * (T - FREEZING_POINT) + mass * integral_enthalpy(sorbent, held, T)
-    energy += d.condenser_mass * d.condenser_specific_heat * (Tc - FREEZING_POINT)
-    energy += mc * float(film_enthalpy(np.array(Tc)))
-    return {"water": water + vapour, "energy": energy + BOOKED_HEAT * vapour}
+        return (solid + wet) * (T - FREEZING_POINT) + mass * integral_enthalpies(sorbent, held, T)
+
+    condenser = d.condenser_mass * d.condenser_specific_heat * (Tc - FREEZING_POINT)
+    return np.array(
+        [
+            2500.0 * 720.0 * d.glazing_thickness * (Tg - FREEZING_POINT),
+            bed(Tb, w, 0.0, first, d.bed_metal),
+            bed(Tp, wp, mp, second, d.plate_metal),
+            condenser + mc * film_enthalpy(Tc),
+            first * w,
+            second * wp,
+            mp,
+            mc,
+            (1.0 - d.second_share) * pores * ps,
+            gap * pv,
+            d.second_share * pores * psp,
+            gap * pvp,
+        ]
+    )
+
+
+def audited_stocks(state: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
+    """Work out the water [kg/m2] and the energy [J/m2] that it holds in one state, as in stocks_by_row."""
+    return held_in_all(stocks_by_row(np.asarray(state)[:, None], design, sorbent)[:, 0], 4, 8)
 
 
 def boundary() -> tuple[Array, Array]:
