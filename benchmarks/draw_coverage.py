@@ -74,16 +74,18 @@ def climate_of(place: str) -> xr.Dataset:
     return read_climate(next(WEATHER.glob(f"{place}*.gz")))
 
 
-def true_values(doubts: list[UncertainParameter], rng: np.random.Generator) -> dict[str, float]:
+def true_values(parameters: list[UncertainParameter], rng: np.random.Generator) -> dict[str, float]:
     """One truth of every doubt."""
     found = {}
-    for doubt in doubts:
-        if doubt.shape == FACTOR:
-            found[doubt.key] = float(np.exp(rng.normal(0.0, doubt.spread)))
-        elif doubt.shape == SHIFT:
-            found[doubt.key] = float(rng.normal(0.0, doubt.spread))
+    for parameter in parameters:
+        if parameter.shape == FACTOR:
+            found[parameter.key] = float(np.exp(rng.normal(0.0, parameter.spread)))
+        elif parameter.shape == SHIFT:
+            found[parameter.key] = float(rng.normal(0.0, parameter.spread))
         else:
-            found[doubt.key] = float(rng.uniform(min(doubt.low, doubt.high), max(doubt.low, doubt.high)))
+            found[parameter.key] = float(
+                rng.uniform(min(parameter.low, parameter.high), max(parameter.low, parameter.high))
+            )
     return found
 
 
@@ -129,13 +131,13 @@ def one_case(number: int, draws: int = DRAWS, trials: int = TRIALS, widened: flo
     material = sorbent(name) if name else None
     site = surroundings(climate)
     ready = prepare(design, material, site)
-    doubts = uncertain_parameters_of(ready.design, ready.sorbent)
+    parameters = uncertain_parameters_of(ready.design, ready.sorbent)
     believed = [
-        replace(d, spread=widened * d.spread, high=d.low + widened * (d.high - d.low)) for d in doubts
+        replace(d, spread=widened * d.spread, high=d.low + widened * (d.high - d.low)) for d in parameters
     ]  # fmt: skip
-    found: Draws = draw(design, material, site, draws=draws, seed=SEED, doubts=believed)
+    found: Draws = draw(design, material, site, draws=draws, seed=SEED, parameters=believed)
     rng = np.random.default_rng([SEED, number])
-    truths = [true_values(doubts, rng) for _ in range(trials)]
+    truths = [true_values(parameters, rng) for _ in range(trials)]
 
     def simulated(values: dict[str, float]) -> float:
         device = true_device(design, material, values)

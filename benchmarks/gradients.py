@@ -32,7 +32,7 @@ from welkinwell.studies.gradient import (
     Parameter,
     Slope,
     gradient,
-    of_doubts,
+    of_uncertain,
     of_variables,
 )
 from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
@@ -87,7 +87,7 @@ def case_of(number: int) -> tuple[str, Prepared, list[Parameter]]:
     base = prepare(design, stuff, site)
     extra = [field(design, *entry) for entry in moving]
     found = of_variables(design, stuff, site, [*extra, *variables_of(design)])
-    found += of_doubts(base, uncertain_parameters_of(base.design, base.sorbent))
+    found += of_uncertain(base, uncertain_parameters_of(base.design, base.sorbent))
     words = " ".join(f"{key}={value}" for key, value in fields.items())
     return f"{kind} {where} {material} {words}".strip(), base, found
 

@@ -47,7 +47,7 @@ from welkinwell.simulation import TOLERANCES, Prepared, planned, prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.device_log import DeviceLog, read_device_log
 from welkinwell.studies.drawn import drawn
-from welkinwell.studies.monitor import KNOWN_TO, Monitored, doubt_at, doubts_about, hours_of, monitor
+from welkinwell.studies.monitor import KNOWN_TO, Monitored, doubts_about, hours_of, monitor, parameter_at
 
 RESULTS: Final = Path(__file__).parent / "results" / "monitor_trials.json"
 WEATHER: Final = Path(__file__).parents[1] / "examples" / "weather"
@@ -133,8 +133,10 @@ def truth(kind: str, seed: int, way: str = "") -> tuple[str, int, dict[str, floa
     ready = prepare(*planted(faults), place(name))
     if kind == STRANGE or way == OTHER:
         # dust, leak and ageing stay as they are: to find those is no false alarm
-        listed = [doubt for doubt in doubts_about(sound, ("design",), ()) if doubt.weather is None]
-        values = np.array([float(doubt.value(rng.uniform(0.05, 0.95))) for doubt in listed])
+        listed = [
+            parameter for parameter in doubts_about(sound, ("design",), ()) if parameter.weather is None
+        ]
+        values = np.array([float(parameter.value(rng.uniform(0.05, 0.95))) for parameter in listed])
         ready = drawn(ready, listed, values)
     if way == WEATHER_OFF:
         ready = other_weather(ready, rng)
@@ -146,13 +148,13 @@ def other_weather(ready: Prepared, rng: np.random.Generator) -> Prepared:
     nodes = ready.air.nodes.copy()
     per_day = 24 * PER_HOUR
     days = ready.air.hours // 24
-    for doubt in doubts_about(ready, (), tuple(KNOWN_TO)):
-        if doubt.weather is None:
+    for parameter in doubts_about(ready, (), tuple(KNOWN_TO)):
+        if parameter.weather is None:
             continue
         shared, own = rng.standard_normal(), DAY_BY_DAY * rng.standard_normal(days)
         for day in range(days):
             end = None if day == days - 1 else (day + 1) * per_day
-            doubt.weather(nodes[day * per_day : end], doubt_at(doubt, shared + float(own[day])))
+            parameter.weather(nodes[day * per_day : end], parameter_at(parameter, shared + float(own[day])))
     return planned(replace(ready, air=replace(ready.air, nodes=nodes)))
 
 

@@ -32,7 +32,7 @@ from welkinwell.studies.effort import (
     stages,
     whole_year,
 )
-from welkinwell.studies.limiting import Relaxed, limiting_steps
+from welkinwell.studies.limiting import EasedStep, limiting_steps
 from welkinwell.studies.runner import Progress
 from welkinwell.year import DAYS_IN_MONTH, SCHEMA_VERSION
 
@@ -200,7 +200,7 @@ def _answered(
     compile_kind(entry.design, entry.sorbent, unshaded)
     simulating(f"Simulating {entry.name}", 0.0)
     plant = simulate_plant(case, entry, unshaded, further)
-    relaxed: list[Relaxed] = []
+    relaxed: list[EasedStep] = []
     if not quick:
         limiting(f"What limits {entry.name}", 0.0)
         tell = partial(limiting, f"What limits {entry.name}")

@@ -61,7 +61,7 @@ from welkinwell.supply.demand import Demand, demand_lines, demand_warnings, read
 from welkinwell.supply.field import Field
 from welkinwell.supply.net_water import Collection, Treatment
 from welkinwell.supply.power import PowerChoices, read_power
-from welkinwell.supply.sound import SoundPlace, read_sound
+from welkinwell.supply.sound_level import SoundPlace, read_sound
 from welkinwell.supply.tank import tank_below_a_day
 from welkinwell.text_file import names_in, parse_toml, read_toml_text, why_no_file
 from welkinwell.writing import make_folder, together, write_bytes, write_text

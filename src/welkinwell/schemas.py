@@ -27,7 +27,7 @@ from welkinwell.supply.field import Field
 from welkinwell.supply.money import library_currency, price_tables
 from welkinwell.supply.net_water import Collection, Treatment
 from welkinwell.supply.power import OffGridSupply
-from welkinwell.supply.sound import SoundPlace
+from welkinwell.supply.sound_level import SoundPlace
 from welkinwell.supply.verdict import DECISIONS
 from welkinwell.year import SCHEMA_VERSION as SUMMARY_VERSION
 

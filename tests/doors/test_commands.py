@@ -20,7 +20,7 @@ from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.harvesters.power_cuts import PowerCuts
 from welkinwell.supply.field import Field
 from welkinwell.supply.power import OffGridSupply
-from welkinwell.supply.sound import SoundPlace
+from welkinwell.supply.sound_level import SoundPlace
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 COMMANDS = (

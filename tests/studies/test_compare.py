@@ -23,7 +23,7 @@ from welkinwell.studies.compare import (
 )
 from welkinwell.studies.compare import _verdict as verdict
 from welkinwell.studies.uncertainty import shares_of
-from welkinwell.supply.sureness import Standing
+from welkinwell.supply.supply_uncertainty import Standing
 
 
 def made(name, litres, draws):
@@ -50,9 +50,9 @@ def test_two_sorbents_do_not_lead_each_other_by_what_they_do_not_share(monkeypat
     better one leads in 83 % of the draws; with one number for both it would lead in all of them.
     """
 
-    def drawn(design, material, site, *, draws, seed, doubts, columns, progress):
-        shares = shares_of(doubts, draws, seed, columns)
-        keys = [doubt.key for doubt in doubts]
+    def drawn(design, material, site, *, draws, seed, parameters, columns, progress):
+        shares = shares_of(parameters, draws, seed, columns)
+        keys = [parameter.key for parameter in parameters]
         loading = np.exp(0.07 * ndtri(shares[:, keys.index("loading")]))
         better = 1.1 if material.key == SILICA else 1.0
         return SimpleNamespace(litres=better * loading)

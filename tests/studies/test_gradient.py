@@ -11,7 +11,7 @@ from welkinwell.harvesters.dew_condenser.design import DewCondenser
 from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.simulation import prepare, simulate
 from welkinwell.sorbents.sorbent import sorbent
-from welkinwell.studies.gradient import Parameter, gradient, of_doubts, of_variables
+from welkinwell.studies.gradient import Parameter, gradient, of_uncertain, of_variables
 from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
 from welkinwell.studies.variables import field
 from welkinwell.year import figures
@@ -90,6 +90,6 @@ def test_a_bend_is_told():
 def test_doubts_move_from_the_case_as_it_stands():
     design, site = DewCondenser(), site_of("tropics")
     base = prepare(design, None, site)
-    for parameter in of_doubts(base, uncertain_parameters_of(base.design, None)):
+    for parameter in of_uncertain(base, uncertain_parameters_of(base.design, None)):
         assert parameter.moved(0.0).numbers == base.numbers, parameter.key
         assert np.allclose(parameter.moved(0.0).air.nodes, base.air.nodes, rtol=1e-12)

@@ -72,10 +72,10 @@ def test_slow_grains_limit():
 
 def test_gains_by_month_by_hand():
     """Litres 10 in every month; relaxing one gives 11, another 9 and in May 15: 0.1 and 0.5 gained."""
-    from welkinwell.studies.limiting import Relaxed
+    from welkinwell.studies.limiting import EasedStep
 
-    first = Relaxed("air", "", "", 1.0, np.full(12, 11.0))
-    second = Relaxed("gap", "", "", 1.0, np.where(np.arange(12) == 4, 15.0, 9.0))
+    first = EasedStep("air", "", "", 1.0, np.full(12, 11.0))
+    second = EasedStep("gap", "", "", 1.0, np.where(np.arange(12) == 4, 15.0, 9.0))
     named = limit_by_month([first, second], np.full(12, 10.0))
     assert named[0] == ("air", pytest.approx(0.1))
     assert named[4] == ("gap", pytest.approx(0.5))

@@ -19,7 +19,7 @@ from welkinwell.plants.one_plant import plant_of
 from welkinwell.simulation import TOLERANCES, march_year, prepare
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import acceptance as test_of
-from welkinwell.studies import monitor, weighing
+from welkinwell.studies import fault_likelihood, monitor
 from welkinwell.studies.device_log import read_device_log
 from welkinwell.studies.drawn import drawn
 from welkinwell.studies.evidence import Accuracy, evidence_of
@@ -123,11 +123,11 @@ def test_bent_uncertainties_are_those_of_a_general_minimiser():
 def test_the_mean_likelihood_over_all_sizes():
     """A made-up explanation that adds x to a temperature: normal in x, so the integral is known."""
     evidence, _, sound, _ = _some_evidence(0.0)
-    one = weighing.Explanation("bed", "made up", (-15.0, 15.0), "K", reading="bed_temperature")
-    along = weighing._Along(
+    one = fault_likelihood.Explanation("bed", "made up", (-15.0, 15.0), "K", reading="bed_temperature")
+    along = fault_likelihood._Along(
         one, lambda x: {**sound, "bed_temperature": sound["bed_temperature"] + x}, evidence, 0.0
     )
-    best = along.best(weighing.STEPS)
+    best = along.best(fault_likelihood.STEPS)
     (left, _), (right, _) = along.end(best, -1), along.end(best, 1)
     assert best == pytest.approx(0.5 * (left + right), abs=1e-3)
     spread = 0.5 * (right - left) / math.sqrt(2.706)
@@ -150,7 +150,7 @@ def test_a_sound_box_of_other_coefficients_is_not_blamed():
     """Its coefficients lie within their doubts, and the log narrows them, the wind's most."""
     found, record = trial(STRANGE, 0)
     assert record["blamed"] == "nothing"
-    learned = {one.doubt.key: one for one in found.learned}
+    learned = {one.parameter.key: one for one in found.learned}
     assert learned["wind_coefficient"].spread < 0.3
     assert all(one.spread <= 1.0 for one in learned.values())
 
@@ -261,8 +261,8 @@ def test_what_may_explain_a_gap_can_be_tried_of_every_kind(kind, tmp_path):
     assert {"meter", "hygrometer", "pyranometer"} <= {one.key for one in offered}
     assert ("ageing" in {one.key for one in offered}) == (material is not None and kind != "liquid_desiccant")
     for one in offered:
-        if one.doubt is not None:
-            drawn(base, (one.doubt,), np.array([one.values[-1]]))
+        if one.parameter is not None:
+            drawn(base, (one.parameter,), np.array([one.values[-1]]))
 
 
 LOGGED_FROM, LOGGED_DAYS = 172, 8

@@ -17,7 +17,7 @@ from welkinwell.studies.optimise import Limits, Record, Search, Tried, best_desi
 from welkinwell.studies.plant_figures import PlantFigures
 from welkinwell.studies.variables import field, from_text, variables_of
 from welkinwell.supply.cost import default_cost
-from welkinwell.supply.sound import SoundPlace
+from welkinwell.supply.sound_level import SoundPlace
 
 MASS = ("sorbent_mass", 0.5, 16.0)
 GAP = ("rear_gap", 0.01, 0.15)

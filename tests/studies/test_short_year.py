@@ -69,11 +69,11 @@ def test_amounts_of_a_year_are_those_of_the_years_dataset():
 def test_draws_through_the_short_year_are_those_of_the_whole_year():
     """A box: draws by the days beside the same draws through the year, apart by what the tie says."""
     design, material, site = PassiveBox(), sorbent(SILICA), site_of("coast")
-    doubts = tuple(uncertain_parameters_of(design, material))
-    short = draw(design, material, site, draws=SHORT_FROM, seed=2, doubts=doubts)
+    parameters = tuple(uncertain_parameters_of(design, material))
+    short = draw(design, material, site, draws=SHORT_FROM, seed=2, parameters=parameters)
     assert short.tie is not None and short.tie.explained > WELL_TIED
     base, some = prepare(design, material, site), slice(WHOLE_YEARS, WHOLE_YEARS + 24)
-    rows = np.array([amounts(drawn(base, doubts, row), "screening") for row in short.values[some]])
+    rows = np.array([amounts(drawn(base, parameters, row), "screening") for row in short.values[some]])
     missed = short.litres[some] - litres(rows)
     # a miss of the line and the miss that is given back: the scatter twice over, in squares
     assert np.sqrt((missed**2).mean()) < 2.0 * np.sqrt(2.0) * short.tie.scatter

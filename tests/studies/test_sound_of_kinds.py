@@ -16,9 +16,9 @@ from welkinwell.plants.plant import Plant
 from welkinwell.plants.prices import own_figures
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies.optimise import Limits, Search, best_design
-from welkinwell.studies.sound import noises, running_level, sound_of
+from welkinwell.studies.sound_of_harvester import noises, running_level, sound_of
 from welkinwell.studies.variables import field
-from welkinwell.supply.sound import SoundPlace, a_weighting_of_fan, added, fan_level, sources_of
+from welkinwell.supply.sound_level import SoundPlace, a_weighting_of_fan, added, fan_level, sources_of
 
 SILENT = ("passive_box", "two_stage_box", "dew_condenser")
 PLACE = next(WEATHER.glob("coast*.gz"))

@@ -21,11 +21,11 @@ def test_every_uncertain_parameter_of_a_kind_moves_what_is_simulated(kind):
     design = listed.load()()
     material = sorbent(SHEETS.get(kind, "silica_gel_regular_density")) if listed.takes_sorbent else None
     ready = prepare(design, material, site_of("coast"))
-    for doubt in uncertain_parameters_of(ready.design, ready.sorbent):
-        moved = drawn(ready, [doubt], np.array([float(doubt.value(np.array(0.9)))]))
+    for parameter in uncertain_parameters_of(ready.design, ready.sorbent):
+        moved = drawn(ready, [parameter], np.array([float(parameter.value(np.array(0.9)))]))
         same = moved.numbers == ready.numbers and np.array_equal(moved.row, ready.row)
         same = same and np.array_equal(moved.air.nodes, ready.air.nodes)
-        assert not same, doubt.key
+        assert not same, parameter.key
 
 
 @pytest.mark.parametrize("kind", sorted(KINDS))

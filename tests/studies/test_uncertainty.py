@@ -46,20 +46,22 @@ def test_standard_deviations_of_each_shape():
 def test_every_doubt_has_a_source_and_changes_something():
     design, material = box(), sorbent(SILICA)
     ready = prepare(design, material, site_of("coast"))
-    for doubt in uncertain_parameters_of(design, material):
-        assert doubt.source
-        values = np.array([float(doubt.value(np.array(0.9)))])
-        moved = drawn(ready, [doubt], values)
+    for parameter in uncertain_parameters_of(design, material):
+        assert parameter.source
+        values = np.array([float(parameter.value(np.array(0.9)))])
+        moved = drawn(ready, [parameter], values)
         same_air = np.array_equal(moved.air.nodes, ready.air.nodes)
         same_row = np.array_equal(moved.row, ready.row)
-        assert not (same_air and same_row and moved.numbers == ready.numbers), doubt.key
+        assert not (same_air and same_row and moved.numbers == ready.numbers), parameter.key
 
 
 def test_the_middle_changes_nothing():
     design, material = box(), sorbent(SILICA)
     ready = prepare(design, material, site_of("coast"))
-    listed = [doubt for doubt in uncertain_parameters_of(design, material) if doubt.shape != UNIFORM]
-    moved = drawn(ready, listed, np.array([doubt.middle for doubt in listed]))
+    listed = [
+        parameter for parameter in uncertain_parameters_of(design, material) if parameter.shape != UNIFORM
+    ]
+    moved = drawn(ready, listed, np.array([parameter.middle for parameter in listed]))
     assert moved.numbers == ready.numbers
     assert np.array_equal(moved.row, ready.row)
     assert np.allclose(moved.air.nodes, ready.air.nodes, rtol=1e-15)
@@ -82,14 +84,16 @@ def test_columns_go_by_what_a_doubt_is_about():
     """A sheet that lacks a doubt moves no column of another; what is of a sheet is never shared."""
     names = (SILICA, "aluminium_fumarate", "licl_gel")
     lists = [uncertain_parameters_of(box(), sorbent(name)) for name in names]
-    assert "heat_shift" not in {doubt.key for doubt in lists[2]}  # the one that used to shift all that follow
+    assert "heat_shift" not in {
+        parameter.key for parameter in lists[2]
+    }  # the one that used to shift all that follow
     columns = columns_of(lists, ["coast"] * 3)
     shares = [shares_of(one, 64, 7, taken) for one, taken in zip(lists, columns, strict=True)]
     found = [
-        {doubt.key: share[:, i] for i, doubt in enumerate(one)}
+        {parameter.key: share[:, i] for i, parameter in enumerate(one)}
         for one, share in zip(lists, shares, strict=True)
     ]
-    own = {doubt.key for one in lists for doubt in one if doubt.whose}
+    own = {parameter.key for one in lists for parameter in one if parameter.whose}
     assert {"loading", "ageing"} <= own
     for other in found[1:]:
         for key in set(found[0]) & set(other):
@@ -100,21 +104,21 @@ def test_columns_go_by_what_a_doubt_is_about():
 def test_the_weather_of_two_places_is_two_doubts():
     listed = uncertain_parameters_of(box(), sorbent(SILICA))
     here, there = columns_of([listed, listed], ["here", "there"])
-    for doubt, a, b in zip(listed, here.of, there.of, strict=True):
-        assert (a == b) == (doubt.weather is None), doubt.key
+    for parameter, a, b in zip(listed, here.of, there.of, strict=True):
+        assert (a == b) == (parameter.weather is None), parameter.key
     assert columns_of([listed, listed], ["here", "here"])[1] == columns_of([listed], ["anywhere"])[0]
 
 
 def test_other_things_under_one_key_are_not_shared():
     """Water left on a plate behind a bed is not water that hangs on a sheet under the sky."""
-    box_doubts, dew_doubts = (
+    box_parameters, dew_parameters = (
         uncertain_parameters_of(box(), sorbent(SILICA)),
         uncertain_parameters_of(DewCondenser(), None),
     )
-    of_box, of_dew = columns_of([box_doubts, dew_doubts], ["here", "here"])
+    of_box, of_dew = columns_of([box_parameters, dew_parameters], ["here", "here"])
     by_key = [
-        {doubt.key: column for doubt, column in zip(one, taken.of, strict=True)}
-        for one, taken in ((box_doubts, of_box), (dew_doubts, of_dew))
+        {parameter.key: column for parameter, column in zip(one, taken.of, strict=True)}
+        for one, taken in ((box_parameters, of_box), (dew_parameters, of_dew))
     ]
     assert by_key[0]["holdup"] != by_key[1]["holdup"]
     assert by_key[0]["wind_coefficient"] == by_key[1]["wind_coefficient"]
@@ -129,7 +133,7 @@ def test_draws_repeat_with_the_seed_and_spread_as_they_should():
     # the vent as the sheet allows: one that opens early makes more sun give less water
     design, material, site = PassiveBox(), sorbent(SILICA), site_of("coast")
     some = [d for d in uncertain_parameters_of(design, material) if d.key in ("sun", "loading")]
-    first, again = (draw(design, material, site, draws=16, seed=3, doubts=some) for _ in range(2))
+    first, again = (draw(design, material, site, draws=16, seed=3, parameters=some) for _ in range(2))
     assert np.array_equal(first.litres, again.litres)
     assert first.failed == 0
     found = first.exceeded()

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from welkinwell.supply.sound import (
+from welkinwell.supply.sound_level import (
     BANDS,
     Noise,
     SoundPlace,

@@ -15,7 +15,7 @@ from welkinwell.supply.field import Field
 from welkinwell.supply.net_water import Collection, Treatment
 from welkinwell.supply.parts_list import masses_by_material, parts_list
 from welkinwell.supply.plant import modules_to_try, plant_supply
-from welkinwell.supply.sureness import sureness
+from welkinwell.supply.supply_uncertainty import supply_uncertainty
 from welkinwell.supply.verdict import CLOSE, ELSEWHERE, NO, NOT_THIS, YES, money
 
 DESIGN = {
@@ -261,7 +261,11 @@ def test_each_kind_has_prices_of_its_own(kind):
 def in_draws(by_month, **given):
     supply, found = decided(**given)
     case = np.full(12, 1.5)
-    return supply, found, sureness(supply, found.cost, found.verdict, case, by_month, np.zeros(len(by_month)))
+    return (
+        supply,
+        found,
+        supply_uncertainty(supply, found.cost, found.verdict, case, by_month, np.zeros(len(by_month))),
+    )
 
 
 def test_draws_that_are_the_case_give_its_cost_and_its_verdict():
@@ -297,7 +301,7 @@ def test_draws_hold_delivered_litres_and_carbon_too():
     fixed = {
         name: replace(entry, low=entry.value, high=entry.value) for name, entry in found.cost.rows.items()
     }
-    plain = sureness(
+    plain = supply_uncertainty(
         supply, replace(found.cost, rows=fixed), found.verdict, np.full(12, 1.5), np.full((64, 12), 1.5),
         np.zeros(64),
     )  # fmt: skip
@@ -325,7 +329,7 @@ def test_other_goods_have_prices_of_their_own():
 def test_a_draw_that_failed_leaves_the_others_their_prices():
     supply, found, whole = in_draws(np.full((8, 12), 1.5))
     rest = np.array([0, 1, 4, 7])
-    left = sureness(
+    left = supply_uncertainty(
         supply, found.cost, found.verdict, np.full(12, 1.5), np.full((4, 12), 1.5), np.zeros(4), numbers=rest
     )
     assert left.cost == pytest.approx(whole.cost[rest], rel=1e-12)

@@ -67,7 +67,7 @@ def uncertainty(
     for name, by_share in found.by_year():
         said = ", ".join("none" if x is None else f"{x:.2f}" for x in by_share.values())
         typer.echo(f"{name}: {said} {unit} are exceeded in 90, 50 and 10 % of the draws of that year")
-    for doubt, share, half in found.shares.parts[:5] if found.shares is not None else []:
-        typer.echo(f"{100.0 * share:5.0f} ± {100.0 * half:.0f} % of the variance: {doubt.name}")
+    for parameter, share, half in found.shares.parts[:5] if found.shares is not None else []:
+        typer.echo(f"{100.0 * share:5.0f} ± {100.0 * half:.0f} % of the variance: {parameter.name}")
     if page is not None:
         typer.echo(f"Page: {page}")

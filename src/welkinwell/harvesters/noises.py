@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from welkinwell.parts.heat_pump import heating_cop
-from welkinwell.supply.sound import ASSUMED_PRESSURE, Noise
+from welkinwell.supply.sound_level import ASSUMED_PRESSURE, Noise
 
 MILD: Final = 288.15  # K, outdoor air from which a heat pump is taken to draw its heat; assumed
 

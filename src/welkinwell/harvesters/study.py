@@ -14,7 +14,7 @@ from welkinwell.harvesters.kinds import LISTED
 from welkinwell.harvesters.losses import Loss
 from welkinwell.harvesters.uncertain_parameters import UncertainParameter
 from welkinwell.limits.bound import Bound
-from welkinwell.supply.sound import Noise
+from welkinwell.supply.sound_level import Noise
 
 if TYPE_CHECKING:
     from welkinwell.harvesters.bounds import SimulatedDevice

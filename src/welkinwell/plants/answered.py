@@ -19,7 +19,7 @@ from welkinwell.plants.warnings import warnings_of
 from welkinwell.quantities import litres_on, plain
 from welkinwell.simulation import simulate
 from welkinwell.studies.bounds import HarvesterLimits
-from welkinwell.studies.limiting import Relaxed, limit_by_month, not_eased
+from welkinwell.studies.limiting import EasedStep, limit_by_month, not_eased
 from welkinwell.studies.off_grid import HarvesterOffGrid, off_grid_warnings
 from welkinwell.studies.safety import Safety, safety_of
 from welkinwell.supply.decision import Decision
@@ -37,7 +37,7 @@ class HarvesterAnswer:
     """
 
     plant: Plant
-    relaxed: Sequence[Relaxed] = ()
+    relaxed: Sequence[EasedStep] = ()
     layered: float | None = None
 
     @property

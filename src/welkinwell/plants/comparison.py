@@ -19,7 +19,7 @@ from welkinwell.studies.effort import getting_ready, many_years, stages, whole_y
 from welkinwell.studies.runner import Progress, run_all
 from welkinwell.studies.uncertainty import Draws, years_of_draws
 from welkinwell.supply.parts_list import parts_list
-from welkinwell.supply.sureness import as_it_stands
+from welkinwell.supply.supply_uncertainty import as_it_stands
 
 
 def comparison_of(

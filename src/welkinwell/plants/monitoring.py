@@ -144,9 +144,9 @@ def _log_data(found: Monitored) -> dict[str, Any]:
             for one in found.explanations
         ],
         "coefficients": [
-            {"key": one.doubt.key, "name": one.doubt.name, "of": one.doubt.of,
-             "before_80_percent": one.doubt.in_words(),
-             "after": one.value, "after_90_percent": list(one.interval), "unit": one.doubt.unit}
+            {"key": one.parameter.key, "name": one.parameter.name, "of": one.parameter.of,
+             "before_80_percent": one.parameter.in_words(),
+             "after": one.value, "after_90_percent": list(one.interval), "unit": one.parameter.unit}
             for one in found.learned
         ],
         "weather_known": list(found.known),

@@ -19,9 +19,9 @@ from welkinwell.studies.bias import Bias, Carried, bias_of, carry
 from welkinwell.studies.effort import stages
 from welkinwell.studies.gradient import Slope
 from welkinwell.studies.runner import Progress
-from welkinwell.studies.shares_of_doubt import DoubtShares, shares_of_doubt
 from welkinwell.studies.uncertainty import Draws, draw, elasticities, years_of_draws, years_of_slopes
-from welkinwell.supply.sureness import Sureness, sureness
+from welkinwell.studies.variance_shares import VarianceShares, variance_shares
+from welkinwell.supply.supply_uncertainty import SupplyUncertainty, supply_uncertainty
 from welkinwell.year import DAYS_IN_MONTH, monthly
 
 # Assumptions of the cost of which plants with another sorbent, or of another kind, have draws of their own.
@@ -36,9 +36,9 @@ class PlantUncertainty:
 
     about: Plant
     draws: Draws
-    shares: DoubtShares | None
+    shares: VarianceShares | None
     slopes: list[tuple[UncertainParameter, Slope]]
-    plant: Sureness
+    plant: SupplyUncertainty
     headline: str
     bias: Bias | None = None
     years: tuple[str, ...] = ()
@@ -103,7 +103,7 @@ class PlantUncertainty:
 
     def as_data(self) -> dict[str, Any]:
         """Give the summary."""
-        slopes = {doubt.key: slope for doubt, slope in self.slopes}
+        slopes = {parameter.key: slope for parameter, slope in self.slopes}
         found, carried = self.shares, self.carried
         shares = {} if found is None else {d.key: (share, half) for d, share, half in found.parts}
         return {
@@ -126,17 +126,17 @@ class PlantUncertainty:
             ],
             "doubts": [
                 {
-                    "key": doubt.key,
-                    "name": doubt.name,
-                    "of": doubt.of,
-                    "range_of_80_percent": doubt.in_words(),
-                    "source": doubt.source,
-                    "share_of_variance": shares.get(doubt.key, (None, None))[0],
-                    "half_width_95_percent": shares.get(doubt.key, (None, None))[1],
-                    "litres_per_standard_deviation": _number_or_none(slopes[doubt.key].share),
-                    "slope_said": slopes[doubt.key].in_words() or None,
+                    "key": parameter.key,
+                    "name": parameter.name,
+                    "of": parameter.of,
+                    "range_of_80_percent": parameter.in_words(),
+                    "source": parameter.source,
+                    "share_of_variance": shares.get(parameter.key, (None, None))[0],
+                    "half_width_95_percent": shares.get(parameter.key, (None, None))[1],
+                    "litres_per_standard_deviation": _number_or_none(slopes[parameter.key].share),
+                    "slope_said": slopes[parameter.key].in_words() or None,
                 }
-                for doubt in self.draws.doubts
+                for parameter in self.draws.parameters
             ],
             "shares_of_variance": None
             if found is None
@@ -181,7 +181,7 @@ def uncertainty_of(
     slopes = elasticities(
         design, material, site, progress=lambda share: sloping("One doubt at a time", share)
     )
-    shares = shares_of_doubt(drawn)
+    shares = variance_shares(drawn)
     now = about.figures["litres_per_m2_day"]
     found = drawn.exceeded()
     plant = plant_in_the_draws(about, drawn)
@@ -200,7 +200,7 @@ def _further_site(about: Plant, path: Path) -> Surroundings:
     return as_it_meets(about.case, about.entry, site, about.power)
 
 
-def plant_in_the_draws(about: Plant, drawn: Draws) -> Sureness:
+def plant_in_the_draws(about: Plant, drawn: Draws) -> SupplyUncertainty:
     """Say how sure cost, supply and verdict of a plant are, from the draws of its litres."""
     good = np.isfinite(drawn.litres)
     used = np.nan_to_num(drawn.electricity[good]) * drawn.litres[good] * 365.0 * about.area
@@ -209,7 +209,7 @@ def plant_in_the_draws(about: Plant, drawn: Draws) -> Sureness:
     goods = about.sorbent.key if about.sorbent else ""
     whose = {name: goods if name.startswith("sorbent_") else about.kind for name in OF_ITS_OWN}
     decided = about.decision
-    return sureness(
+    return supply_uncertainty(
         about.supply, decided.cost, decided.verdict, now, drawn.by_month[good], used, whose,
         np.flatnonzero(good),
     )  # fmt: skip

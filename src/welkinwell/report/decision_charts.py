@@ -15,8 +15,8 @@ from welkinwell.studies.compare import Comparison
 from welkinwell.studies.losses import LossLadder
 from welkinwell.studies.optimise import Limits, Tried
 from welkinwell.studies.reach import Reach
-from welkinwell.studies.shares_of_doubt import DoubtShares
 from welkinwell.studies.uncertainty import Draws
+from welkinwell.studies.variance_shares import VarianceShares
 
 Floats = NDArray[np.float64]
 YEARS, LEFT = "weather year", "left over"
@@ -153,17 +153,19 @@ def exceedance(draws: Draws, now: float, basis: str) -> charts.Figure:
     )  # fmt: skip
 
 
-def doubt_bars(entries: Sequence[tuple[str, str, float]], caption: str, unit: str, key: str) -> charts.Figure:
+def parameter_bars(
+    entries: Sequence[tuple[str, str, float]], caption: str, unit: str, key: str
+) -> charts.Figure:
     """Bars of doubts by group: (group, name, amount)."""
     groups = [group for group in GROUPS if any(of == group for of, _, _ in entries)]
     return charts.account_bars(key, caption, unit, entries, groups)
 
 
-def share_bars(shares: DoubtShares) -> charts.Figure:
+def share_bars(shares: VarianceShares) -> charts.Figure:
     """Share of the variance that each doubt makes, with half-widths at 95 %, and what is left over."""
     import altair as alt
 
-    entries = [(doubt.of, doubt.name, share, half) for doubt, share, half in shares.parts]
+    entries = [(parameter.of, parameter.name, share, half) for parameter, share, half in shares.parts]
     if shares.between_years > 0.0:
         entries.append((YEARS, "Which weather year it is", shares.between_years, 0.0))
     entries.append((LEFT, "Of no doubt by itself", shares.rest, 0.0))

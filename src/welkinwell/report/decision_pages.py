@@ -27,7 +27,7 @@ from welkinwell.studies.gradient import Slope
 from welkinwell.studies.losses import LossLadder
 from welkinwell.studies.optimise import FIGURES
 from welkinwell.studies.reach import Reach
-from welkinwell.studies.shares_of_doubt import BALANCE, needed_draws
+from welkinwell.studies.variance_shares import BALANCE, needed_draws
 from welkinwell.supply.verdict import money
 from welkinwell.writing import together, write_text
 from welkinwell.year import DAYS_IN_MONTH, monthly
@@ -110,15 +110,15 @@ def write_uncertainty(found: PlantUncertainty, folder: Path) -> Path:
     about, draws = found.about, found.draws
     draw = Drawer(folder / "charts")
     now = monthly(about.year, "water_collected") / np.array(DAYS_IN_MONTH)
-    parts = _doubt_parts(found, "", draw)
+    parts = _parameter_parts(found, "", draw)
     words = [
-        f"{draws.litres.size} draws of {len(draws.doubts)} doubts at once, each simulated; seed "
+        f"{draws.litres.size} draws of {len(draws.parameters)} doubts at once, each simulated; seed "
         f"{draws.seed}. {draws.failed} could not be simulated. "
         + ("Each ran through the whole year." if draws.tie is None else draws.tie.words)
         + (
             f" {found.shares.words}"
             if found.shares is not None
-            else f" What each doubt takes of the variance needs {needed_draws(len(draws.doubts))} draws or more, and is "
+            else f" What each doubt takes of the variance needs {needed_draws(len(draws.parameters))} draws or more, and is "
             "left out here."
         ),
         "The ranges are what is known today: many are common practice and not measurements. Measure what stands at the "
@@ -192,12 +192,12 @@ def _years(found: PlantUncertainty) -> list[str]:
     ]  # fmt: skip
 
 
-def doubts_in_a_report(found: PlantUncertainty, key: str, draw: Drawer) -> dict[str, Any]:
+def uncertainty_in_a_report(found: PlantUncertainty, key: str, draw: Drawer) -> dict[str, Any]:
     """What a report shows of a harvester's doubts: the curve of the draws and what the doubt is made of."""
     now = float(found.about.head["litres_per_m2_day"])
     curve = draw(_keyed(drawn.exceedance(found.draws, now, found.about.basis), key))
     said = " ".join([found.headline, *found.plant.words(), found.caution])
-    parts = [curve, _interval_table(found), *_carried(found, draw, key), *_doubt_parts(found, key, draw)]
+    parts = [curve, _interval_table(found), *_carried(found, draw, key), *_parameter_parts(found, key, draw)]
     return {"headline": said, "parts": parts}
 
 
@@ -211,16 +211,16 @@ def _keyed(figure: charts.Figure, key: str) -> charts.Figure:
     return replace(figure, key=f"{key}_{figure.key}") if key else figure
 
 
-def _doubt_parts(found: PlantUncertainty, key: str, draw: Drawer) -> list[Any]:
+def _parameter_parts(found: PlantUncertainty, key: str, draw: Drawer) -> list[Any]:
     """Bars of what the doubt is made of, and the table of all doubts."""
     draws = found.draws
-    slopes = {doubt.key: slope for doubt, slope in found.slopes}
+    slopes = {parameter.key: slope for parameter, slope in found.slopes}
     shares = {} if found.shares is None else {d.key: (s, h) for d, s, h in found.shares.parts}
-    order = list(shares) or [doubt.key for doubt, _ in found.slopes]
+    order = list(shares) or [parameter.key for parameter, _ in found.slopes]
     rows = [
-        (doubt.name, doubt.of, doubt.in_words(), _share_words(*shares.get(doubt.key, (None, 0.0))),
-         _slope_words(slopes[doubt.key]), doubt.source)
-        for doubt in sorted(draws.doubts, key=lambda doubt: order.index(doubt.key))
+        (parameter.name, parameter.of, parameter.in_words(), _share_words(*shares.get(parameter.key, (None, 0.0))),
+         _slope_words(slopes[parameter.key]), parameter.source)
+        for parameter in sorted(draws.parameters, key=lambda parameter: order.index(parameter.key))
     ]  # fmt: skip
     table = Table(
         "What is in doubt, how wide, how much of the variance it makes with its half-width at 95 %, and what one standard "
@@ -231,8 +231,8 @@ def _doubt_parts(found: PlantUncertainty, key: str, draw: Drawer) -> list[Any]:
     parts: list[Any] = []
     if found.shares is not None:
         parts.append(draw(_keyed(drawn.share_bars(found.shares), key)))
-    parts.append(draw(_keyed(drawn.doubt_bars(
-        [(doubt.of, doubt.name, abs(100.0 * slope.share)) for doubt, slope in found.slopes if not slope.failed],
+    parts.append(draw(_keyed(drawn.parameter_bars(
+        [(parameter.of, parameter.name, abs(100.0 * slope.share)) for parameter, slope in found.slopes if not slope.failed],
         "Change of the litres for one standard deviation of each doubt, by size, %", "% of the litres", "doubt_slopes",
     ), key)))  # fmt: skip
     return [*parts, table]

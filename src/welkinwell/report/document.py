@@ -124,10 +124,10 @@ def _studied(study: FullStudy | None, key: str, drawer: Drawer) -> dict[str, Any
     """Doubts and losses of one harvester, as its section shows them."""
     if study is None:
         return None
-    from welkinwell.report.decision_pages import doubts_in_a_report, losses_in_a_report
+    from welkinwell.report.decision_pages import losses_in_a_report, uncertainty_in_a_report
 
     return {
-        "doubts": doubts_in_a_report(study.uncertainty, key, drawer),
+        "doubts": uncertainty_in_a_report(study.uncertainty, key, drawer),
         "losses": losses_in_a_report(study.losses, study.uncertainty.about.basis, key, drawer),
     }
 

@@ -32,7 +32,7 @@ def write_monitoring(plant: MonitoredPlant, folder: Path) -> Path:
             {"heading": "What explains the gap", "parts": [draw(drawn.weights(found)), _explanations(found)],
              "words": _explained(found)}
         )  # fmt: skip
-        if any(one.doubt.weather is None for one in found.learned):
+        if any(one.parameter.weather is None for one in found.learned):
             sections.append(_learned(found))
         sources += SOURCES
         if found.weeks:
@@ -84,15 +84,21 @@ def _learned(found: Monitored) -> dict[str, Any]:
     rows = []
     for one in sorted(found.learned, key=lambda one: one.spread):
         low, high = one.interval
-        shift = one.doubt.shape == SHIFT
-        unit = f" {one.doubt.unit}" if shift else " times"
+        shift = one.parameter.shape == SHIFT
+        unit = f" {one.parameter.unit}" if shift else " times"
         after = (
             f"{one.value:+.3g} ({low:+.3g} to {high:+.3g}){unit}"
             if shift
             else f"{one.value:.2f} ({low:.2f} to {high:.2f}){unit}"
         )
         rows.append(
-            (one.doubt.name, one.doubt.of, one.doubt.in_words(), after, f"{100 * (1 - one.spread):.0f} %")
+            (
+                one.parameter.name,
+                one.parameter.of,
+                one.parameter.in_words(),
+                after,
+                f"{100 * (1 - one.spread):.0f} %",
+            )
         )
     table = Table(
         "Coefficients before and after the log, the best known first; in brackets what holds 90 %",

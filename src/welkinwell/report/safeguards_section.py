@@ -16,7 +16,7 @@ from welkinwell.report.page import Drawer, write_page
 from welkinwell.report.tables import Table
 from welkinwell.studies.safety import Safety
 from welkinwell.supply import safeguards as guards
-from welkinwell.supply.sound import CITATIONS
+from welkinwell.supply.sound_level import CITATIONS
 
 SORTS = {
     "health": "guideline value for health",

@@ -20,7 +20,7 @@ from welkinwell.report.accounts import HeatAccount, water_ways
 from welkinwell.report.charts import MONTHS
 from welkinwell.report.citations import References
 from welkinwell.sorbents.sheet import FORM_RULES, FORM_TABLES, NO_SOURCE, RULES, Number, source_keys
-from welkinwell.studies.limiting import Relaxed
+from welkinwell.studies.limiting import EasedStep
 from welkinwell.supply.power import CITATIONS
 from welkinwell.year import DAYS_IN_MONTH
 
@@ -225,7 +225,7 @@ def limits_in_words(limits: Sequence[tuple[str, float]], kind: str) -> list[str]
     return said
 
 
-def gains(relaxed: Sequence[Relaxed], litres_per_day: float) -> list[tuple[str, str, float]]:
+def gains(relaxed: Sequence[EasedStep], litres_per_day: float) -> list[tuple[str, str, float]]:
     """What each easing adds over the year [L/day], the largest first."""
     entries = [(entry.name, entry.how, entry.litres_per_day - litres_per_day) for entry in relaxed]
     return sorted(entries, key=lambda entry: -entry[2])

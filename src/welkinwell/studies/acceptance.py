@@ -267,15 +267,17 @@ def _simulated(
     """Carry the weather's uncertainty through the test's days, and draw the doubts about the design."""
     base = prepare(design, sorbent, site)
     tolerance = TOLERANCES["fast"]
-    doubts = uncertain_parameters_of(design, sorbent)
-    weather = [doubt for doubt in doubts if doubt.weather is not None]
-    steps = [(doubt, *_known_to(doubt, known)) for doubt in weather]
-    own = [doubt for doubt in doubts if doubt.weather is None]
+    parameters = uncertain_parameters_of(design, sorbent)
+    weather = [parameter for parameter in parameters if parameter.weather is not None]
+    steps = [(parameter, *_known_to(parameter, known)) for parameter in weather]
+    own = [parameter for parameter in parameters if parameter.weather is None]
     shares = shares_of(own, BAND_DRAWS, seed=1)
-    values = np.column_stack([doubt.value(shares[:, i]) for i, doubt in enumerate(own)]) if own else None
+    values = (
+        np.column_stack([parameter.value(shares[:, i]) for i, parameter in enumerate(own)]) if own else None
+    )
     tasks: list[Any] = [
-        ((doubt,), np.array([math.exp(side * u) if doubt.shape != SHIFT else side * u]))
-        for doubt, u, _ in steps for side in (-1.0, 1.0)
+        ((parameter,), np.array([math.exp(side * u) if parameter.shape != SHIFT else side * u]))
+        for parameter, u, _ in steps for side in (-1.0, 1.0)
     ]  # fmt: skip
     tasks += [] if values is None else [(own, row) for row in values]
     tasks.append(((), np.array([])))
@@ -286,15 +288,15 @@ def _simulated(
     litres = run_all(run, tasks, progress=progress)
     sound = max(litres[-1], 1e-12)
     parts = {
-        doubt.key: (abs(litres[2 * i + 1] - litres[2 * i]) / 2.0 / sound, words)
-        for i, (doubt, _, words) in enumerate(steps)
+        parameter.key: (abs(litres[2 * i + 1] - litres[2 * i]) / 2.0 / sound, words)
+        for i, (parameter, _, words) in enumerate(steps)
     }
     draws = np.array(litres[2 * len(steps) : -1]) if own else np.array([sound])
     low, middle, high = (float(np.quantile(draws, q)) for q in (0.1, 0.5, 0.9))
     return parts, (low, middle, high)
 
 
-def _known_to(doubt: Any, known: tuple[str, ...]) -> tuple[float, str]:
-    spread = KNOWN_TO[doubt.key] if doubt.key in known else doubt.spread
-    unit = f"{spread:g} K" if doubt.shape == SHIFT else f"{100.0 * spread:.0f} %"
-    return spread, f"measured, to {unit}" if doubt.key in known else f"not measured; known to {unit}"
+def _known_to(parameter: Any, known: tuple[str, ...]) -> tuple[float, str]:
+    spread = KNOWN_TO[parameter.key] if parameter.key in known else parameter.spread
+    unit = f"{spread:g} K" if parameter.shape == SHIFT else f"{100.0 * spread:.0f} %"
+    return spread, f"measured, to {unit}" if parameter.key in known else f"not measured; known to {unit}"

@@ -28,7 +28,7 @@ from welkinwell.studies.effort import many_years, stages
 from welkinwell.studies.runner import Progress, run_all
 from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
 from welkinwell.studies.uncertainty import Columns, Draws, columns_of, draw, years_of_draws
-from welkinwell.supply.sureness import Standing, Sureness
+from welkinwell.supply.supply_uncertainty import Standing, SupplyUncertainty
 from welkinwell.supply.verdict import money
 from welkinwell.year import DAYS_IN_MONTH, figures, monthly
 
@@ -69,7 +69,7 @@ class Plant:
     """What an entry is as a plant: as it stands, in the draws (None without), dry mass without tank [kg]."""
 
     now: Standing
-    sure: Sureness | None
+    sure: SupplyUncertainty | None
     mass: float
     currency: str
 
@@ -205,7 +205,7 @@ def compare(
         if draws:
             drawn = draw(
                 entry.design, entry.sorbent, entry.site, draws=draws, seed=seed,
-                doubts=lists[number], columns=columns[number], progress=told,
+                parameters=lists[number], columns=columns[number], progress=told,
             )  # fmt: skip
         plant = plants(number, drawn) if plants is not None else None
         compared.append(Compared(entry, found, by_month, basis, drawn, plant))
@@ -261,10 +261,10 @@ def together_in_words(lists: Sequence[Sequence[UncertainParameter]], columns: Se
     everywhere: list[str] = []
     some: list[str] = []
     alone: list[str] = []
-    for doubts, taken in zip(lists, columns, strict=True):
-        for doubt, column in zip(doubts, taken.of, strict=True):
+    for parameters, taken in zip(lists, columns, strict=True):
+        for parameter, column in zip(parameters, taken.of, strict=True):
             met = entries_of[column]
-            (everywhere if met == len(lists) else alone if met == 1 else some).append(_told(doubt))
+            (everywhere if met == len(lists) else alone if met == 1 else some).append(_told(parameter))
     said = "Draw n of one and draw n of another are counted against each other. "
     for names, words in (
         (everywhere, "All share their numbers for"),
@@ -276,9 +276,13 @@ def together_in_words(lists: Sequence[Sequence[UncertainParameter]], columns: Se
     return said.strip()
 
 
-def _told(doubt: UncertainParameter) -> str:
+def _told(parameter: UncertainParameter) -> str:
     """A doubt as part of a sentence; the directions of a fit are one thing to a reader."""
-    return "fit of the isotherm" if doubt.key.startswith("fit_") else doubt.name[0].lower() + doubt.name[1:]
+    return (
+        "fit of the isotherm"
+        if parameter.key.startswith("fit_")
+        else parameter.name[0].lower() + parameter.name[1:]
+    )
 
 
 def lead(first: Compared, second: Compared) -> Lead:

@@ -12,7 +12,7 @@ from welkinwell.harvesters.uncertain_parameters import UncertainParameter
 from welkinwell.simulation import Prepared, planned
 
 
-def drawn(base: Prepared, doubts: Sequence[UncertainParameter], values: NDArray[np.float64]) -> Prepared:
+def drawn(base: Prepared, parameters: Sequence[UncertainParameter], values: NDArray[np.float64]) -> Prepared:
     """Give a prepared harvester with one draw applied.
 
     values: of each doubt, shape (doubts,). The sun on its plane stays as prepared, but for what a doubt says
@@ -20,16 +20,16 @@ def drawn(base: Prepared, doubts: Sequence[UncertainParameter], values: NDArray[
     """
     design, sorbent = base.design, base.sorbent
     nodes = base.air.nodes
-    for doubt, value in zip(doubts, values, strict=True):
-        if nodes is base.air.nodes and (doubt.weather is not None or doubt.exposed is not None):
+    for parameter, value in zip(parameters, values, strict=True):
+        if nodes is base.air.nodes and (parameter.weather is not None or parameter.exposed is not None):
             nodes = nodes.copy()
         before = design
-        if doubt.change is not None:
-            design, sorbent = doubt.change(design, sorbent, float(value))
-        if doubt.weather is not None:
-            doubt.weather(nodes, float(value))
-        if doubt.exposed is not None:
-            doubt.exposed(nodes, before, design)
+        if parameter.change is not None:
+            design, sorbent = parameter.change(design, sorbent, float(value))
+        if parameter.weather is not None:
+            parameter.weather(nodes, float(value))
+        if parameter.exposed is not None:
+            parameter.exposed(nodes, before, design)
     air = replace(base.air, nodes=nodes)
     numbers = base.harvester.numbers(design, sorbent, air.pressure)
     row = base.row if sorbent is None else sorbent.row

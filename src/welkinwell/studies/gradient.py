@@ -171,18 +171,18 @@ def _slopes(
     ]  # fmt: skip
 
 
-def of_doubts(
-    base: Prepared, doubts: Sequence[UncertainParameter], step: float = OF_A_DEVIATION
+def of_uncertain(
+    base: Prepared, uncertain: Sequence[UncertainParameter], step: float = OF_A_DEVIATION
 ) -> list[Parameter]:
-    """Make parameters of doubts, in standard deviations from the case as it stands."""
+    """Make what slopes are taken in: standard deviations of uncertain parameters, from the case as it is."""
 
-    def parameter(doubt: UncertainParameter) -> Parameter:
+    def made(one: UncertainParameter) -> Parameter:
         def moved(by: float) -> Prepared:
-            return drawn(base, [doubt], np.array([doubt.moved(by)]))
+            return drawn(base, [one], np.array([one.moved(by)]))
 
-        return Parameter(doubt.key, doubt.name, "standard deviation", step, moved)
+        return Parameter(one.key, one.name, "standard deviation", step, moved)
 
-    return [parameter(doubt) for doubt in doubts]
+    return [made(one) for one in uncertain]
 
 
 def of_variables(

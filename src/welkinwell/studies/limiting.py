@@ -23,7 +23,7 @@ from welkinwell.year import figures
 
 
 @dataclass(frozen=True)
-class Relaxed:
+class EasedStep:
     """One thing made easier: what, how, and the litres by month that it would give (all modules)."""
 
     key: str
@@ -38,7 +38,7 @@ def limiting_steps(
     sorbent: Sorbent | None,
     site: Surroundings,
     progress: Callable[[float], None] | None = None,
-) -> list[Relaxed]:
+) -> list[EasedStep]:
     """Relax each step in turn and simulate the year again; the largest gain names what limits.
 
     Returns one entry for each easing of the kind in its order, and one more where the weather year has power
@@ -47,7 +47,7 @@ def limiting_steps(
     """
     never_cut = replace(site, climate=without_power_cuts(site.climate))
 
-    def relaxed(entry: Easing) -> Relaxed | None:
+    def relaxed(entry: Easing) -> EasedStep | None:
         new_design, new_sorbent = entry.change(design, sorbent)
         place = never_cut if entry.key == POWER_CUTS else site
         try:
@@ -55,7 +55,7 @@ def limiting_steps(
         except (SolverError, InputError):
             return None
         found = figures(year)
-        return Relaxed(
+        return EasedStep(
             entry.key, entry.name, entry.how, found["litres_per_day"], np.array(found["litres_by_month"])
         )
 
@@ -68,7 +68,7 @@ def limiting_steps(
     return found
 
 
-def not_eased(relaxed: Sequence[Relaxed], kind: str) -> str:
+def not_eased(relaxed: Sequence[EasedStep], kind: str) -> str:
     """Name the steps of a kind that could not be eased; empty where all were."""
     tried = {one.key for one in relaxed}
     names = [one.name.lower() for one in study_of(kind).easings if one.key not in tried]
@@ -82,7 +82,7 @@ def meets_power_cuts(design: Any, site: Surroundings) -> bool:
     return harvester_of(design).unpowered is not None and len(spells_of(site.climate)) > 0
 
 
-def limit_by_month(relaxed: list[Relaxed], litres_by_month: NDArray[np.float64]) -> list[tuple[str, float]]:
+def limit_by_month(relaxed: list[EasedStep], litres_by_month: NDArray[np.float64]) -> list[tuple[str, float]]:
     """Name the step with the largest gain in each month, and the gain over the litres of that month."""
     named = []
     for month in range(12):

@@ -35,18 +35,18 @@ from welkinwell.simulation import TOLERANCES, Prepared, march_year, prepare
 from welkinwell.studies.device_log import INSIDE, DeviceLog
 from welkinwell.studies.drawn import drawn
 from welkinwell.studies.evidence import Accuracy, Settled, evidence_of
-from welkinwell.studies.runner import run_all
-from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
-from welkinwell.studies.weighing import (
+from welkinwell.studies.fault_likelihood import (
     FEWEST_DAYS,
     Curve,
     Explanation,
+    FaultLikelihoods,
     Fitted,
     Task,
-    Weighing,
-    doubt_at,
-    with_doubts,
+    parameter_at,
+    with_parameters,
 )
+from welkinwell.studies.runner import run_all
+from welkinwell.studies.uncertain_parameters import uncertain_parameters_of
 
 Floats = NDArray[np.float64]
 LEAD_IN: Final = 5 * 24  # h before the log, so that its first day does not start from rest
@@ -79,20 +79,20 @@ class Week:
 class Learned:
     """A doubt after the log: mean and spread in its own standard deviations (0 and 1 before)."""
 
-    doubt: UncertainParameter
+    parameter: UncertainParameter
     mean: float
     spread: float
 
     @property
     def value(self) -> float:
         """The doubt's value afterwards, in its own unit: a factor or a shift."""
-        return doubt_at(self.doubt, self.mean)
+        return parameter_at(self.parameter, self.mean)
 
     @property
     def interval(self) -> tuple[float, float]:
         """The values between which 90 % of the belief lies afterwards."""
         ends = (self.mean - NORMAL_90 * self.spread, self.mean + NORMAL_90 * self.spread)
-        low, high = sorted(doubt_at(self.doubt, end) for end in ends)
+        low, high = sorted(parameter_at(self.parameter, end) for end in ends)
         return low, high
 
 
@@ -187,10 +187,17 @@ def monitor(
     base = prepare(design, sorbent, site)
     tolerance = TOLERANCES[march]
     listed = explanations_of(base, log, weather)
-    doubts = doubts_about(base, () if calibrated else ("design",), known)
+    parameters = doubts_about(base, () if calibrated else ("design",), known)
     tasks: list[Task] = [((), ())]
-    tasks += [((one.doubt,), (value,)) for one in listed if one.doubt is not None for value in one.values[1:]]
-    tasks += [((doubt,), (doubt_at(doubt, side),)) for doubt in doubts for side in (-1.0, 1.0)]
+    tasks += [
+        ((one.parameter,), (value,))
+        for one in listed
+        if one.parameter is not None
+        for value in one.values[1:]
+    ]
+    tasks += [
+        ((parameter,), (parameter_at(parameter, side),)) for parameter in parameters for side in (-1.0, 1.0)
+    ]
 
     def run(task: Task) -> _Days:
         return _modelled(drawn(base, task[0], np.array(task[1])), log, tolerance)
@@ -198,24 +205,24 @@ def monitor(
     days = run_all(run, tasks, progress=lambda share: tell(0.8 * share))
     sound, found = days[0], dict(zip(tasks, days, strict=True))
     measured = _common(_measured(log), sound)
-    of_doubts = [day.of for day in days[len(days) - 2 * len(doubts) :]]
+    of_uncertain = [day.of for day in days[len(days) - 2 * len(parameters) :]]
     curves = [lambda size: sound.of, *(_curve(one, sound, found) for one in listed)]
     evidence = evidence_of(
-        measured, sound.of, list(zip(of_doubts[::2], of_doubts[1::2], strict=True)), accuracy
+        measured, sound.of, list(zip(of_uncertain[::2], of_uncertain[1::2], strict=True)), accuracy
     )
-    weighing = Weighing([None, *listed], curves, doubts, lambda task: run(task).of)
-    profiles, scatter, resemblance = weighing.done(evidence)
+    fault_likelihood = FaultLikelihoods([None, *listed], curves, parameters, lambda task: run(task).of)
+    profiles, scatter, resemblance = fault_likelihood.done(evidence)
     fitted = tuple(replace(one.fitted, now=value_now(one.fitted, base)) for one in profiles)
     best = profiles[0].settled
-    explained = weighing.expected(fitted[0])["litres"]
+    explained = fault_likelihood.expected(fitted[0])["litres"]
     offsets = len(measured)
     spread = np.sqrt(np.diag(best.covariance))
     result = Monitored(
         log, measured["litres"], sound.of["litres"], explained,
         tuple(n for n in measured if n != "litres"), fitted, scatter, resemblance, tuple(weather), accuracy,
         tuple(known), tuple(
-            Learned(doubt, float(fitted[0].shares[offsets + i]), float(spread[offsets + i]))
-            for i, doubt in enumerate(doubts)
+            Learned(parameter, float(fitted[0].shares[offsets + i]), float(spread[offsets + i]))
+            for i, parameter in enumerate(parameters)
         ),
     )  # fmt: skip
     if weeks <= 0:
@@ -234,12 +241,18 @@ def doubts_about(base: Prepared, of: Sequence[str], known: Sequence[str]) -> lis
     Doubts of dust, leak and ageing are left out: they are what the explanations are about. known: keys of the
     weather's doubts that measurement has narrowed.
     """
-    listed = [doubt for doubt in uncertain_parameters_of(base.design, base.sorbent) if doubt.shape != UNIFORM]
-    design = [doubt for doubt in listed if doubt.weather is None and doubt.key not in BLAMED_BY_NAME]
+    listed = [
+        parameter
+        for parameter in uncertain_parameters_of(base.design, base.sorbent)
+        if parameter.shape != UNIFORM
+    ]
+    design = [
+        parameter for parameter in listed if parameter.weather is None and parameter.key not in BLAMED_BY_NAME
+    ]
     weather = [
-        replace(doubt, spread=KNOWN_TO[doubt.key]) if doubt.key in known else doubt
-        for doubt in listed
-        if doubt.weather is not None
+        replace(parameter, spread=KNOWN_TO[parameter.key]) if parameter.key in known else parameter
+        for parameter in listed
+        if parameter.weather is not None
     ]
     return [*(design if "design" in of else []), *weather]
 
@@ -300,9 +313,9 @@ def explanations_of(base: Prepared, log: DeviceLog, weather: Sequence[str] = ())
     design = base.design
     found = []
 
-    def listed(key: str, name: str, values: tuple[float, ...], unit: str, **doubt: Any) -> None:
+    def listed(key: str, name: str, values: tuple[float, ...], unit: str, **parameter: Any) -> None:
         change = UncertainParameter(
-            key, name, "explanation", doubt.pop("shape", FACTOR), "a planted value", **doubt
+            key, name, "explanation", parameter.pop("shape", FACTOR), "a planted value", **parameter
         )
         found.append(Explanation(key, name, values, unit, change))
 
@@ -365,9 +378,9 @@ def value_now(fitted: Fitted, base: Prepared) -> str:
         return "condenser_outer_area = {:.2g} ({:.2g} to {:.2g})".format(*(area * x for x in ends))
     if one.key == "ageing":
         return "loadings of the data sheet times {:.2f} ({:.2f} to {:.2f})".format(*ends)
-    if one.doubt is None and one.reading != "litres":
+    if one.parameter is None and one.reading != "litres":
         return "readings less {:+.1f} K ({:+.1f} to {:+.1f})".format(*ends)
-    if one.doubt is None:
+    if one.parameter is None:
         return "readings divided by {:.2f} ({:.2f} to {:.2f})".format(*ends)
     return "readings times {:.2f} ({:.2f} to {:.2f})".format(*ends)
 
@@ -406,14 +419,14 @@ def _common(measured: dict[str, Floats], sound: _Days) -> dict[str, Floats]:
 
 def _curve(one: Explanation, sound: _Days, found: Mapping[Task, _Days]) -> Curve:
     """Expected daily quantities as a function of an explanation's number."""
-    if one.doubt is None:
+    if one.parameter is None:
         if one.reading == "litres":
             return lambda x: {**sound.of, "litres": sound.of["litres"] * x}
         return lambda x: {**sound.of, one.reading: sound.of[one.reading] + x}
     from scipy.interpolate import PchipInterpolator
 
     order = np.argsort(one.values)
-    days = [sound if i == 0 else found[(one.doubt,), (one.values[i],)] for i in order]
+    days = [sound if i == 0 else found[(one.parameter,), (one.values[i],)] for i in order]
     at = np.array(one.values)[order]
     through = {
         # days that were not whole are nan in every simulation; they are put back after the interpolation
@@ -440,7 +453,7 @@ def _forecast(
     margin, days = max(NEAR_WEEKS), 7 * weeks
     first = 24 * (log.first_day + log.days - margin)
     counted = [one for one in found.explanations if one.weight >= WEIGHED]
-    own = [one.doubt for one in found.learned if one.doubt.weather is None]
+    own = [one.parameter for one in found.learned if one.parameter.weather is None]
     ends = [(one, value) for one in counted for value in (one.value, one.low, one.high)]
     tasks = [_as_learned(found, own, one, value) for one, value in ends]
 
@@ -481,7 +494,7 @@ def _forecast(
 def _as_learned(found: Monitored, own: Sequence[UncertainParameter], one: Fitted, value: float) -> Task:
     """The change of an explanation together with the doubts about the design as its fit has them."""
     offsets = 1 + len(found.channels)
-    return with_doubts(one.explanation, value, own, one.shares[offsets:])
+    return with_parameters(one.explanation, value, own, one.shares[offsets:])
 
 
 def _as_read(found: Monitored, one: Fitted, value: float) -> float:

@@ -8,10 +8,10 @@ from typing import Any, Final
 
 import numpy as np
 
-from welkinwell.studies.sound import running_level
+from welkinwell.studies.sound_of_harvester import running_level
 from welkinwell.supply.cost import CostChoices, OwnPower, PlantSize, priced
 from welkinwell.supply.parts_list import parts_list
-from welkinwell.supply.sound import SoundPlace
+from welkinwell.supply.sound_level import SoundPlace
 
 WET_NIGHT: Final = 0.9  # relative humidity at which a bed weighs most
 

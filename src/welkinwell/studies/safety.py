@@ -15,7 +15,7 @@ from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.kinds import KINDS
 from welkinwell.harvesters.study import study_of
 from welkinwell.simulation import simulate
-from welkinwell.studies.sound import Sound, sound_of
+from welkinwell.studies.sound_of_harvester import Sound, sound_of
 from welkinwell.supply import safeguards as guards
 
 Floats = NDArray[np.float64]

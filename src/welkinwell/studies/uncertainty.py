@@ -20,7 +20,7 @@ from welkinwell.harvesters.uncertain_parameters import UncertainParameter
 from welkinwell.simulation import Prepared, prepare
 from welkinwell.sorbents.sorbent import Sorbent
 from welkinwell.studies.drawn import drawn
-from welkinwell.studies.gradient import Slope, gradient, of_doubts
+from welkinwell.studies.gradient import Slope, gradient, of_uncertain
 from welkinwell.studies.runner import run_all
 from welkinwell.studies.short_year import (
     COLUMNS,
@@ -67,7 +67,7 @@ class Draws:
     of_year: number of the weather year that each draw met.
     """
 
-    doubts: tuple[UncertainParameter, ...]
+    parameters: tuple[UncertainParameter, ...]
     values: Floats
     litres: Floats
     by_month: Floats
@@ -94,7 +94,7 @@ def draw(
     *,
     draws: int = 256,
     seed: int = 1,
-    doubts: Sequence[UncertainParameter] | None = None,
+    parameters: Sequence[UncertainParameter] | None = None,
     accuracy: str = "screening",
     whole_years: bool = False,
     years: Sequence[Surroundings] = (),
@@ -111,9 +111,9 @@ def draw(
     """
     if draws < LEAST_DRAWS:
         raise InputError(Problem("draws", str(draws), f"at least {LEAST_DRAWS}"))
-    listed = tuple(uncertain_parameters_of(design, sorbent) if doubts is None else doubts)
+    listed = tuple(uncertain_parameters_of(design, sorbent) if parameters is None else parameters)
     shares = shares_of(listed, draws, seed, columns)
-    values = np.column_stack([doubt.value(shares[:, i]) for i, doubt in enumerate(listed)])
+    values = np.column_stack([parameter.value(shares[:, i]) for i, parameter in enumerate(listed)])
     sites = [site, *years]
     # as many draws in each year as in any other, in an order that the sequence does not know
     of_year = np.random.default_rng(seed).permutation(np.arange(draws) % len(sites))
@@ -144,7 +144,7 @@ def years_of_slopes(design: Any, sorbent: Sorbent | None) -> float:
 def _through(
     base: Prepared,
     site: Surroundings,
-    doubts: Sequence[UncertainParameter],
+    parameters: Sequence[UncertainParameter],
     values: Floats,
     accuracy: str,
     seed: int,
@@ -153,27 +153,27 @@ def _through(
 ) -> tuple[Floats, Tie | None]:
     """Amounts of every draw in one weather year, and how the short year was tied to it, if it was."""
     if whole_years or values.shape[0] < SHORT_FROM:
-        return _rows(base, doubts, values, accuracy, None, tell), None
+        return _rows(base, parameters, values, accuracy, None, tell), None
     year = short_year(base, site, accuracy)
     pairs, rest = values[:WHOLE_YEARS], values[WHOLE_YEARS:]
     efforts = [len(pairs), SHORT_SHARE * len(pairs), SHORT_SHARE * len(rest)]
     once, twice, _ = (effort / sum(efforts) for effort in efforts)
-    whole = _rows(base, doubts, pairs, accuracy, None, lambda done: tell(once * done))
-    short = _rows(year.ready, doubts, pairs, accuracy, year.days, lambda done: tell(once + twice * done))
+    whole = _rows(base, parameters, pairs, accuracy, None, lambda done: tell(once * done))
+    short = _rows(year.ready, parameters, pairs, accuracy, year.days, lambda done: tell(once + twice * done))
     how = tie(year, whole, tied(short, whole, seed)[1])
 
     def told(done: float) -> None:
         tell(once + twice + (1.0 - once - twice) * done)
 
     if how.explained < WELL_TIED:
-        return np.vstack([whole, _rows(base, doubts, rest, accuracy, None, told)]), None
-    more = _rows(year.ready, doubts, rest, accuracy, year.days, told)
+        return np.vstack([whole, _rows(base, parameters, rest, accuracy, None, told)]), None
+    more = _rows(year.ready, parameters, rest, accuracy, year.days, told)
     return tied(np.vstack([short, more]), whole, seed)[0], how
 
 
 def _rows(
     base: Prepared,
-    doubts: Sequence[UncertainParameter],
+    parameters: Sequence[UncertainParameter],
     values: Floats,
     accuracy: str,
     days: Days | None,
@@ -183,7 +183,7 @@ def _rows(
 
     def run(row: Floats) -> Floats:
         try:
-            return amounts(drawn(base, doubts, row), accuracy, days)
+            return amounts(drawn(base, parameters, row), accuracy, days)
         except SolverError:
             return np.full(COLUMNS, np.nan)
 
@@ -191,7 +191,7 @@ def _rows(
 
 
 def _as_draws(
-    doubts: tuple[UncertainParameter, ...],
+    parameters: tuple[UncertainParameter, ...],
     values: Floats,
     rows: Floats,
     seed: int,
@@ -202,7 +202,7 @@ def _as_draws(
     with np.errstate(divide="ignore", invalid="ignore"):
         per_litre = np.where(water[:, None] > 0.0, rows[:, 12:] / (3.6e6 * water[:, None]), np.nan)
     return Draws(
-        doubts=doubts,
+        parameters=parameters,
         values=values,
         litres=litres(rows),
         by_month=rows[:, :12] / np.array(DAYS_IN_MONTH),
@@ -234,7 +234,7 @@ def columns_of(lists: Sequence[Sequence[UncertainParameter]], places: Sequence[s
 
 
 def shares_of(
-    doubts: Sequence[UncertainParameter], draws: int, seed: int, columns: Columns | None = None
+    parameters: Sequence[UncertainParameter], draws: int, seed: int, columns: Columns | None = None
 ) -> Floats:
     """Uniform shares in (0, 1) for every draw and doubt, shape (draws, doubts).
 
@@ -242,7 +242,7 @@ def shares_of(
     """
     from scipy.stats import qmc
 
-    taken = columns or columns_of([doubts], [""])[0]
+    taken = columns or columns_of([parameters], [""])[0]
     sequence = qmc.Sobol(taken.width, scramble=True, seed=seed)
     whole = sequence.random_base2(int(np.ceil(np.log2(draws))))[:draws]
     return np.clip(whole[:, list(taken.of)], 1e-6, 1.0 - 1e-6)
@@ -252,13 +252,13 @@ def elasticities(
     design: Any,
     sorbent: Sorbent | None,
     site: Surroundings,
-    doubts: Sequence[UncertainParameter] | None = None,
+    parameters: Sequence[UncertainParameter] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> list[tuple[UncertainParameter, Slope]]:
     """Slope of the year's litres in each doubt, for one standard deviation of it; the steepest first."""
-    listed = tuple(uncertain_parameters_of(design, sorbent) if doubts is None else doubts)
+    listed = tuple(uncertain_parameters_of(design, sorbent) if parameters is None else parameters)
     base = prepare(design, sorbent, site)
-    parameters = of_doubts(base, listed)
-    slopes = gradient(base, parameters, tolerance=FOR_A_PICTURE, weak=0.0, progress=progress)
+    moved = of_uncertain(base, listed)
+    slopes = gradient(base, moved, tolerance=FOR_A_PICTURE, weak=0.0, progress=progress)
     found = list(zip(listed, slopes, strict=True))
     return sorted(found, key=lambda entry: -abs(np.nan_to_num(entry[1].value)))

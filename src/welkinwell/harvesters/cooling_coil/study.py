@@ -14,7 +14,7 @@ from welkinwell.harvesters.study import Effort, Study, never
 from welkinwell.harvesters.uncertain_parameters import FACTOR, MEMORY, PRACTICE, UncertainParameter
 from welkinwell.parts.fan import REFERENCE_DENSITY, pressure_drop
 from welkinwell.parts.heat_pump import cooling_cop
-from welkinwell.supply.sound import Noise
+from welkinwell.supply.sound_level import Noise
 
 RATED: Final = (278.15, 318.15)  # K, evaporating and condensing, at which a compressor's capacity is rated
 

@@ -22,7 +22,7 @@ from welkinwell.harvesters.uncertain_parameters import (
     PRACTICE,
     UncertainParameter,
 )
-from welkinwell.supply.sound import Noise
+from welkinwell.supply.sound_level import Noise
 
 
 def _noises(d: Any, sorbent: Any) -> list[Noise]:

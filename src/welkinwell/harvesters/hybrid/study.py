@@ -24,7 +24,7 @@ from welkinwell.harvesters.uncertain_parameters import (
     WIND_COEFFICIENT,
     UncertainParameter,
 )
-from welkinwell.supply.sound import Noise
+from welkinwell.supply.sound_level import Noise
 
 
 def _noises(d: Any, sorbent: Any) -> list[Noise]:

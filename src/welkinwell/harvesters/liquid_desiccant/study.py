@@ -19,7 +19,7 @@ from welkinwell.harvesters.uncertain_parameters import (
     WIND_COEFFICIENT,
     UncertainParameter,
 )
-from welkinwell.supply.sound import Noise
+from welkinwell.supply.sound_level import Noise
 
 
 def _larger_store(times: float) -> Change:

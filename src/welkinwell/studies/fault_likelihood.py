@@ -52,7 +52,7 @@ class Explanation:
     name: str
     values: tuple[float, ...]
     unit: str = "1"
-    doubt: UncertainParameter | None = None
+    parameter: UncertainParameter | None = None
     reading: str = ""
 
     def size(self, share: float) -> float:
@@ -94,11 +94,11 @@ class Fitted:
         return "nothing" if self.explanation is None else self.explanation.key
 
 
-def doubt_at(doubt: UncertainParameter, deviations: float) -> float:
+def parameter_at(parameter: UncertainParameter, deviations: float) -> float:
     """Value of a doubt so many standard deviations from its middle, in its own unit."""
     from scipy.special import ndtr
 
-    return float(doubt.value(np.array(float(ndtr(deviations)))))
+    return float(parameter.value(np.array(float(ndtr(deviations)))))
 
 
 @dataclass(frozen=True)
@@ -125,12 +125,12 @@ class _Anchor:
 
 
 @dataclass(frozen=True)
-class Weighing:
+class FaultLikelihoods:
     """Explanations, the first None, with the days that each expects; doubts; a simulation of the days."""
 
     listed: Sequence[Explanation | None]
     curves: Sequence[Curve]
-    doubts: Sequence[UncertainParameter]
+    parameters: Sequence[UncertainParameter]
     run: Callable[[Task], Days]
 
     def done(self, evidence: Evidence) -> tuple[list[Profile], dict[str, float], float]:
@@ -241,7 +241,7 @@ class Weighing:
         """Simulate an explanation with all doubts at once: the new anchor if better, else what it taught."""
         one, expected, instruments = self.listed[i], self._days(i, share), len(evidence.names)
         size, own = 0.0 if one is None else one.size(share), shares[instruments:]
-        days = self.run(with_doubts(one, size, self.doubts, own))
+        days = self.run(with_parameters(one, size, self.parameters, own))
         whole = evidence.stacked(_as_it_reads(one, size, days))
         about = replace(evidence, slopes=anchor.slopes)
         _, added = self._along(i, evidence, anchor)
@@ -274,7 +274,7 @@ class Weighing:
 
 def _as_it_reads(one: Explanation | None, size: float, of: Days) -> Days:
     """Days of the device as an instrument that is off reads them."""
-    if one is None or one.doubt is not None:
+    if one is None or one.parameter is not None:
         return of
     if one.reading == "litres":
         return {**of, "litres": of["litres"] * size}
@@ -356,14 +356,16 @@ class _Along:
         return least - 2.0 * float(np.log(np.trapezoid(likely, shares)))
 
 
-def with_doubts(
+def with_parameters(
     one: Explanation | None,
     size: float,
-    doubts: Sequence[UncertainParameter],
+    parameters: Sequence[UncertainParameter],
     shares: Sequence[float] | Floats,
 ) -> Task:
     """The change of an explanation, and doubts so many standard deviations off (the first of `shares`)."""
-    values = tuple(doubt_at(doubt, float(share)) for doubt, share in zip(doubts, shares, strict=False))
-    if one is None or one.doubt is None:
-        return tuple(doubts), values
-    return (one.doubt, *doubts), (size, *values)
+    values = tuple(
+        parameter_at(parameter, float(share)) for parameter, share in zip(parameters, shares, strict=False)
+    )
+    if one is None or one.parameter is None:
+        return tuple(parameters), values
+    return (one.parameter, *parameters), (size, *values)

@@ -36,7 +36,7 @@ class Standing:
 
 
 @dataclass(frozen=True)
-class Sureness:
+class SupplyUncertainty:
     """A plant in the draws of its litres, arrays of shape (draws,).
 
     cost: of a delivered litre with drawn prices, nan without a litre [money/L]; by_litres: the same at the
@@ -103,7 +103,7 @@ class Sureness:
         }
 
 
-def sureness(
+def supply_uncertainty(
     supply: PlantSupply,
     cost: LitreCost,
     verdict: Verdict,
@@ -112,7 +112,7 @@ def sureness(
     electricity: Floats,
     whose: Mapping[str, str] | None = None,
     numbers: NDArray[np.int64] | None = None,
-) -> Sureness:
+) -> SupplyUncertainty:
     """Put a plant through the draws of its litres.
 
     supply, cost, verdict: of the case as it stands; case_by_month: its litres in each month, shape (12,);
@@ -148,7 +148,7 @@ def sureness(
     there = [other for other in verdict.compared if other.there]
     paid = np.where(np.isfinite(costs[:, 0]), costs[:, 0], np.inf)
     cheaper = [(other.name, float((other.central < paid).mean())) for other in there if paid.size]
-    return Sureness(
+    return SupplyUncertainty(
         cost.currency,
         costs[:, 0],
         costs[:, 1],

@@ -11,7 +11,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from welkinwell.harvesters.study import study_of
-from welkinwell.supply.sound import (
+from welkinwell.supply.sound_level import (
     Noise,
     SoundPlace,
     Source,

@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 
 from welkinwell.harvesters.uncertain_parameters import FACTOR, SHIFT, UNIFORM, UncertainParameter
-from welkinwell.studies.shares_of_doubt import (
+from welkinwell.studies.uncertainty import Draws, shares_of
+from welkinwell.studies.variance_shares import (
     BALANCE,
     REGRESSION,
     needed_draws,
-    shares_of_doubt,
     standardised,
+    variance_shares,
 )
-from welkinwell.studies.uncertainty import Draws, shares_of
 
 # Shares of a sum of seventeen doubts that looks like a box: one leads, many matter, two do nothing.
 WEIGHTS = np.array([19, 13, 12, 10, 8, 8, 6, 6, 5, 4, 3, 2, 2, 1, 1, 0, 0]) / 100.0
@@ -21,13 +21,13 @@ SEVENTEEN.append(UncertainParameter("k16", "k16", "", UNIFORM, "", low=1.0, high
 TRUE = WEIGHTS / (1.0 + NOISE**2)
 
 
-def drawn(doubts, count, litres, seed, of_year=None):
-    shares = shares_of(doubts, count, seed)
-    values = np.column_stack([doubt.value(shares[:, i]) for i, doubt in enumerate(doubts)])
-    z = np.column_stack([standardised(doubt, values[:, i]) for i, doubt in enumerate(doubts)])
+def drawn(parameters, count, litres, seed, of_year=None):
+    shares = shares_of(parameters, count, seed)
+    values = np.column_stack([parameter.value(shares[:, i]) for i, parameter in enumerate(parameters)])
+    z = np.column_stack([standardised(parameter, values[:, i]) for i, parameter in enumerate(parameters)])
     y = litres(z)
     none = np.zeros(count)
-    return Draws(tuple(doubts), values, y, np.zeros((count, 12)), none, none, 0, seed, None, of_year)
+    return Draws(tuple(parameters), values, y, np.zeros((count, 12)), none, none, 0, seed, None, of_year)
 
 
 def straight(seed):
@@ -36,8 +36,8 @@ def straight(seed):
 
 
 def test_standard_deviations_are_those_of_the_draws():
-    for doubt in (SEVENTEEN[0], SEVENTEEN[16], UncertainParameter("s", "", "", SHIFT, "", spread=0.7)):
-        z = standardised(doubt, doubt.value((np.arange(20000) + 0.5) / 20000))
+    for parameter in (SEVENTEEN[0], SEVENTEEN[16], UncertainParameter("s", "", "", SHIFT, "", spread=0.7)):
+        z = standardised(parameter, parameter.value((np.arange(20000) + 0.5) / 20000))
         assert z.mean() == pytest.approx(0.0, abs=1e-9)
         assert z.std() == pytest.approx(1.0, rel=2e-3)
 
@@ -50,7 +50,7 @@ def test_a_sum_is_split_with_few_draws_and_its_half_widths_hold(count):
     """
     held, leaders = [], []
     for seed in range(40):
-        found = shares_of_doubt(drawn(SEVENTEEN, count, straight(seed), seed))
+        found = variance_shares(drawn(SEVENTEEN, count, straight(seed), seed))
         assert found.by == REGRESSION
         held += [abs(share - TRUE[int(d.key[1:])]) <= half for d, share, half in found.parts]
         leaders.append(found.parts[0][0].key)
@@ -63,8 +63,8 @@ def test_a_sum_is_split_with_few_draws_and_its_half_widths_hold(count):
 def test_a_curve_of_one_doubt_is_its_own():
     """A parabola of a normal and of a uniform doubt: variances by hand, 2 and 4/5; their sum is split so."""
     pair = [SEVENTEEN[0], SEVENTEEN[16]]
-    found = shares_of_doubt(drawn(pair, 512, lambda z: z[:, 0] ** 2 + z[:, 1] ** 2, 3))
-    parts = {doubt.key: share for doubt, share, _ in found.parts}
+    found = variance_shares(drawn(pair, 512, lambda z: z[:, 0] ** 2 + z[:, 1] ** 2, 3))
+    parts = {parameter.key: share for parameter, share, _ in found.parts}
     assert parts["k0"] == pytest.approx(2.0 / 2.8, abs=0.05)
     assert parts["k16"] == pytest.approx(0.8 / 2.8, abs=0.05)
     assert found.rest == pytest.approx(0.0, abs=1e-9)
@@ -84,27 +84,27 @@ def ishigami(z):
 
 
 def test_where_straight_lines_and_curves_explain_little_it_says_so():
-    found = shares_of_doubt(drawn(ISHIGAMI, 256, ishigami, 1))
+    found = variance_shares(drawn(ISHIGAMI, 256, ishigami, 1))
     assert found.by == REGRESSION
     assert found.rest > 0.6
     assert "take the order of the doubts with care, or draw 1000 times" in found.words
 
 
 def test_with_many_draws_balance_takes_over_where_it_must():
-    found = shares_of_doubt(drawn(ISHIGAMI, 1024, ishigami, 1))
+    found = variance_shares(drawn(ISHIGAMI, 1024, ishigami, 1))
     assert found.by == BALANCE
     assert found.check.by == REGRESSION
     first = 0.1 * np.pi**4 / 5 + 0.01 * np.pi**8 / 50 + 0.5
     whole = first + 49.0 / 8.0 + 8.0 * 0.01 * np.pi**8 / 225.0
     truth = {"a": first / whole, "b": 49.0 / 8.0 / whole, "c": 0.0}
-    for doubt, share, half in found.parts:
-        assert abs(share - truth[doubt.key]) <= half, doubt.key
+    for parameter, share, half in found.parts:
+        assert abs(share - truth[parameter.key]) <= half, parameter.key
         assert half < 0.12
     assert found.parts[0][0].key == "b"
 
 
 def test_a_sum_stays_with_the_regression_and_is_checked_by_balance():
-    found = shares_of_doubt(drawn(SEVENTEEN, 1000, straight(1), 1))
+    found = variance_shares(drawn(SEVENTEEN, 1000, straight(1), 1))
     assert found.by == REGRESSION
     assert found.check.by == BALANCE
     assert found.agreeing >= 15
@@ -114,8 +114,8 @@ def test_a_sum_stays_with_the_regression_and_is_checked_by_balance():
 def test_leaders_that_cannot_be_told_apart_are_named():
     pair = SEVENTEEN[:2]
     noisy = np.random.default_rng(5)
-    found = shares_of_doubt(drawn(pair, 64, lambda z: z.sum(axis=1) + noisy.normal(size=64), 2))
-    assert {doubt.key for doubt in found.leading} == {"k0", "k1"}
+    found = variance_shares(drawn(pair, 64, lambda z: z.sum(axis=1) + noisy.normal(size=64), 2))
+    assert {parameter.key for parameter in found.leading} == {"k0", "k1"}
     assert "any of these may be the largest" in found.words
 
 
@@ -123,15 +123,15 @@ def test_weather_years_take_their_own_share():
     """Two years that differ by as much as the doubts make: half the variance lies between them."""
     of_year = np.random.default_rng(1).permutation(np.arange(256) % 2)
     result = drawn(SEVENTEEN[:2], 256, lambda z: z[:, 0] + 2.0 * of_year, 4, of_year)
-    found = shares_of_doubt(result)
+    found = variance_shares(result)
     assert found.between_years == pytest.approx(0.5, abs=0.03)
     assert found.parts[0][1] == pytest.approx(0.5, abs=0.03)
     assert "% of the variance lie between the weather years" in found.words
 
 
 def test_too_few_draws_and_no_variance_give_no_shares(monkeypatch):
-    assert shares_of_doubt(drawn(SEVENTEEN, needed_draws(17) - 1, straight(1), 1)) is None
-    assert shares_of_doubt(drawn(SEVENTEEN, 128, lambda z: np.ones(len(z)), 1)) is None
+    assert variance_shares(drawn(SEVENTEEN, needed_draws(17) - 1, straight(1), 1)) is None
+    assert variance_shares(drawn(SEVENTEEN, 128, lambda z: np.ones(len(z)), 1)) is None
     monkeypatch.setattr("importlib.util.find_spec", lambda name: None)  # a core installation has no SALib
-    found = shares_of_doubt(drawn(ISHIGAMI, 1024, ishigami, 1))
+    found = variance_shares(drawn(ISHIGAMI, 1024, ishigami, 1))
     assert (found.by, found.check) == (REGRESSION, None)

@@ -42,7 +42,7 @@ HARMONICS: Final = 6  # of random balance designs, as Tarantola2006 recommends
 
 
 @dataclass(frozen=True)
-class DoubtShares:
+class VarianceShares:
     """Shares of the variance, the largest first.
 
     parts: (doubt, share, half-width at 95 %) [1]; a share may come out a little below zero, which is noise;
@@ -56,7 +56,7 @@ class DoubtShares:
     between_years: float
     draws: int
     by: str
-    check: DoubtShares | None = None
+    check: VarianceShares | None = None
 
     @property
     def words(self) -> str:
@@ -86,7 +86,7 @@ class DoubtShares:
         if len(leading) > NAMED_AT_MOST:
             said += f" Within the half-widths any of the first {len(leading)} may be the largest."
         elif len(leading) > 1:
-            names = ", ".join(f'"{doubt.name.lower()}"' for doubt in leading)
+            names = ", ".join(f'"{parameter.name.lower()}"' for parameter in leading)
             said += f" Within the half-widths any of these may be the largest: {names}."
         return said
 
@@ -95,7 +95,7 @@ class DoubtShares:
         """Doubts whose share by the other way lies within both half-widths."""
         if self.check is None:
             return 0
-        other = {doubt.key: (share, half) for doubt, share, half in self.check.parts}
+        other = {parameter.key: (share, half) for parameter, share, half in self.check.parts}
         return sum(abs(share - other[d.key][0]) <= half + other[d.key][1] for d, share, half in self.parts)
 
     @property
@@ -104,15 +104,15 @@ class DoubtShares:
         if not self.parts:
             return []
         floor = self.parts[0][1] - self.parts[0][2]
-        return [doubt for doubt, share, half in self.parts if share + half >= floor and share > 0.0]
+        return [parameter for parameter, share, half in self.parts if share + half >= floor and share > 0.0]
 
 
-def needed_draws(doubts: int) -> int:
+def needed_draws(parameters: int) -> int:
     """Draws from which so many doubts can be told apart."""
-    return int(np.ceil(DRAWS_PER_TERM * (2 * doubts + 1)))
+    return int(np.ceil(DRAWS_PER_TERM * (2 * parameters + 1)))
 
 
-def shares_of_doubt(result: Draws, of: Floats | None = None) -> DoubtShares | None:
+def variance_shares(result: Draws, of: Floats | None = None) -> VarianceShares | None:
     """Split the variance of the litres, or of another figure of the draws, over the doubts.
 
     of: shape (draws,), the litres where none is given. Returns None with too few draws, or no variance.
@@ -120,11 +120,11 @@ def shares_of_doubt(result: Draws, of: Floats | None = None) -> DoubtShares | No
     of = result.litres if of is None else of
     good = np.isfinite(of)
     count = int(good.sum())
-    if count < needed_draws(len(result.doubts)) or float(np.ptp(of[good])) == 0.0:
+    if count < needed_draws(len(result.parameters)) or float(np.ptp(of[good])) == 0.0:
         return None
     years = np.zeros(count, dtype=np.int64) if result.of_year is None else result.of_year[good]
     values, y = result.values[good], of[good]
-    found = _by_regression(result.doubts, values, y, years)
+    found = _by_regression(result.parameters, values, y, years)
     if count < ENOUGH_FOR_BALANCE or importlib.util.find_spec("SALib") is None:
         return found
     balanced = _by_balance(result, values, y, years)
@@ -133,25 +133,25 @@ def shares_of_doubt(result: Draws, of: Floats | None = None) -> DoubtShares | No
     return replace(balanced, check=found)
 
 
-def standardised(doubt: UncertainParameter, values: Floats) -> Floats:
+def standardised(parameter: UncertainParameter, values: Floats) -> Floats:
     """Values of a doubt as standard deviations from its middle, of the logarithm for a factor."""
-    if doubt.shape == UNIFORM:
-        return (values - doubt.middle) * np.sqrt(12.0) / (doubt.high - doubt.low)
-    return (np.log(values) if doubt.shape == FACTOR else values) / doubt.spread
+    if parameter.shape == UNIFORM:
+        return (values - parameter.middle) * np.sqrt(12.0) / (parameter.high - parameter.low)
+    return (np.log(values) if parameter.shape == FACTOR else values) / parameter.spread
 
 
-def _terms(doubt: UncertainParameter, values: Floats) -> Floats:
+def _terms(parameter: UncertainParameter, values: Floats) -> Floats:
     """Straight line and curve of one doubt, shape (draws, 2), each of mean 0 and variance 1."""
-    z = standardised(doubt, values)
-    curve = np.sqrt(1.25) * (z * z - 1.0) if doubt.shape == UNIFORM else (z * z - 1.0) / np.sqrt(2.0)
+    z = standardised(parameter, values)
+    curve = np.sqrt(1.25) * (z * z - 1.0) if parameter.shape == UNIFORM else (z * z - 1.0) / np.sqrt(2.0)
     return np.column_stack([z, curve])
 
 
 def _by_regression(
-    doubts: tuple[UncertainParameter, ...], values: Floats, y: Floats, years: Any
-) -> DoubtShares:
+    parameters: tuple[UncertainParameter, ...], values: Floats, y: Floats, years: Any
+) -> VarianceShares:
     of_years = np.eye(int(years.max()) + 1)[years]  # a level of its own for each weather year
-    x = np.hstack([of_years, *(_terms(doubt, values[:, i]) for i, doubt in enumerate(doubts))])
+    x = np.hstack([of_years, *(_terms(parameter, values[:, i]) for i, parameter in enumerate(parameters))])
     first, (count, terms) = of_years.shape[1], x.shape
     inverse = np.linalg.pinv(x.T @ x)
     found = inverse @ (x.T @ y)
@@ -160,7 +160,7 @@ def _by_regression(
     raised = left / np.maximum(1.0 - leverage, 1e-3)
     covariance = inverse @ ((x * raised[:, None] ** 2).T @ x) @ inverse
     squares, halves = [], []
-    for number in range(len(doubts)):
+    for number in range(len(parameters)):
         own = slice(first + 2 * number, first + 2 * number + 2)
         b, c = found[own], covariance[own, own]
         square = float(b @ b - np.trace(c))
@@ -171,27 +171,27 @@ def _by_regression(
     scatter = float(left @ left) / (count - terms)
     between = float(found[:first][years].var()) if years.any() else 0.0
     whole = sum(squares) + scatter + between
-    parts = [(d, s / whole, h / whole) for d, s, h in zip(doubts, squares, halves, strict=True)]
+    parts = [(d, s / whole, h / whole) for d, s, h in zip(parameters, squares, halves, strict=True)]
     parts.sort(key=lambda part: -part[1])
-    return DoubtShares(parts, scatter / whole, between / whole, count, REGRESSION)
+    return VarianceShares(parts, scatter / whole, between / whole, count, REGRESSION)
 
 
-def _by_balance(result: Draws, values: Floats, y: Floats, years: Any) -> DoubtShares:
+def _by_balance(result: Draws, values: Floats, y: Floats, years: Any) -> VarianceShares:
     from SALib.analyze import rbd_fast
 
     means = np.array([y[years == year].mean() for year in range(int(years.max()) + 1)])[years]
     between = float(means.var() / y.var()) if years.any() else 0.0
     within = y - means  # the year that a draw met is no doubt of the list
-    names = [doubt.key for doubt in result.doubts]
+    names = [parameter.key for parameter in result.parameters]
     problem = {"num_vars": len(names), "names": names, "bounds": [[0.0, 1.0]] * len(names)}
     found = rbd_fast.analyze(problem, values, within, M=HARMONICS, num_resamples=50, seed=result.seed)
     parts = [
-        (doubt, (1.0 - between) * float(share), (1.0 - between) * float(half))
-        for doubt, share, half in zip(result.doubts, found["S1"], found["S1_conf"], strict=True)
+        (parameter, (1.0 - between) * float(share), (1.0 - between) * float(half))
+        for parameter, share, half in zip(result.parameters, found["S1"], found["S1_conf"], strict=True)
     ]
     parts.sort(key=lambda part: -part[1])
     rest = 1.0 - between - sum(share for _, share, _ in parts)
-    return DoubtShares(parts, rest, between, int(y.size), BALANCE)
+    return VarianceShares(parts, rest, between, int(y.size), BALANCE)
 
 
 def _percent(share: float) -> str:
