@@ -191,7 +191,7 @@ def _is_case(path: Path) -> bool:
     return path.suffix.lower() == ".toml" or path.is_dir()
 
 
-def doubts(entry: Ranked) -> list[str]:
+def caveats(entry: Ranked) -> list[str]:
     """Say what stands behind a sheet's litres that a reader must know.
 
     Args: entry. Returns: sentences.
@@ -282,7 +282,7 @@ def _sheet_entry(number: int, entry: Ranked) -> dict[str, Any]:
         "ladder": [
             {"mass_kg_per_m2": rung.mass, "litres_per_m2_day": rung.litres_per_m2_day} for rung in entry.rungs
         ],
-        "doubts": doubts(entry),
+        "doubts": caveats(entry),
     }
 
 

@@ -13,7 +13,7 @@ from welkinwell.harvesters.hybrid.design import Hybrid
 from welkinwell.harvesters.layer_density import layer_notes, layer_of, layer_problems
 from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.harvesters.two_stage_box.design import TwoStageBox
-from welkinwell.ranking import deep_words, parameters
+from welkinwell.ranking import caveats, deep_words
 from welkinwell.sorbents.sorbent import sorbent
 from welkinwell.studies import reach
 from welkinwell.studies.optimise import Search
@@ -71,7 +71,7 @@ BED = Bed(16.0, 5.7e-3, np.ones(12), None, 0.1, 350.0, (290.0, 900.0), (340.0, 5
 
 def test_rank_names_the_masses_that_it_leaves_out():
     entry = Ranked(GEL, (BED,), BED, BED, 0.1, 0.1, None, 2000.0, left_out=(64.0, 128.0))
-    assert "left out, since their beds do not fit into the box: 64, 128 kg/m2" in parameters(entry)
+    assert "left out, since their beds do not fit into the box: 64, 128 kg/m2" in caveats(entry)
 
 
 def test_rank_says_that_a_layer_is_too_deep_and_what_cells_give():

@@ -10,7 +10,7 @@ import numpy as np
 
 from welkinwell.constants import GAS_CONSTANT
 from welkinwell.moist_air import latent_heat
-from welkinwell.ranking import PlaceRanked, RankAnswer, doubts
+from welkinwell.ranking import PlaceRanked, RankAnswer, caveats
 from welkinwell.report import charts, rank_charts
 from welkinwell.report.citations import References
 from welkinwell.report.page import Drawer, unique_keys, write_page, write_summary
@@ -68,7 +68,7 @@ def _place(found: PlaceRanked, key: str, drawer: Drawer) -> dict[str, Any]:
         "months": drawer(rank_charts.litres_by_month(key, name, entries)),
         "ladders": drawer(rank_charts.ladders(key, name, entries)),
         "table": _table(found),
-        "doubts": _doubts(found),
+        "doubts": _caveats(found),
         "wanted": _wanted(found, key, drawer),
         "reasons": [(reason, REASONS[reason]) for reason in REASONS if reason in reasons],
     }
@@ -159,10 +159,10 @@ def _table(found: PlaceRanked) -> Table:
     return Table("At the best mass of each", columns, rows, frozenset({0, 10}), note)
 
 
-def _doubts(found: PlaceRanked) -> Table:
+def _caveats(found: PlaceRanked) -> Table:
     rows = []
     for entry in found.entries:
-        said = doubts(entry)
+        said = caveats(entry)
         ladder = entry.best_on_ladder.litres_per_m2_day
         year = entry.best.litres_per_m2_day
         miss = f"{100.0 * (ladder / year - 1.0):+.1f} %" if year > 1e-3 else "none"
