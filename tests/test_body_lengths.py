@@ -14,9 +14,6 @@ LONGEST_FLOW_TEXT = 150
 KNOWN = {
     # one loop over all the time that a year takes: calls in it would be calls in every step
     ("numerics/march.py", "_march"),
-    # to be split
-    ("harvesters/passive_box/design.py", "PassiveBox.cross_checks"),
-    ("limits/day_bounds.py", "bounds_of_days"),
 }
 
 

@@ -97,22 +97,17 @@ def optimise(
 
     mass, load = (to_si(text, "kg/m2") if text is not None else None for text in (most_mass, most_roof_load))
     area = to_si(most_area, "m2") if most_area is not None else None
-    limits = Limits(
-        {
-            key: span
-            for key, span in (
-                ("mass", (None, mass)),
-                ("litres", (least_litres, None)),
-                ("electricity", (None, most_electricity)),
-                ("area", (None, area)),
-                ("roof_load", (None, load)),
-                ("budget", (None, most_budget)),
-                ("cost", (None, most_cost)),
-                ("sound_level", (None, most_sound)),
-            )
-            if span != (None, None)
-        }
-    )
+    spans = {
+        "mass": (None, mass),
+        "litres": (least_litres, None),
+        "electricity": (None, most_electricity),
+        "area": (None, area),
+        "roof_load": (None, load),
+        "budget": (None, most_budget),
+        "cost": (None, most_cost),
+        "sound_level": (None, most_sound),
+    }
+    limits = Limits({key: span for key, span in spans.items() if span != (None, None)})
     say_what_compiles_for(checked, harvester=harvester, only_first=True)
     with progress_bar() as progress:
         first, rest = plant_then(progress, checked, harvester, lambda one: ABOUT_SO_MANY_YEARS)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -26,6 +26,7 @@ DRIEST: Final = 1e-4  # relative humidity below which weather files are not beli
 CONDENSER_LIFTS: Final = (0.0, 10.0, 20.0)  # K above the day's mean air, of the table of release temperatures
 
 
+ALONE: Final = "Electricity or heat from elsewhere comes on top."
 BoundBy = Callable[[str], tuple[str, ...]]
 
 
@@ -115,38 +116,34 @@ def bounds_of_days(days: xr.Dataset, given: DayBounds, bound_by: BoundBy = itsel
 
     bound_by: gives the kinds of harvester that a group of bounds holds for; the group's name if left out.
     """
-    at = {name: days[name].values for name in days.data_vars}
-    sun, cold, warm = at["sun_on_plane"], at["coldest"], at["warmest"]
-    other = at["sky_exergy"] + at["swing_exergy"]
-    first, shared = at["least_work"], at["least_work_at_recovery"]
-    hot, share = given.hot, f"{100 * given.recovery:.0f} %"
-    once = solar.single_effect_water(sun + at["sky_cooling"], warm)
-    heat = solar.heat_driven_water(sun, cold, hot, shared, other)
-    several = np.minimum(given.effects * once, heat)
-    strict = np.minimum(once, solar.heat_driven_water(sun, cold, hot, first, other))
+    at = {str(name): days[name].values for name in days.data_vars}
+    reversible, shared, cells = _reversible_bounds(at, given, bound_by)
+    heat, several, once, dew = _heat_bounds(at, given, bound_by)
+    return [reversible, shared, cells, heat, several, once, dew]
+
+
+def _reversible_bounds(at: Mapping[str, Floats], given: DayBounds, bound_by: BoundBy) -> list[Bound]:
+    """What the day's exergy allows: the first drop, a share of the vapour, and electricity of solar cells."""
+    sun, cold, shared = at["sun_on_plane"], at["coldest"], at["least_work_at_recovery"]
+    other, share = _other_exergy(at), f"{100 * given.recovery:.0f} %"
     saturated = int((at["saturated_hours"] > 0.0).sum())
-    reversible_note = (
+    note = (
         f"On {saturated} days the air is saturated at some hour: the first drop is free and unbounded there."
         if saturated
         else ""
     )
-    degrees = f"{hot - 273.15:.0f} degC"
-    alone = "Electricity or heat from elsewhere comes on top."
-    processed = (
-        f"Binds devices that take at least {share} of the vapour from the air that they process. {alone}"
-    )
     return [
         _bound(
             "reversible", "reversible, first drop",
-            solar.reversible_solar_water(sun, cold, first, other),
+            solar.reversible_solar_water(sun, cold, at["least_work"], other),
             "exergy of the day's sun, cold sky and swing of the air, over the least work of its best hour",
-            "Petela1964, Kim2020", bound_by(SUN_AND_SKY), f"{alone} {reversible_note}".rstrip(),
+            "Petela1964, Kim2020", bound_by(SUN_AND_SKY), f"{ALONE} {note}".rstrip(),
         ),
         _bound(
             "reversible_at_recovery", f"reversible, {share} of the vapour taken",
             solar.reversible_solar_water(sun, cold, shared, other),
             f"the same over the least work of taking {share} of the vapour of the processed air",
-            "Petela1964, Kim2020", bound_by(PROCESSED_AIR), processed,
+            "Petela1964, Kim2020", bound_by(PROCESSED_AIR), _processed(given),
         ),
         _bound(
             "photovoltaic", f"solar cells of {100 * given.cells:.0f} % and a reversible machine",
@@ -156,6 +153,17 @@ def bounds_of_days(days: xr.Dataset, given: DayBounds, bound_by: BoundBy = itsel
             f"Binds a machine that takes at least {share} of the vapour from its air, and whose only energy "
             "is electricity from cells of the same area.",
         ),
+    ]  # fmt: skip
+
+
+def _heat_bounds(at: Mapping[str, Floats], given: DayBounds, bound_by: BoundBy) -> list[Bound]:
+    """What the day's heat allows: by Carnot, by several effects, by one, and by the sky's cold alone."""
+    sun, cold, warm, hot = at["sun_on_plane"], at["coldest"], at["warmest"], given.hot
+    other, processed, degrees = _other_exergy(at), _processed(given), f"{given.hot - 273.15:.0f} degC"
+    once = solar.single_effect_water(sun + at["sky_cooling"], warm)
+    heat = solar.heat_driven_water(sun, cold, hot, at["least_work_at_recovery"], other)
+    strict = np.minimum(once, solar.heat_driven_water(sun, cold, hot, at["least_work"], other))
+    return [
         _bound(
             "heat", f"heat at {degrees}", heat,
             f"sun taken as heat at no more than {degrees}: Carnot against the day's coldest air, with sky "
@@ -163,7 +171,8 @@ def bounds_of_days(days: xr.Dataset, given: DayBounds, bound_by: BoundBy = itsel
             "Kim2020", bound_by(PROCESSED_AIR), processed,
         ),
         _bound(
-            "several_effects", f"{given.effects} effects with heat at {degrees}", several,
+            "several_effects", f"{given.effects} effects with heat at {degrees}",
+            np.minimum(given.effects * once, heat),
             "sun over latent heat, as often as the effects, and never above the bound before",
             "first and second law", bound_by(PROCESSED_AIR), processed,
         ),
@@ -182,6 +191,16 @@ def bounds_of_days(days: xr.Dataset, given: DayBounds, bound_by: BoundBy = itsel
             "Whatever the surface sends out and reflects; the sun on it is left out.",
         ),
     ]  # fmt: skip
+
+
+def _other_exergy(at: Mapping[str, Floats]) -> Floats:
+    """Exergy of sky and swing of the air on each day [J/m2]."""
+    return at["sky_exergy"] + at["swing_exergy"]
+
+
+def _processed(given: DayBounds) -> str:
+    share = f"{100 * given.recovery:.0f} %"
+    return f"Binds devices that take at least {share} of the vapour from the air that they process. {ALONE}"
 
 
 def release_temperatures(days: xr.Dataset) -> Floats:

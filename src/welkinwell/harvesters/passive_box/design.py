@@ -168,6 +168,11 @@ class PassiveBox:
                     "No fixed reflectors pass 1/sin2 of the angle that they accept.",
                 )
             )
+        return [*problems, *self._bed_problems(), *self._front_problems()]
+
+    def _bed_problems(self) -> list[Problem]:
+        """A layer and a bed that do not fit into their gap and their box, or radiate to nothing."""
+        problems = []
         gap = {"rear": self.rear_gap, "front": self.front_gap, "both": min(self.rear_gap, self.front_gap)}
         room = gap[self.release_face]
         if self.layer_thickness >= room and self.bed_area <= 2.0:
@@ -201,6 +206,11 @@ class PassiveBox:
                     "A bed in the sun that radiates to nothing has no temperature at which it rests.",
                 )
             )
+        return problems
+
+    def _front_problems(self) -> list[Problem]:
+        """What a sealed or an insulated front gap cannot do."""
+        problems = []
         if self.front_insulation < 1.0 and not self.front_gap_sealed:
             problems.append(
                 Problem(
