@@ -24,14 +24,14 @@ LAYERED = "passive_box, layered"
 # kind: place, first and last hour, mode where the device's state decides it
 CASES = {
     "passive_box": ("coast", (0, 12), None),
-    "two_stage_box": ("coast", (2, 8), None),
+    "two_stage_box": ("coast", (5, 10), None),
     "active_bed": ("coast", (0, 4), None),
     "desiccant_wheel": ("coast", (0, 3), None),
     "cooling_coil": ("tropics", (0, 12), 1),
     "dew_condenser": ("tropics", (0, 72), None),
     "liquid_desiccant": ("coast", (2, 10), None),
     "hybrid": ("coast", (0, 12), None),
-    LAYERED: ("coast", (5, 8), None),
+    LAYERED: ("coast", (6, 9), None),
 }
 
 
