@@ -1,33 +1,30 @@
 """The layered box by the march and by library solvers: `python -m benchmarks.layered` (about 10 minutes).
 
 Prints the work-precision curve, the thickness and the cells, and writes benchmarks/results/layered.json.
-The balances that the library solvers integrate are written apart from the march, in
-tests/referees/layered_box_reference.py: for SciPy over NumPy arrays of cells, with states side by side for
-its differences (`vectorized`), and compiled for LSODA and CVODE. All start in the same state, run the same
-days and restart at changes of mode only. Seconds are those of the processor. `--days 3` tries things and
-writes nothing. `--sheets` runs both depths of every sheet with pores and nothing else (10 minutes of the
-processor), writes `by_sheet` into the same file, bed by bed, so that a run that was cut off goes on where it
-was (take `by_sheet` out to begin anew), and prints the ranges of `harvesters/layer_depth.py`.
+The library solvers integrate the same compiled flows as the march (benchmarks/library_solvers.py). All start
+in the same state, run the same days and restart at changes of mode only. Seconds are those of the processor.
+`--days 3` tries things and writes nothing. `--sheets` runs both depths of every sheet with pores and nothing
+else (10 minutes of the processor), writes `by_sheet` into the same file, bed by bed, so that a run that was
+cut off goes on where it was (take `by_sheet` out to begin anew), and prints the ranges of
+`harvesters/layer_depth.py`.
 """
 
 from __future__ import annotations
 
 import argparse
-import importlib.util
 import json
 import os
 import platform
-import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from importlib import metadata
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import numpy as np
 
+from benchmarks.library_solvers import CompiledBalances, daily_litres
 from benchmarks.march import PACKAGES, Timing, loosest
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -36,8 +33,8 @@ WEATHER = "coast_western_australia_2020.csv.gz"
 SHEET = "silica_gel_regular_density"
 DAYS = 20
 LEAST_ERROR = 0.005  # percent; a smaller difference of the litres is luck
-RTOLS_BDF = (3e-3, 2e-3, 1e-3, 5e-4, 3e-4, 1e-4)
 RTOLS = (3e-3, 1e-3, 5e-4, 3e-4, 1e-4, 1e-5)
+METHODS = ("LSODA", "CVODE", "BDF")
 TOLERANCES = (3e-2, 1e-2, 3e-3, 1e-3, 3e-4, 1e-4, 1e-5)
 THICKNESSES = (0.25e-3, 0.5e-3, 1e-3, 3e-3, 6e-3, 10e-3, 20e-3)
 NUMBERS = (8, 12, 16, 24)
@@ -61,7 +58,7 @@ class Bench:
     days: int
 
     def __post_init__(self) -> None:
-        """Prepare the default box, its start and both texts of the reference."""
+        """Prepare the default box, its start and its balances for library solvers."""
         from welkinwell.harvesters.passive_box.design import PassiveBox
         from welkinwell.harvesters.passive_box.layered_flows import CELLS
         from welkinwell.simulation import march_year, prepare
@@ -70,10 +67,7 @@ class Bench:
         self.cells = CELLS
         self.ready = prepare(PassiveBox(depth="layered"), sorbent(SHEET), site_of("coast"))
         self.start, _ = march_year(self.ready, tolerance=1e-5, keep="year", last_hour=24 * self.days)
-        self.reference, self.solvers = referee("layered_box_reference"), referee("passive_box_reference")
-        case = (self.ready.design, self.ready.sorbent, self.ready.air, self.cells)
-        self.arrays = self.reference.Balances(*case)
-        self.compiled = self.reference.Balances(*case, compiled=True)
+        self.balances = CompiledBalances(self.ready)
         self.truth = float("nan")
         self.runs: list[Timing] = []
 
@@ -87,16 +81,11 @@ class Bench:
         litres = result.flows.sum(axis=(0, 1))[self.ready.harvester.kind.flow_number("collected")]
         return self.note("welkinwell", tolerance, float(np.median(spent)), float(litres))
 
-    def library(self, solver: str, advance: Callable[..., Any], balances: Any, rtol: float) -> Timing:
+    def library(self, method: str, rtol: float) -> Timing:
         """Time a library solver over the same days, restarted at changes of mode."""
-        y = self.reference.start_of(self.start.y, self.start.A, self.cells)
-        atol = rtol * self.reference.scales(self.cells)
-        litres, begin = 0.0, time.process_time()
-        for t0, t1, mode in self.solvers.stretches(self.ready.plan, 0.0, 86400.0 * self.days):
-            y[-1] = 0.0
-            y = np.array(advance(balances.slope[mode], t0, t1, y, rtol, atol, [])[0])
-            litres += y[-1]
-        return self.note(solver, rtol, time.process_time() - begin, litres)
+        begin = time.process_time()
+        litres = daily_litres(self.balances, self.start, self.days, method, rtol).sum()
+        return self.note(method, rtol, time.process_time() - begin, float(litres))
 
     def note(self, solver: str, tolerance: float, seconds: float, litres: float) -> Timing:
         """Keep and print a run; the first one is the truth."""
@@ -107,39 +96,6 @@ class Bench:
         self.runs.append(timing)
         print(f"{solver:<34} {tolerance:8.0e} {timing.seconds:10.3f} {off:+9.4f}", flush=True)
         return timing
-
-
-def bdf_over_arrays(sparsity: Any = None) -> Callable[..., Any]:
-    """SciPy's BDF, its Jacobian from states side by side, or from few where it knows the zeros."""
-
-    def advance(f: Any, t0: float, t1: float, y: Any, rtol: float, atol: Any, _: Any) -> Any:
-        from scipy.integrate import BDF
-
-        solver = BDF(f, t0, y, t1, rtol=rtol, atol=atol, vectorized=True, jac_sparsity=sparsity)
-        while solver.status == "running":
-            solver.step()
-        if solver.status == "failed":
-            raise RuntimeError(f"BDF failed at {solver.t:.6g} s")
-        return (solver.y,)
-
-    return advance
-
-
-def sparsity_of(bench: Bench) -> Any:
-    """Which slopes depend on which unknowns: each is moved at a state of the first days, in both modes."""
-    from scipy.sparse import csc_matrix
-
-    y = bench.reference.start_of(bench.start.y, bench.start.A, bench.cells)
-    y = y + 0.01 * bench.reference.scales(bench.cells)
-    pattern = np.zeros((y.size, y.size))
-    for mode in (0, 1):
-        for t in (12.0 * 3600.0, 36.0 * 3600.0):
-            at = bench.arrays.slope[mode](t, y)
-            for i in range(y.size):
-                moved = y.copy()
-                moved[i] += 1e-3 * bench.reference.scales(bench.cells)[i]
-                pattern[:, i] += bench.arrays.slope[mode](t, moved) != at
-    return csc_matrix(pattern != 0.0)
 
 
 def by_thickness() -> list[dict[str, float]]:
@@ -260,22 +216,15 @@ def main() -> None:
     first = time.process_time() - begin
     print(f"first {days} days with what had to be compiled: {first:.1f} s")
     print(f"{'solver':<34} {'tol':>8} {'s a year':>10} {'off, %':>9}")
-    lsoda, cvode = (bench.solvers.advance_with(name) for name in ("odeint", "CVODE"))
-    bench.library("SciPy LSODA, compiled", lsoda, bench.compiled, 1e-9)
-    bench.library("SUNDIALS CVODE, compiled", cvode, bench.compiled, 1e-8)
+    for method in METHODS:  # each hands its arrays over in its own way, so each compiles once
+        daily_litres(bench.balances, bench.start, 1, method, 1e-3)
+    bench.library("LSODA", 1e-9)
+    bench.library("CVODE", 1e-8)
     bench.march(1e-3, repeats=1)
     ours = {tolerance: bench.march(tolerance) for tolerance in TOLERANCES}
-    best, compiled_runs = [], []
-    for solver, advance in (("SciPy LSODA, compiled", lsoda), ("SUNDIALS CVODE, compiled", cvode)):
-        tried = [bench.library(solver, advance, bench.compiled, rtol) for rtol in RTOLS]
-        best.append(loosest(tried))
-        compiled_runs += tried
-    quickest = min(best, key=lambda run: run.seconds)
-    bdf_runs = {}
-    for name, advance in (("vectorised", bdf_over_arrays()), ("sparse", bdf_over_arrays(sparsity_of(bench)))):
-        solver = f"SciPy BDF, NumPy, {name}"
-        bdf_runs[name] = [bench.library(solver, advance, bench.arrays, rtol) for rtol in RTOLS_BDF]
-    bdf = [loosest(tried) for tried in bdf_runs.values()]
+    runs = {method: [bench.library(method, rtol) for rtol in RTOLS] for method in METHODS}
+    close = {method: loosest(tried) for method, tried in runs.items()}
+    quickest, bdf = min(close.values(), key=lambda run: run.seconds), close["BDF"]
     chosen, equal = bench.march(3e-3), loosest(list(ours.values()))
     report = {
         "machine": f"{os.cpu_count()}-core {platform.machine()} machine",
@@ -284,28 +233,29 @@ def main() -> None:
         | {"python": platform.python_version()},
         "case": f"default passive box, depth layered, {bench.cells} cells, {SHEET}, {WEATHER}",
         "days": days,
-        "truth": "SciPy LSODA, compiled, rtol 1e-9, the same days",
+        "truth": "SciPy LSODA, rtol 1e-9, the same days",
         "seconds_a_year": chosen.seconds,
         "march_tolerance": chosen.tolerance,
         "litres_difference_percent": chosen.difference,
         "loosest_march_tolerance": equal.tolerance,
         "loosest_litres_difference_percent": equal.difference,
-        "ratio_to_bdf_vectorised_at_equal_error": at_equal_error(bdf_runs["vectorised"], chosen),
-        "ratio_to_compiled_at_equal_error": at_equal_error(compiled_runs, chosen),
-        "ratio_to_bdf_vectorised": bdf[0].seconds / chosen.seconds,
-        "ratio_to_bdf_vectorised_both_at_loosest": bdf[0].seconds / equal.seconds,
-        "bdf_rtol": bdf[0].tolerance,
-        "ratio_to_bdf_sparse": bdf[1].seconds / chosen.seconds,
-        "compiled_solver": quickest.solver,
-        "compiled_rtol": quickest.tolerance,
-        "ratio_to_compiled": quickest.seconds / chosen.seconds,
-        "ratio_to_compiled_both_at_loosest": quickest.seconds / equal.seconds,
+        "ratio_to_bdf_at_equal_error": at_equal_error(runs["BDF"], chosen),
+        "ratio_to_quickest_at_equal_error": at_equal_error(
+            [run for tried in runs.values() for run in tried], chosen
+        ),
+        "ratio_to_bdf": bdf.seconds / chosen.seconds,
+        "ratio_to_bdf_both_at_loosest": bdf.seconds / equal.seconds,
+        "bdf_rtol": bdf.tolerance,
+        "quickest_solver": quickest.solver,
+        "quickest_rtol": quickest.tolerance,
+        "ratio_to_quickest": quickest.seconds / chosen.seconds,
+        "ratio_to_quickest_both_at_loosest": quickest.seconds / equal.seconds,
         "work_precision": [
             {name: value for name, value in vars(run).items() if name != "worst_day"} for run in bench.runs
         ],
     }
     print()
-    for name in ("seconds_a_year", "ratio_to_bdf_vectorised", "ratio_to_bdf_sparse", "ratio_to_compiled"):
+    for name in ("seconds_a_year", "ratio_to_bdf", "ratio_to_quickest"):
         print(f"{name:<34} {report[name]:.2f}")
     for name, value in report.items():
         if "equal_error" in name or "loosest" in name:
@@ -331,17 +281,6 @@ def site_of(place: str) -> Any:
     from welkinwell.harvesters.air import surroundings
 
     return surroundings(read_climate(next((ROOT / "examples" / "weather").glob(f"{place}*.gz"))))
-
-
-def referee(name: str) -> ModuleType:
-    """Load one of the texts of tests/referees."""
-    place = ROOT / "tests" / "referees" / f"{name}.py"
-    found = importlib.util.spec_from_file_location(name, place)
-    assert found is not None and found.loader is not None
-    module = importlib.util.module_from_spec(found)
-    sys.modules[name] = module
-    found.loader.exec_module(module)
-    return module
 
 
 def _seconds(work: Callable[[], Any]) -> float:

@@ -12,6 +12,7 @@ from welkinwell.declare import Declared, check, declared_fields
 from welkinwell.errors import InputError
 from welkinwell.harvesters.air import Surroundings
 from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.passive_box.design import PassiveBox
 from welkinwell.simulation import Prepared, prepare
 from welkinwell.sorbents.sorbent import sheet_names, sorbent
 
@@ -89,3 +90,43 @@ def _span(field: Declared, now: float | None) -> tuple[float, float] | None:
 
 def _between(low: float, high: float, rng: np.random.Generator) -> float:
     return math.exp(rng.uniform(math.log(max(low, 1e-9)), math.log(high)))
+
+
+def ordinary_box(rng: np.random.Generator) -> PassiveBox:
+    """Draw a passive box that somebody might build."""
+
+    def between(low: float, high: float) -> float:
+        return float(rng.uniform(low, high))
+
+    release = str(rng.choice(["rear", "rear", "rear", "front", "both"]))
+    return PassiveBox(
+        tilt=between(0.1, 0.8),
+        front_gap=between(0.02, 0.08),
+        front_gap_sealed=release == "rear" and bool(rng.random() < 0.8),
+        absorber_emissivity=between(0.05, 0.95),
+        bed_metal=between(1.0, 6.0),
+        sorbent_mass=between(2.0, 10.0),
+        layer_thickness=between(0.001, 0.005),
+        bed_area=between(2.0, 6.0),
+        bed_effectiveness=between(0.3, 1.0),
+        open_faces=int(rng.integers(1, 3)),
+        release_face=release,
+        cover_opens=bool(rng.random() < 0.3),
+        bed_open_emissivity=between(0.0, 0.9),
+        bed_sky_view=between(0.0, 0.8),
+        rear_gap=between(0.02, 0.1),
+        condenser_position=str(rng.choice(["below", "below", "above", "beside"])),
+        gap_circulation=str(rng.choice(["stratified", "inclined"])),
+        gap_air_volume=between(0.03, 0.2),
+        bed_condenser_emissivity=between(0.1, 0.9),
+        edge_loss=between(0.3, 2.0),
+        condenser_mass=between(2.0, 10.0),
+        condenser_inner_area=between(0.7, 2.0),
+        condenser_outer_area=between(1.0, 6.0),
+        condenser_stray_sun=between(0.0, 0.1),
+        condenser_holdup=between(0.03, 0.15),
+        leak=between(0.0, 2.0) / 3600.0,
+        shelter=between(0.2, 1.0),
+        operation=str(rng.choice(["sun", "sun", "clock"])),
+        close_above=between(10.0, 150.0),
+    )
