@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from welkinwell.constants import MOLAR_MASS_RATIO, WATER_GAS_CONSTANT
 from welkinwell.harvesters.kinds import kinds_bound_by
 from welkinwell.limits import solar_bounds as solar
-from welkinwell.limits.bound import Bound
+from welkinwell.limits.bound import AIR_DRAWN, SINGLE_EFFECT, Bound
 from welkinwell.limits.day_bounds import PER_LITRE, DayBounds, bounds_of_days, monthly_mean
 from welkinwell.moist_air import humidity_ratio_from_pressure, latent_heat
 from welkinwell.sorbents.sorbent import Sorbent, lowest_heat_ratio
@@ -101,7 +101,7 @@ def heat_once(device: SimulatedDevice, looks_up: float) -> Bound:
     if "heat_pumped" in year:
         heat = heat + by_day(year["heat_pumped"].values * 3600.0)
     return own_bound(
-        "single_effect", "one effect", heat / latent_heat(days["warmest"].values),
+        *SINGLE_EFFECT, heat / latent_heat(days["warmest"].values),
         "sun, heat and electricity that went in, heat pumped back and what the sky takes at air temperature,"
         " over the latent heat at the day's warmest air",
         "first law", (device.kind,),
@@ -114,7 +114,7 @@ def air_through(device: SimulatedDevice, flow: Floats, share: Floats) -> Bound:
     flow: per basis area in each hour [m3/(m2 s)]; share: of each hour in which it takes up [1].
     """
     return own_bound(
-        "air_drawn", "all vapour of the air drawn", by_day(device.vapour_density() * flow * share * 3600.0),
+        *AIR_DRAWN, by_day(device.vapour_density() * flow * share * 3600.0),
         "air through bed or absorber in the hours of uptake, times the vapour in it",
         "conservation of mass", (device.kind,),
     )  # fmt: skip
@@ -133,7 +133,7 @@ def air_through_bed(device: SimulatedDevice, inward: float, into_loop: float, re
     cold = np.minimum(T, year["condenser_temperature"].values)
     flow = dry_air * (inward * year["open_share"].values + into_loop * releasing * T / cold)
     return own_bound(
-        "air_drawn", "all vapour of the air drawn", by_day(flow * ratio * 3600.0),
+        *AIR_DRAWN, by_day(flow * ratio * 3600.0),
         "outdoor air through the bed while it takes up, and into the loop of release, times the vapour in it",
         "conservation of mass", (device.kind,),
     )  # fmt: skip

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from welkinwell.constants import GAS_CONSTANT, LIQUID_SPECIFIC_HEAT, WATER_GAS_CONSTANT, WATER_MOLAR_MASS
 from welkinwell.harvesters.layer_density import layer_of
-from welkinwell.limits.bound import Bound
+from welkinwell.limits.bound import AIR_DRAWN, SINGLE_EFFECT, Bound
 from welkinwell.limits.day_bounds import PER_LITRE, DayBounds, days_of
 from welkinwell.moist_air import latent_heat, saturation_pressure
 from welkinwell.quantities import plain
@@ -214,9 +214,9 @@ def effects_bound(ends: Ends, looks_up: float, store: float, effects: int, more:
         for sun in place.suns
     ]
     best = max(by_slope, key=lambda by_day: float(by_day.mean()))
-    name, often = ("one effect", "") if effects == 1 else ("two effects", "twice the ")
+    named, often = (SINGLE_EFFECT, "") if effects == 1 else (("several_effects", "two effects"), "twice the ")
     return size_bound(
-        ends, "single_effect" if effects == 1 else "several_effects", name, best,
+        ends, *named, best,
         f"{often}sun on the best slope and heat supplied, what the sky takes, and what the masses take from "
         f"warming air, over the latent heat{lowest}",
         "first law",
@@ -232,7 +232,7 @@ def air_bound(ends: Ends, speed: Any, into_loop: float = 0.0) -> Bound:
     # the velocity in the loop is at the condenser's temperature, never below the day's coldest air
     hourly = vapour * (speed + into_loop * T / coldest) * SECONDS
     return size_bound(
-        ends, "air_drawn", "all vapour of the air drawn", hourly.reshape(-1, 24).sum(axis=1),
+        ends, *AIR_DRAWN, hourly.reshape(-1, 24).sum(axis=1),
         "most air that may go through at all hours, times the vapour in it", "conservation of mass",
     )  # fmt: skip
 

@@ -13,6 +13,9 @@ SUN_AND_SKY: Final = "sun and sky"  # it may run on sun, sky and air alone
 PROCESSED_AIR: Final = "processed air"  # it blows air through and takes a share of its vapour
 ONE_EFFECT: Final = "one effect"  # it boils water off once and throws the heat of condensation away
 DEW: Final = "dew"  # the sky's cold is all that it has
+# Key and name of bounds that are worked out in several ways
+AIR_DRAWN: Final = ("air_drawn", "all vapour of the air drawn")
+SINGLE_EFFECT: Final = ("single_effect", "one effect")
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from welkinwell.constants import DAYS_IN_MONTH
 from welkinwell.limits import solar_bounds as solar
-from welkinwell.limits.bound import DEW, ONE_EFFECT, PROCESSED_AIR, SUN_AND_SKY, Bound
+from welkinwell.limits.bound import DEW, ONE_EFFECT, PROCESSED_AIR, SINGLE_EFFECT, SUN_AND_SKY, Bound
 from welkinwell.limits.least_work import least_work, least_work_at_recovery
 from welkinwell.limits.regeneration import release_temperature_from_ambient
 from welkinwell.moist_air import latent_heat, saturation_pressure
@@ -177,7 +177,7 @@ def _heat_bounds(at: Mapping[str, Floats], given: DayBounds, bound_by: BoundBy) 
             "first and second law", bound_by(PROCESSED_AIR), processed,
         ),
         _bound(
-            "single_effect", "one effect", strict,
+            *SINGLE_EFFECT, strict,
             "sun, and what is lost to the sky, over the latent heat at the day's warmest air; at most Carnot "
             f"at {degrees}, first drop",
             "first and second law", bound_by(ONE_EFFECT),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from welkinwell.harvesters.bounds import SimulatedDevice, by_day, own_bound, supplied_bounds
 from welkinwell.harvesters.size_bounds import Ends, air_bound
-from welkinwell.limits.bound import Bound
+from welkinwell.limits.bound import AIR_DRAWN, Bound
 
 
 def bounds_of(device: SimulatedDevice) -> list[Bound]:
@@ -22,7 +22,7 @@ def _air_drawn(device: SimulatedDevice) -> Bound:
     design, running = device.design, device.year["open_share"].values
     speed = design.face_velocity * (running + design.off_draught * (1.0 - running))
     return own_bound(
-        "air_drawn", "all vapour of the air drawn", by_day(device.vapour_density() * speed * 3600.0),
+        *AIR_DRAWN, by_day(device.vapour_density() * speed * 3600.0),
         "air speed at the face through the hours run, times the vapour in it; the fins hold little more",
         "conservation of mass", (device.kind,),
     )  # fmt: skip

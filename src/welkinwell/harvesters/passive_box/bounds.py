@@ -10,7 +10,7 @@ from welkinwell.harvesters.bounds import SimulatedDevice, by_day, least_release_
 from welkinwell.harvesters.size_bounds import Ends, Floats, effects_bound, glazed_box_heat, size_bound
 from welkinwell.limits import solar_bounds as solar
 from welkinwell.limits import supply_bounds as supply
-from welkinwell.limits.bound import Bound
+from welkinwell.limits.bound import SINGLE_EFFECT, Bound
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.quantities import plain
 
@@ -27,7 +27,7 @@ def bounds_of(device: SimulatedDevice) -> list[Bound]:
     return [
         *device.of_the_place("reversible", "heat"),
         own_bound(
-            "single_effect", "one effect", solar.sorption_water(sun + sky, least_heat),
+            *SINGLE_EFFECT, solar.sorption_water(sun + sky, least_heat),
             f"sun on the aperture, and what is lost to the sky, over the latent heat{lowest}",
             "first law", binds,
         ),

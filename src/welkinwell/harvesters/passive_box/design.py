@@ -17,7 +17,6 @@ from welkinwell.harvesters.facing import azimuth_of
 from welkinwell.harvesters.layer_density import SorbentLayer, form_field, plain_problems
 
 KIND = "passive_box"
-LABEL = "passive solar box (one cycle a day)"
 LEAST_EMISSIVITY = 0.02  # of polished metal (value from memory)
 
 
