@@ -5,7 +5,7 @@ import re
 import pytest
 from theory_tables import OUTSIDE, PAGES, Stated, flows_of, lines_of, stated_flows
 
-from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.kinds import LISTED
 from welkinwell.harvesters.passive_box.layered_flows import CELLS
 
 BOX = 3 * (CELLS - 1)  # row at which the box around the layer begins
@@ -17,19 +17,19 @@ def page(kind):
     return (PAGES / f"{kind}.md").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", LISTED)
 def test_the_page_states_every_flow_as_the_text_has_it(kind):
-    assert stated_flows(page(kind)) == flows_of(KINDS[kind].assembled().kind)
+    assert stated_flows(page(kind)) == flows_of(LISTED[kind].assembled().kind)
 
 
 def lines_with_flows(text):
     return [i for i, line in enumerate(text.splitlines()) if re.match(r"\| \d.* (→|meter) ", line)]
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", LISTED)
 def test_a_page_with_a_line_less_is_noticed(kind):
     text = page(kind)
-    program, lines = flows_of(KINDS[kind].assembled().kind), text.splitlines()
+    program, lines = flows_of(LISTED[kind].assembled().kind), text.splitlines()
     for i in lines_with_flows(text):
         assert stated_flows("\n".join(lines[:i] + lines[i + 1 :])) != program, lines[i]
 
@@ -47,7 +47,7 @@ def test_a_page_with_a_line_less_is_noticed(kind):
 def test_a_page_that_says_otherwise_is_noticed(stated, instead):
     text = page("dew_condenser")
     assert text.count(stated) == 1
-    assert stated_flows(text.replace(stated, instead)) != flows_of(KINDS["dew_condenser"].assembled().kind)
+    assert stated_flows(text.replace(stated, instead)) != flows_of(LISTED["dew_condenser"].assembled().kind)
 
 
 def test_a_flow_that_stands_twice_is_noticed():
@@ -82,7 +82,7 @@ def layer_as_stated(text):
 
 
 def layered_kind():
-    return KINDS["passive_box"].assembled("layered").kind
+    return LISTED["passive_box"].assembled("layered").kind
 
 
 def test_the_layered_page_states_the_flows_of_the_layer():
