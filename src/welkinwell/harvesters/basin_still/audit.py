@@ -17,7 +17,14 @@ from welkinwell.constants import (
     STANDARD_PRESSURE,
     STEFAN_BOLTZMANN,
 )
-from welkinwell.harvesters.audit import film_enthalpy, film_pressure, ice_share, overflow, working
+from welkinwell.harvesters.audit import (
+    film_enthalpy,
+    film_pressure,
+    held_in_all,
+    ice_share,
+    overflow,
+    working,
+)
 from welkinwell.harvesters.passive_box.audit import _stefan, _with_vapour, gap_coefficients
 
 Array = NDArray[np.float64]
@@ -67,16 +74,23 @@ def audited_flows(
     return np.array([np.broadcast_to(flow[name], Tg.shape) for name in FLOWS])
 
 
-def audited_stocks(states: ArrayLike, design: Any, _: Any) -> dict[str, float]:
-    """Work out the water [kg/m2] and the energy [J/m2] that the still holds.
+def stocks_by_row(states: ArrayLike, design: Any, _: Any = None) -> Array:
+    """Work out the stock of every row.
 
-    Energies count from liquid water, glass and basin at 0 degC; source: docs/theory/basin_still.md.
+    states: (4, k) in the order of the theory page [K, kg/m2]
+    design: a BasinStill
+    returns: (4, k), heat of glass and basin [J/m2] from liquid water and solids at 0 degC, water [kg/m2]
+    source: docs/theory/basin_still.md, section 1
     """
-    Tg, Tw, film, water = (float(x) for x in np.asarray(states))
-    glass = 2500.0 * 720.0 * design.glazing_thickness
-    energy = glass * (Tg - FREEZING_POINT) + film * float(film_enthalpy(np.array(Tg)))
-    energy += design.basin_heat * (Tw - FREEZING_POINT) + water * float(film_enthalpy(np.array(Tw)))
-    return {"water": film + water, "energy": energy}
+    Tg, Tw, film, water = np.asarray(states, float)
+    glass = 2500.0 * 720.0 * design.glazing_thickness * (Tg - FREEZING_POINT)
+    basin = design.basin_heat * (Tw - FREEZING_POINT)
+    return np.array([glass + film * film_enthalpy(Tg), basin + water * film_enthalpy(Tw), film, water])
+
+
+def audited_stocks(state: ArrayLike, design: Any, sorbent: Any) -> dict[str, float]:
+    """Work out the water [kg/m2] and the energy [J/m2] that it holds in one state, as in stocks_by_row."""
+    return held_in_all(stocks_by_row(np.asarray(state)[:, None], design, sorbent)[:, 0], 2)
 
 
 def boundary() -> tuple[Array, Array]:
