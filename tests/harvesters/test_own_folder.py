@@ -1,15 +1,24 @@
 """Everything about a kind stands in its folder: no other file names one, or imports from a kind's folder."""
 
 import ast
+import json
+import math
+import os
+import re
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
 
 import welkinwell
+from welkinwell.climate import read_climate
+from welkinwell.harvesters.dew_condenser.design import DewCondenser
 from welkinwell.harvesters.kinds import KINDS, LISTED, listed_kinds
 from welkinwell.harvesters.listed import ListedKind
+from welkinwell.simulation import simulate
+from welkinwell.year import figures
 
 PACKAGE = Path(welkinwell.__file__).parent
 FOLDERS = PACKAGE / "harvesters"
@@ -82,19 +91,6 @@ def test_two_kinds_of_one_name_are_refused(monkeypatch):
         listed_kinds()
 
 
-ELSEWHERE = """
-from welkinwell.harvesters.listed import ListedKind
-KIND = ListedKind("foil", "foil_kind", "a foil from elsewhere", "foil", "sheet", "Foil", 100, False)
-"""
-DESIGN = """
-from dataclasses import dataclass
-from typing import ClassVar
-from welkinwell.harvesters.dew_condenser.design import DewCondenser
-
-@dataclass(frozen=True)
-class Foil(DewCondenser):
-    kind: ClassVar[str] = "foil"
-"""
 CASE = """
 schema_version = 1
 [site]
@@ -108,33 +104,46 @@ kind = "foil"
 """
 
 
-def test_a_kind_of_another_package_is_found_by_its_entry_point_and_simulated(tmp_path):
-    """A foil that is computed as a dew condenser, in a package of its own that nothing here knows."""
+def blocks():
+    """The code blocks of CONTRIBUTING.md on a kind in a package of its own, in their order."""
+    text = (PACKAGE.parents[1] / "CONTRIBUTING.md").read_text(encoding="utf-8")
+    section = text.partition("### A kind in a package of its own")[2].partition("\n## ")[0]
+    return re.findall(r"```(?:python|toml)\n(.*?)```", section, re.DOTALL)
+
+
+def test_a_kind_of_another_package_is_found_by_its_entry_point_and_reported(tmp_path):
+    """The lines of CONTRIBUTING.md, as pip would lay them: nothing here knows the package."""
     package, info = tmp_path / "foil_kind", tmp_path / "foil_kind-1.0.dist-info"
     for folder in (package, info):
         folder.mkdir()
-    (package / "__init__.py").write_text(ELSEWHERE)
-    (package / "design.py").write_text(DESIGN)
-    for part in ("harvester", "study"):
-        (package / f"{part}.py").write_text(f"from welkinwell.harvesters.dew_condenser.{part} import *\n")
+    *texts, entry = blocks()
+    for name, text in zip(("__init__", "design", "harvester", "study"), texts, strict=True):
+        (package / f"{name}.py").write_text(text)
+    ((group, points),) = tomllib.loads(entry)["project"]["entry-points"].items()
+    lines = [f"{name} = {value}" for name, value in points.items()]
     (info / "METADATA").write_text("Metadata-Version: 2.1\nName: foil-kind\nVersion: 1.0\n")
-    (info / "entry_points.txt").write_text("[welkinwell.kinds]\nfoil = foil_kind:KIND\n")
+    (info / "entry_points.txt").write_text("\n".join([f"[{group}]", *lines]) + "\n")
     weather = PACKAGE.parents[1] / "examples" / "weather" / "coast_western_australia_2020.csv.gz"
     case = tmp_path / "case.toml"
     case.write_text(CASE.format(weather=weather))
+    path = os.pathsep.join([str(tmp_path), os.environ.get("PYTHONPATH", "")])
+
+    def run(*words):
+        command = [sys.executable, *words]
+        environment = {**os.environ, "PYTHONPATH": path}
+        return subprocess.run(command, capture_output=True, text=True, check=True, env=environment).stdout
+
+    out = run("-m", "welkinwell", "run", case, "-o", tmp_path / "out", "--quick", "--json")
+    (found,) = json.loads(out)["harvesters"]
+    plain = simulate(DewCondenser(tilt=math.radians(45.0)), None, read_climate(weather), keep="year")
+    assert found["kind"] == "foil"
+    assert found["litres_per_m2_day"] == pytest.approx(figures(plain)["litres_per_m2_day"], rel=1e-9)
+    assert "a foil of ours" in (tmp_path / "out" / "report.html").read_text(encoding="utf-8").lower()
+    # it has no claims and no published tests: neither is offered, and those of the others are read
     code = (
-        "import sys; sys.path.insert(0, sys.argv[1]); import welkinwell as ww; "
-        "case = ww.read_case(sys.argv[2]); one = case.harvesters[0]; "
-        "from welkinwell.harvesters.air import surroundings; "
-        "from welkinwell.site_weather import case_climate; "
-        "from welkinwell.harvesters.dew_condenser.design import DewCondenser; "
-        "site = surroundings(case_climate(case)); "
-        "years = [ww.simulate(d, None, site, keep='year') for d in (one.design, DewCondenser())]; "
-        "print(one.kind, *(float(y['water_collected'].sum()) for y in years))"
+        "from welkinwell.harvesters.claimed import claimed_kinds; "
+        "from welkinwell.harvesters.published import tested_kinds; "
+        "offered = claimed_kinds(), tested_kinds(); "
+        "print(*('foil' in each for each in offered), *map(len, offered))"
     )
-    run = subprocess.run(
-        [sys.executable, "-c", code, tmp_path, case], capture_output=True, text=True, check=True
-    )
-    kind, foil, sheet = run.stdout.split()
-    assert kind == "foil"
-    assert float(foil) == float(sheet) > 0.0
+    assert run("-c", code).split() == ["False", "False", "8", "7"]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cache
 from typing import Any, Final
 
 import numpy as np
@@ -147,9 +148,15 @@ def _no_design(claim: Any, material: Any, mass: float | None, notes: Notes) -> A
 ANY_KIND: Final = ClaimedKind(_no_design, under_the_sky=True, condenser_asked=True)
 
 
+@cache
+def claimed_kinds() -> tuple[str, ...]:
+    """List the kinds that a claim may be of."""
+    return tuple(kind for kind, one in KINDS.items() if one.has("claim"))
+
+
 def claimed(kind: str) -> ClaimedKind:
     """Give how claims of a kind are read; of any kind where it is none."""
-    if kind not in KINDS:
+    if kind not in claimed_kinds():
         return ANY_KIND
     found: ClaimedKind = KINDS[kind].part("claim").CLAIMED
     return found

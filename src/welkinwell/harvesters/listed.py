@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import importlib.util
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import ModuleType
@@ -43,6 +44,10 @@ class ListedKind:
     def part(self, name: str) -> ModuleType:
         """Load a module of the kind's folder: `design`, `flows`, `audit`, `harvester`, `study`, ..."""
         return importlib.import_module(f"{self.package}.{name}")
+
+    def has(self, name: str) -> bool:
+        """Whether the kind's folder has such a module; nothing is loaded."""
+        return importlib.util.find_spec(f"{self.package}.{name}") is not None
 
     def load(self) -> type:
         """Give the declared class of the design."""

@@ -110,7 +110,7 @@ def published(kind: str) -> PublishedTests:
 
 def tested_kinds() -> dict[str, str]:
     """Kinds with published tests of their own, in the order of the pages, and their labels."""
-    found = [(published(kind), kind) for kind in KINDS]
+    found = [(published(kind), kind) for kind, one in KINDS.items() if one.has("published")]
     return {kind: one.label for one, kind in sorted(found, key=lambda pair: pair[0].place) if one.run}
 
 

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from welkinwell.declare import choice, count, flag, quantity, read_fields, words
 from welkinwell.errors import InputError, Problem
-from welkinwell.harvesters.kinds import KINDS
+from welkinwell.harvesters.claimed import claimed_kinds
 from welkinwell.text_file import read_toml
 
 AGREE: Final = 0.05  # two bases that should say the same may differ by this much, for rounding
@@ -30,7 +30,7 @@ class Claim:
 
     name: str = words("What is claimed, in a few words", default="the claim")
     source: str = words("Where it was published or advertised", default="")
-    kind: str = choice(("not stated", *KINDS), "Kind of harvester", default="not stated")
+    kind: str = choice(("not stated", *claimed_kinds()), "Kind of harvester", default="not stated")
 
     litres_per_day: float | None = quantity(
         "L/day", "Water in a day, of the whole device", default=None, low=0, low_open=True, high=1e9

@@ -20,6 +20,7 @@ from welkinwell.harvesters.claimed import (
     Notes,
     Option,
     claimed,
+    claimed_kinds,
     heat_or_power,
 )
 from welkinwell.harvesters.kinds import KINDS, PLAIN
@@ -65,12 +66,12 @@ def kind_of(claim: Claim) -> str:
         return claim.kind
     if claim.sorbent is not None:
         family = sorbent(claim.sorbent).family
-        alone = [kind for kind in KINDS if claimed(kind).family == family]
+        alone = [kind for kind in claimed_kinds() if claimed(kind).family == family]
         if alone:
             return alone[0]
     if claim.joules_of_electricity and claim.sun is None and claim.heat is None:
         sorbs = any(x is not None for x in (claim.sorbent, claim.sorbent_mass, claim.swing, claim.per_kg))
-        return next(kind for kind in KINDS if _lives_on_electricity(claimed(kind), sorbs))
+        return next(kind for kind in claimed_kinds() if _lives_on_electricity(claimed(kind), sorbs))
     return PLAIN
 
 

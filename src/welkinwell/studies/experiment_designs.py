@@ -101,7 +101,7 @@ def _maker_of(way: str) -> tuple[str, Maker]:
     """The kind whose fields a way fills, and how."""
     if way in KINDS:
         return way, published(way).maps
-    for kind in KINDS:
-        if way in published(kind).other_ways:
+    for kind, one in KINDS.items():
+        if one.has("published") and way in published(kind).other_ways:
             return kind, published(kind).other_ways[way]
     raise KeyError(way)
