@@ -284,12 +284,6 @@ def test_a_case_of_any_kind_as_data(name, capsys):
     assert {*TABLES} - {*found} == {"harvester"}
 
 
-def test_titles_are_those_of_the_kinds():
-    from welkinwell.harvesters.passive_box import design as passive_box
-
-    assert welkinwell.case.KINDS[passive_box.KIND].title == passive_box.LABEL
-
-
 def test_a_checked_case_as_data(tmp_path, capsys):
     """Every field of the starter case in SI: 30 degrees, 3.2 mm, half an air change an hour."""
     case = write_starter_case(tmp_path)

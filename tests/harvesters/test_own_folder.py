@@ -142,8 +142,8 @@ def test_a_kind_of_another_package_is_found_by_its_entry_point_and_reported(tmp_
     # it has no claims and no published tests: neither is offered, and those of the others are read
     code = (
         "from welkinwell.harvesters.claimed import claimed_kinds; "
-        "from welkinwell.harvesters.published import tested_kinds; "
-        "offered = claimed_kinds(), tested_kinds(); "
+        "from welkinwell.harvesters.published import kinds_with_tests; "
+        "offered = claimed_kinds(), kinds_with_tests(); "
         "print(*('foil' in each for each in offered), *map(len, offered))"
     )
     assert run("-c", code).split() == ["False", "False", "8", "7"]

@@ -108,7 +108,7 @@ def published(kind: str) -> PublishedTests:
     return found
 
 
-def tested_kinds() -> dict[str, str]:
+def kinds_with_tests() -> dict[str, str]:
     """Kinds with published tests of their own, in the order of the pages, and their labels."""
     found = [(published(kind), kind) for kind, one in KINDS.items() if one.has("published")]
     return {kind: one.label for one, kind in sorted(found, key=lambda pair: pair[0].place) if one.run}

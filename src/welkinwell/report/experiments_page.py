@@ -11,7 +11,7 @@ import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from welkinwell.harvesters.published import tested_kinds
+from welkinwell.harvesters.published import kinds_with_tests
 from welkinwell.report.citations import References
 from welkinwell.studies.experiment_words import QUANTITIES
 from welkinwell.studies.experiments import (
@@ -36,7 +36,7 @@ def experiments_page(experiments: Sequence[Experiment]) -> str:
     references = References()
     sections = [_section(experiment, references) for experiment in experiments]
     lines = [*_opening(experiments), *_summary(experiments)]
-    for kind, label in tested_kinds().items():
+    for kind, label in kinds_with_tests().items():
         own = [text for e, text in zip(experiments, sections, strict=True) if e.kind == kind]
         if own:
             lines += [f"## {label[0].upper()}{label[1:]}", "", *own]
@@ -109,7 +109,7 @@ def _summary(experiments: Sequence[Experiment]) -> list[str]:
         figures = "; ".join(_figure_text(figure) for figure in judged)
         seen = ", ".join(dict.fromkeys(figure.seen for figure in judged))
         lines.append(
-            f"| `{e.case}` | {tested_kinds()[e.kind]} | {figures} | {seen} | {e.laboratory}"
+            f"| `{e.case}` | {kinds_with_tests()[e.kind]} | {figures} | {seen} | {e.laboratory}"
             f" | {_yes(e.counts)} | {_yes(e.gives_water)} |"
         )
     return [*lines, ""]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
-from welkinwell.harvesters.published import tested_kinds
+from welkinwell.harvesters.published import kinds_with_tests
 from welkinwell.report import charts
 from welkinwell.report.citations import References
 from welkinwell.report.page import Drawer, write_page
@@ -103,7 +103,7 @@ def ratio_chart(rows: Sequence[Row]) -> charts.Figure:
     data = [
         {
             "name": name,
-            "kind": tested_kinds()[row.kind],
+            "kind": kinds_with_tests()[row.kind],
             "ratio": _floor(row.predicted, row),
             "low": _floor(row.low, row),
             "high": _floor(row.high, row),
@@ -113,7 +113,7 @@ def ratio_chart(rows: Sequence[Row]) -> charts.Figure:
         }
         for name, row in zip(names, rows, strict=True)
     ]
-    kinds = list(dict.fromkeys(tested_kinds()[row.kind] for row in rows))
+    kinds = list(dict.fromkeys(kinds_with_tests()[row.kind] for row in rows))
     said = "; ".join(
         f"{_figure_name(row)}: {row.predicted:g} against {row.published:g} {row.unit}" for row in rows
     )
@@ -173,7 +173,7 @@ def scatter_chart(rows: Sequence[Row]) -> charts.Figure:
     shown = [row for row in rows if row.predicted]
     data = [
         {
-            "kind": tested_kinds()[row.kind],
+            "kind": kinds_with_tests()[row.kind],
             "x": row.published,
             "y": row.predicted,
             "low": max(row.low or 0.0, row.published * 0.02),
@@ -182,7 +182,7 @@ def scatter_chart(rows: Sequence[Row]) -> charts.Figure:
         }
         for row in shown
     ]
-    kinds = list(dict.fromkeys(tested_kinds()[row.kind] for row in shown))
+    kinds = list(dict.fromkeys(kinds_with_tests()[row.kind] for row in shown))
     said = "; ".join(
         f"{_figure_name(row)}: published {row.published:g}, predicted {row.predicted:g}" for row in shown
     )

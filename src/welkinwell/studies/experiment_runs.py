@@ -17,7 +17,7 @@ from welkinwell.errors import InputError, SolverError
 from welkinwell.harvesters.air import AirRecord
 from welkinwell.harvesters.harvester import Accounts, Bucketed
 from welkinwell.harvesters.kinds import KINDS, harvester_of
-from welkinwell.harvesters.published import Bench, DrawResult, published, tested_kinds
+from welkinwell.harvesters.published import Bench, DrawResult, kinds_with_tests, published
 from welkinwell.moist_air import saturation_pressure
 from welkinwell.simulation import TOLERANCES, Prepared, march_year
 from welkinwell.sorbents.row import ROW_LENGTH
@@ -114,7 +114,7 @@ def cannot_run(experiment: Experiment) -> str:
     """Say why a case cannot be predicted, or nothing."""
     if experiment.case in NO_PROTOCOL:
         return NO_PROTOCOL[experiment.case]
-    if experiment.weather == "equilibrium" or experiment.kind in tested_kinds():
+    if experiment.weather == "equilibrium" or experiment.kind in kinds_with_tests():
         return ""
     if experiment.kind not in KINDS:
         return f"the kind is not built yet ({experiment.kind})"

@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 
 from welkinwell.declare import Declared, read_value, unknown_keys
 from welkinwell.errors import ExperimentError, Problem, nearest_name
-from welkinwell.harvesters.published import tested_kinds
+from welkinwell.harvesters.published import kinds_with_tests
 from welkinwell.sorbents.sheet import source_keys
 from welkinwell.studies.experiment_words import (
     QUANTITIES,
@@ -191,7 +191,7 @@ def library_experiments() -> tuple[Experiment, ...]:
     folder = resources.files("welkinwell").joinpath("library/experiments")
     files = [entry for entry in folder.iterdir() if entry.name.endswith(".toml")]
     found = [read_experiment(entry) for entry in files]
-    order = list(tested_kinds())
+    order = list(kinds_with_tests())
     return tuple(sorted(found, key=lambda e: (order.index(e.kind), not e.counts, e.case)))
 
 
@@ -258,7 +258,7 @@ class _Reader:
             given = repr(self.raw.get("schema_version"))
             self._say("schema_version", given, str(SCHEMA_VERSION))
         counts = self._flag(self.raw, "counts", "counts")
-        kind = self._one_of(self.raw, "kind", "kind", tested_kinds())
+        kind = self._one_of(self.raw, "kind", "kind", kinds_with_tests())
         read = Experiment(
             case=self.file.removesuffix(".toml"),
             title=self._text("title"),
